@@ -1,0 +1,1 @@
+"""Power and signals: battery, network, conductors, bus, harness."""

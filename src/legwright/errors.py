@@ -1,0 +1,74 @@
+"""What can go wrong, said once.
+
+The tree::
+
+    LegwrightError
+    ├── RobotError          the robot folder cannot be read or makes no sense
+    └── RequestError        the robot is fine, what was asked of it is not
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from pathlib import Path
+
+
+class LegwrightError(Exception):
+    """Root of every error that this package raises on purpose."""
+
+
+class RobotError(LegwrightError):
+    """A robot description that cannot be used, with the place and the way out.
+
+    Attributes:
+        file: The file that holds the fault, or None when no file is at fault.
+        place: Where in it: a key (``servo.lark.stall_torque``), a line, a link or a joint.
+        problem: What is wrong, with the offending value, as one clause.
+        cure: What to do about it, as one sentence.
+    """
+
+    def __init__(self, file: Path | str | None, place: str, problem: str, cure: str) -> None:
+        super().__init__(file, place, problem, cure)  # same args: survives pickling
+        self.file = None if file is None else Path(file)
+        self.place = place
+        self.problem = problem
+        self.cure = cure
+
+    def __str__(self) -> str:
+        where = ", ".join(part for part in (str(self.file or ""), self.place) if part)
+        return f"{where}: {self.problem}. {self.cure}" if where else f"{self.problem}. {self.cure}"
+
+
+class RequestError(LegwrightError, ValueError):
+    """A value passed by the caller that the function cannot work with.
+
+    Attributes:
+        what: Name of the argument.
+        value: What was passed.
+        allowed: What would have been accepted.
+    """
+
+    def __init__(self, what: str, value: object, allowed: str) -> None:
+        super().__init__(what, value, allowed)
+        self.what, self.value, self.allowed = what, value, allowed
+
+    def __str__(self) -> str:
+        return f"{self.what} is {self.value!r}, must be {self.allowed}."
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """A clause that offers the nearest known words, or lists them all when few.
+
+    Args:
+        word: What was written.
+        known: What would have been understood.
+
+    Returns:
+        For example ``Did you mean 'payload'?`` or ``Known here: a, b, c.``
+    """
+    names = sorted(set(known))
+    near = difflib.get_close_matches(word, names, n=2, cutoff=0.6)
+    if near:
+        return "Did you mean " + " or ".join(f"'{name}'" for name in near) + "?"
+    return "Known here: " + ", ".join(names) + "."

@@ -1,0 +1,1 @@
+"""How it is made: round dimensions, plates, shells, bill of materials."""

@@ -1,0 +1,1 @@
+"""How it walks: gaits, strides, swing curves, planning. Pure."""

@@ -1,0 +1,1 @@
+"""Statics and motion of a robot: kinematics, balance, forces, servo limits, clearance."""

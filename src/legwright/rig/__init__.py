@@ -1,0 +1,1 @@
+"""The robot, simulated or real, behind one protocol."""

@@ -1,0 +1,1 @@
+"""What the robot is: build sheet and URDF in, `Robot` out."""

@@ -1,0 +1,1 @@
+"""Judging: checks, findings, envelope."""

@@ -1,0 +1,1 @@
+"""Showing: report, drawings, plots, terminal tables."""
