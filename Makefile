@@ -1,0 +1,40 @@
+# Two commands do everything on a fresh machine: `make demo` and `make test`.
+# Needs Python 3.11 to 3.13 with venv, and make.
+
+PYTHON ?= python3
+BIN := .venv/bin
+REPORT := report/rook
+
+.PHONY: demo test lint bench study clean
+
+demo: .venv/installed  ## check robots/rook and write its report
+	$(BIN)/legwright check robots/rook --report $(REPORT)
+
+test: .venv/installed-dev  ## the whole test suite
+	$(BIN)/python -m pytest -n 2
+
+lint: .venv/installed-dev  ## format, docstrings, types, import contract
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+bench: .venv/installed-dev  ## speed: read the ratios, not the seconds
+	$(BIN)/python -m pytest benchmarks -o addopts="" --benchmark-only --benchmark-columns=min,median,iqr,rounds
+
+study: .venv/installed-dev  ## studies that take minutes
+	$(BIN)/python -m pytest -n 2 -m long -o addopts=""
+
+clean:
+	rm -rf .venv report build dist
+
+.venv/bin/python:
+	$(PYTHON) -m venv .venv
+
+.venv/installed: pyproject.toml constraints.txt | .venv/bin/python
+	$(BIN)/python -m pip install -q -c constraints.txt -e .
+	touch $@
+
+.venv/installed-dev: .venv/installed
+	$(BIN)/python -m pip install -q -c constraints.txt -e ".[dev]"
+	touch $@
