@@ -1,0 +1,67 @@
+"""Poses as 4x4 matrices."""
+
+from __future__ import annotations
+
+from math import cos, sin
+
+import numpy as np
+
+from legwright.robot.tree import Floats
+
+
+def pose_of(xyz: tuple[float, float, float], rpy: tuple[float, float, float]) -> Floats:
+    """Pose from a URDF origin.
+
+    Args:
+        xyz: Position [m].
+        rpy: Roll, pitch, yaw about the fixed axes x, y, z, in this order [rad].
+
+    Returns:
+        (4, 4) matrix.
+
+    Source: URDF specification, element ``origin``; REP-103, fixed-axis roll, pitch, yaw.
+    """
+    (cr, cp, cy), (sr, sp, sy) = map(cos, rpy), map(sin, rpy)
+    return np.array(
+        [
+            [cy * cp, cy * sp * sr - sy * cr, cy * sp * cr + sy * sr, xyz[0]],
+            [sy * cp, sy * sp * sr + cy * cr, sy * sp * cr - cy * sr, xyz[1]],
+            [-sp, cp * sr, cp * cr, xyz[2]],
+            [0.0, 0.0, 0.0, 1.0],
+        ]
+    )
+
+
+def inverse(pose: Floats) -> Floats:
+    """The inverse of a pose, (4, 4)."""
+    turn = pose[:3, :3].T
+    result = np.eye(4)
+    result[:3, :3] = turn
+    result[:3, 3] = -turn @ pose[:3, 3]
+    return result
+
+
+def turned(axis: Floats, angle: float) -> Floats:
+    """Pose that turns by an angle about a unit axis through the origin.
+
+    Args:
+        axis: Unit axis, (3,).
+        angle: [rad]
+
+    Returns:
+        (4, 4) matrix.
+
+    Source: Rodrigues' formula; Lynch & Park, Modern Robotics (2017), eq. 3.51.
+    """
+    x, y, z = axis
+    cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+    result = np.eye(4)
+    result[:3, :3] += sin(angle) * cross + (1.0 - cos(angle)) * cross @ cross
+    return result
+
+
+def shifted(axis: Floats, distance: float) -> Floats:
+    """Pose that slides by a distance [m] along a unit axis, (4, 4)."""
+    result = np.eye(4)
+    result[:3, 3] = distance * np.asarray(axis)
+    return result
