@@ -1,0 +1,168 @@
+"""Inverse dynamics of the whole floating robot: trunk and serial legs."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from legwright.errors import RequestError
+from legwright.mechanics._recursion import Packed, recursion
+from legwright.mechanics.loading import PointMass
+from legwright.robot.chain import Chain
+from legwright.robot.placement import shifted
+from legwright.robot.robot import Robot
+from legwright.robot.servo import Servo
+from legwright.robot.solids import merged
+from legwright.robot.tree import Floats, Solid
+
+
+class Dynamics(NamedTuple):
+    """What T samples of motion need, before any contact; all in body axes."""
+
+    torque: Floats
+    """(T, J): torque of each drive while no foot touches anything [N·m]."""
+    wrench: Floats
+    """(T, 6): force and moment about the body origin that contacts must supply [N, N·m]."""
+    feet: Floats
+    """(T, L, 3): foot points in the body frame [m]."""
+    jacobian: Floats
+    """(T, 3, J): column j is the derivative of drive j's own foot by its position [m/rad]."""
+    com: Floats
+    """(T, 3): centre of mass in the body frame [m]."""
+    momentum: Floats
+    """(T, 6): linear momentum, and angular momentum about the centre of mass [kg·m/s, kg·m²/s]."""
+    kinetic: Floats
+    """(T,): kinetic energy, rotors left out [J]."""
+
+
+def reflected(servo: Servo | None) -> float:
+    """Rotor inertia seen at the servo's output: inertia · ratio² [kg·m²]; 0 where unknown."""
+    if servo is None or servo.rotor_inertia is None:
+        return 0.0
+    return float(servo.rotor_inertia) * (servo.gear_ratio or 1.0) ** 2
+
+
+def _stacked(chains: list[Chain], name: str, *shape: int) -> Floats:
+    parts = [np.asarray(getattr(chain, name), dtype=np.float64) for chain in chains]
+    return np.ascontiguousarray(np.concatenate([part.reshape(-1, *shape) for part in parts]))
+
+
+def pack(trunk: Solid, chains: list[Chain], rotor: Floats) -> Packed:
+    """Flat arrays of a body with legs, as the kernel reads them.
+
+    Args:
+        trunk: All that moves with the body, in the body frame.
+        chains: The legs, in the order of the J axis.
+        rotor: (J,) rotor inertia seen at each drive's output [kg·m²].
+
+    Returns:
+        The packed robot.
+    """
+    placements = _stacked(chains, "placements", 4, 4)
+    drives = [len(chain.joint_names) for chain in chains]
+    moving = [len(chain.moving_names) for chain in chains]
+    first = np.concatenate([[0], np.cumsum(moving)]).astype(np.int64)
+    coupling = np.zeros((len(placements), max(drives)))
+    for start, n, chain in zip(first, drives, chains, strict=False):
+        coupling[start : start + len(chain.moving_names), :n] = chain.coupling
+    solids = [solid for chain in chains for solid in chain.solids] + [trunk]
+    return Packed(
+        first=first,
+        column=np.concatenate([[0], np.cumsum(drives)]).astype(np.int64),
+        turn=np.ascontiguousarray(placements[:, :3, :3]),
+        shift=np.ascontiguousarray(placements[:, :3, 3]),
+        axis=_stacked(chains, "axes", 3),
+        slides=np.array([slides for chain in chains for slides in chain.prismatic], dtype=np.bool_),
+        coupling=coupling,
+        offset=_stacked(chains, "offset"),
+        mass=np.array([solid.mass for solid in solids], dtype=np.float64),
+        com=np.array([solid.com for solid in solids], dtype=np.float64),
+        inertia=np.array([solid.inertia for solid in solids], dtype=np.float64),
+        foot=np.array([chain.foot for chain in chains], dtype=np.float64),
+        rotor=np.array(rotor, dtype=np.float64),
+    )
+
+
+@lru_cache(maxsize=32)
+def packed(robot: Robot) -> Packed:
+    """The robot as flat arrays; remembered, since robots are frozen."""
+    rotor = np.array([reflected(robot.servos.get(name)) for name in robot.joint_names])
+    return pack(robot.trunk, [leg.chain for leg in robot.legs.values()], rotor)
+
+
+def with_payload(bare: Packed, payload: PointMass | None) -> Packed:
+    """The packed robot with a payload fixed to its trunk."""
+    if payload is None or payload.mass == 0.0:
+        return bare
+    trunk = Solid(mass=float(bare.mass[-1]), com=bare.com[-1], inertia=bare.inertia[-1])
+    place = shifted(np.asarray(payload.at, dtype=np.float64), 1.0)
+    point = Solid(mass=payload.mass, com=np.zeros(3), inertia=np.zeros((3, 3)))
+    loaded = merged([(np.eye(4), trunk), (place, point)])
+    mass, com, inertia = bare.mass.copy(), bare.com.copy(), bare.inertia.copy()
+    mass[-1], com[-1], inertia[-1] = loaded.mass, loaded.com, loaded.inertia
+    return bare._replace(mass=mass, com=com, inertia=inertia)
+
+
+def _rows(name: str, value: ArrayLike, samples: int, columns: int) -> Floats:
+    array = np.array(value, dtype=np.float64, order="C", ndmin=2)  # a writable private copy
+    if array.shape != (samples, columns):
+        raise RequestError(name, array.shape, f"an array of shape ({samples}, {columns})")
+    return array
+
+
+def inverse_dynamics(
+    robot: Packed,
+    q: ArrayLike,
+    qd: ArrayLike,
+    qdd: ArrayLike,
+    *,
+    twist: ArrayLike,
+    acceleration: ArrayLike,
+    gravity: ArrayLike,
+    rotors: bool = True,
+) -> Dynamics:
+    """Torques and base wrench that a motion needs while nothing touches the robot.
+
+    The wrench is what contacts have to supply; a foot force f then adds -Jᵀf to the torques.
+
+    Args:
+        robot: The packed robot.
+        q: (T, J) drive positions [rad].
+        qd: (T, J) [rad/s].
+        qdd: (T, J) [rad/s²].
+        twist: (T, 6) velocity of the body origin and angular velocity, body axes.
+        acceleration: (T, 6) acceleration of the body origin against the ground, gravity left
+            out, and angular acceleration, body axes.
+        gravity: (T, 3) or (3,), body axes [m/s²].
+        rotors: Whether the servos' rotor inertia counts (inertia · ratio² · qdd; its
+            gyroscopic part is left out).
+
+    Returns:
+        Dynamics; see there.
+
+    Raises:
+        RequestError: Where a shape does not fit.
+
+    Source: Newton-Euler recursion; Luh, Walker, Paul 1980 (from memory); Featherstone, Rigid
+        Body Dynamics Algorithms, 2008, ch. 5 (from memory). Tests hold it against Pinocchio.
+    """
+    q = np.array(q, dtype=np.float64, order="C", ndmin=2)
+    T, J = q.shape[0], int(robot.column[-1])
+    if q.shape != (T, J):
+        raise RequestError("q", q.shape, f"an array of shape (T, {J})")
+    qdd = _rows("qdd", qdd, T, J)
+    felt = _rows("acceleration", acceleration, T, 6)
+    felt[:, :3] -= np.asarray(gravity, dtype=np.float64)
+    torque, wrench, feet, jacobian, gathered = recursion(
+        robot, q, _rows("qd", qd, T, J), qdd, _rows("twist", twist, T, 6), felt
+    )
+    if rotors:
+        torque += robot.rotor * qdd
+    mass = gathered[:, :1]
+    com = gathered[:, 1:4] / np.where(mass > 0.0, mass, 1.0)
+    momentum = gathered[:, 4:10].copy()
+    momentum[:, 3:] -= np.cross(com, momentum[:, :3])
+    return Dynamics(torque, wrench, feet, jacobian, com, momentum, gathered[:, 10].copy())

@@ -1,0 +1,192 @@
+"""Loads of a motion: what it asks of joints and ground, sample by sample."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from legwright.errors import RequestError
+from legwright.mechanics._cones import distribution
+from legwright.mechanics._recursion import Packed
+from legwright.mechanics.balance import static_margin
+from legwright.mechanics.dynamics import Dynamics, inverse_dynamics, packed, with_payload
+from legwright.mechanics.forces import BALANCED
+from legwright.mechanics.held import held_torques
+from legwright.mechanics.loading import Loads, PointMass
+from legwright.mechanics.motion import Motion
+from legwright.mechanics.pose import rotations, still
+from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
+
+ASSUMED_FRICTION = 0.6
+"""Coefficient of friction where the sheet states none: an assumption, no published source."""
+
+Push = tuple[str | int, ArrayLike]
+"""A leg, by name or place in `Robot.legs`, and the force that its foot exerts, body axes [N]."""
+
+
+def friction_of(robot: Robot) -> float:
+    """Coefficient of friction that the sheet states, or the assumed one."""
+    stated = robot.sheet.requirements.friction
+    return ASSUMED_FRICTION if stated is None else float(stated)
+
+
+def loads(
+    robot: Robot,
+    motion: Motion,
+    *,
+    payload: PointMass | None = None,
+    friction: float | None = None,
+    push: Push | None = None,
+    rotors: bool = True,
+) -> Loads:
+    """Joint torques, foot forces and static stability margin of a motion.
+
+    The stance feet supply what the motion needs (inverse dynamics of all links), inside
+    friction cones about the ground's normal and with the least sum of squared foot forces.
+    Forces act at the foot points; the foot's rounding is left out.
+
+    Args:
+        robot: The robot.
+        motion: One cycle, or poses at rest (`still`).
+        payload: Fixed to the body.
+        friction: Coefficient at every foot; the sheet's, else 0.6, when None.
+        push: (leg, force): that leg's foot pushes with this force, (3,), body axes [N],
+            against something that does not carry the robot, so it is no stance foot. In the
+            loads its force is the reaction, and the margin is that of weight and reaction
+            together.
+        rotors: Whether rotor inertia counts, where servos state it.
+
+    Returns:
+        Loads; see there.
+
+    Raises:
+        RequestError: Where motion and robot do not fit, or the leg of ``push`` is unknown.
+    """
+    arrays = with_payload(packed(robot), payload)
+    _check(robot, motion)
+    mu = friction_of(robot) if friction is None else friction
+    if not (np.isfinite(mu) and mu >= 0.0):
+        raise RequestError("friction", mu, "finite and >= 0")
+    turned = rotations(motion.body[:, 3:])  # rows: ground axes in body axes
+    gravity = np.ascontiguousarray(np.asarray(motion.gravity) @ turned)
+    needed = inverse_dynamics(
+        arrays,
+        motion.q,
+        motion.qd,
+        motion.qdd,
+        twist=motion.twist,
+        acceleration=motion.acceleration,
+        gravity=gravity,
+        rotors=rotors,
+    )
+    contact = np.array(motion.contact, dtype=np.bool_, order="C")
+    pushed = _pushed(robot, needed, push, contact)
+    wrench = needed.wrench - _sum(needed.feet, pushed)
+    normals = np.array(np.broadcast_to(turned[:, 2:, :], needed.feet.shape), order="C")
+    legs = len(robot.legs)
+    force, residual = distribution(needed.feet, normals, wrench, np.full(legs, mu), contact)
+    force += pushed
+    over = needed.com if push is None else _landing(arrays, needed, contact, gravity, pushed)
+    return Loads(
+        torque=needed.torque - _through(arrays, needed, force),
+        force=force,
+        margin=static_margin(needed.feet, over, contact=contact, gravity=gravity),
+        com=needed.com,
+        feasible=residual <= BALANCED,
+        grip=_grip(force, normals, contact),
+        held_torque=held_torques(robot),
+    )
+
+
+def standing(
+    robot: Robot,
+    q: ArrayLike,
+    *,
+    contact: ArrayLike | None = None,
+    gravity: ArrayLike | None = None,
+    payload: PointMass | None = None,
+    friction: float | None = None,
+    push: Push | None = None,
+) -> Loads:
+    """Loads of poses at rest: one pose, or each of a sequence on its own.
+
+    Args:
+        robot: The robot.
+        q: Joint positions, (J,) or (T, J) [rad].
+        contact: Feet that stand, (L,) or (T, L); all when None.
+        gravity: In the ground frame, (3,) [m/s²]; see `pose.gravity_on` for slopes.
+        payload: As for `loads`, like the rest.
+        friction: Coefficient at every foot.
+        push: (leg, force).
+
+    Returns:
+        Loads of T samples (T = 1 for one pose).
+    """
+    motion = still(robot, q, contact, gravity=gravity)
+    return loads(robot, motion, payload=payload, friction=friction, push=push)
+
+
+def _check(robot: Robot, motion: Motion) -> None:
+    if motion.joint_names != robot.joint_names:
+        raise RequestError("motion", motion.joint_names, f"a motion of {robot.joint_names}")
+    if motion.contact.shape != (len(motion.q), len(robot.legs)):
+        raise RequestError("motion.contact", motion.contact.shape, "of shape (T, L)")
+
+
+def _pushed(
+    robot: Robot, needed: Dynamics, push: Push | None, contact: NDArray[np.bool_]
+) -> Floats:
+    """Reaction on the pushing foot, (T, L, 3); takes that foot out of ``contact``."""
+    reaction = np.zeros_like(needed.feet)
+    if push is None:
+        return reaction
+    leg, force = push
+    names = list(robot.legs)
+    if leg in names:
+        index = names.index(str(leg))
+    elif isinstance(leg, int) and 0 <= leg < len(names):
+        index = leg
+    else:
+        raise RequestError("push", leg, "a leg of " + ", ".join(names))
+    reaction[:, index] = -np.asarray(force, dtype=np.float64)
+    contact[:, index] = False
+    return reaction
+
+
+def _sum(feet: Floats, force: Floats) -> Floats:
+    """Wrench of foot forces about the body origin, (T, 6)."""
+    return np.concatenate([force.sum(axis=1), np.cross(feet, force).sum(axis=1)], axis=1)
+
+
+def _through(arrays: Packed, needed: Dynamics, force: Floats) -> Floats:
+    """Jᵀ f: the part of the drives' torque that the foot forces supply, (T, J)."""
+    legs = np.repeat(np.arange(len(arrays.foot)), np.diff(arrays.column))
+    return np.asarray(np.einsum("tij,tji->tj", needed.jacobian, force[:, legs]))
+
+
+def _landing(
+    arrays: Packed, needed: Dynamics, contact: NDArray[np.bool_], gravity: Floats, pushed: Floats
+) -> Floats:
+    """Where weight and push together land on the ground, (T, 3); NaN where they do not.
+
+    The point of the horizontal plane at the stance feet's mean height about which weight and
+    push have no tipping moment; without a push it lies under the centre of mass.
+    """
+    weight = arrays.mass.sum() * gravity
+    force = weight + pushed.sum(axis=1)
+    count = np.maximum(contact.sum(axis=1), 1)[:, None]
+    centre = (needed.feet * contact[:, :, None]).sum(axis=1) / count
+    moment = np.cross(needed.com - centre, weight)
+    moment += np.cross(needed.feet - centre[:, None], pushed).sum(axis=1)
+    down = gravity / np.linalg.norm(gravity, axis=1, keepdims=True)
+    pressing = (force * down).sum(axis=1, keepdims=True)
+    offset = np.cross(down, moment) / np.where(pressing > 0.0, pressing, np.nan)
+    return np.asarray(centre + offset)
+
+
+def _grip(force: Floats, normals: Floats, contact: NDArray[np.bool_]) -> Floats:
+    """Tangential over normal force of the stance feet, (T, L)."""
+    normal = (force * normals).sum(axis=2)
+    side = np.linalg.norm(force - normal[:, :, None] * normals, axis=2)
+    return np.where(contact & (normal > 0.0), side / np.where(normal > 0.0, normal, 1.0), 0.0)
