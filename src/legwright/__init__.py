@@ -1,0 +1,84 @@
+"""From one robot folder: will this walking robot stand, walk, keep cool and fit together?
+
+The front door; everything else is reached through these names. Nothing heavy is imported
+until one of them is used. The tool advises; it does not certify.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from legwright.errors import LegwrightError, RequestError, RobotError
+
+if TYPE_CHECKING:
+    from legwright.locomotion.gait import Gait, gait
+    from legwright.locomotion.plan import plan
+    from legwright.locomotion.walk import Pose, Walk
+    from legwright.mechanics.loads import loads
+    from legwright.mechanics.reach import reach_feet as reach
+    from legwright.robot.robot import Robot
+    from legwright.study.check import check
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "Gait",
+    "LegwrightError",
+    "Pose",
+    "RequestError",
+    "RobotError",
+    "Walk",
+    "__version__",
+    "check",
+    "gait",
+    "load",
+    "loads",
+    "plan",
+    "reach",
+]
+
+_PLACES = {
+    "Gait": ("legwright.locomotion.gait", "Gait"),
+    "Pose": ("legwright.locomotion.walk", "Pose"),
+    "Walk": ("legwright.locomotion.walk", "Walk"),
+    "check": ("legwright.study.check", "check"),
+    "gait": ("legwright.locomotion.gait", "gait"),
+    "loads": ("legwright.mechanics.loads", "loads"),
+    "plan": ("legwright.locomotion.plan", "plan"),
+    "reach": ("legwright.mechanics.reach", "reach_feet"),
+}
+
+
+def load(path: Path | str) -> Robot:
+    """The robot that a folder, a sheet or a bare URDF describes.
+
+    Args:
+        path: A folder with a ``robot.toml``, the sheet itself, or a ``.urdf`` file.
+
+    Returns:
+        The robot, its legs ready to answer where their feet are and what they reach.
+
+    Raises:
+        RobotError: with file, place and cure, if it cannot be used.
+    """
+    from legwright.mechanics.kinematics import kinematics_of
+    from legwright.robot.loading import load as load_robot
+
+    return load_robot(path, solver=kinematics_of)
+
+
+def __getattr__(name: str) -> object:
+    """Import a public name when it is first used (PEP 562)."""
+    if name not in _PLACES:
+        raise AttributeError(f"module 'legwright' has no attribute {name!r}")
+    module, attribute = _PLACES[name]
+    value = getattr(import_module(module), attribute)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    """The public names."""
+    return sorted(__all__)
