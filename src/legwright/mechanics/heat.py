@@ -31,7 +31,7 @@ def copper_factor(temperature: ArrayLike) -> Floats:
     Source: IEC 60028:1925, resistance linear in temperature with 0.00393/K at 20 °C.
     """
     rise = np.asarray(temperature, dtype=np.float64) - REFERENCE
-    return np.maximum(1.0 + COPPER_COEFFICIENT * rise, 0.0)
+    return np.asarray(np.maximum(1.0 + COPPER_COEFFICIENT * rise, 0.0))
 
 
 def winding_heat(current: ArrayLike, resistance: ArrayLike, temperature: ArrayLike) -> Floats:
