@@ -49,7 +49,7 @@ def winding_heat(current: ArrayLike, resistance: ArrayLike, temperature: ArrayLi
 def mean_square(samples: ArrayLike) -> Floats:
     """Mean of the squares over a cycle of evenly spaced samples: (T, ...) -> (...)."""
     x = np.asarray(samples, dtype=np.float64)
-    return np.einsum("t...,t...->...", x, x) / x.shape[0]
+    return np.asarray(np.einsum("t...,t...->...", x, x) / x.shape[0])
 
 
 def warm_up(final_rise: ArrayLike, time: ArrayLike, time_constant: ArrayLike) -> Floats:
