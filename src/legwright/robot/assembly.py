@@ -1,158 +1,159 @@
-"""From legs found in a tree to chains, trunk and held joints."""
+"""From a tree and a sheet to a `Robot`."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 
 from legwright.errors import RobotError
 from legwright.robot.chain import Chain
-from legwright.robot.limbs import Limb
-from legwright.robot.paths import below, poses_below, poses_from, step_of
-from legwright.robot.solids import merged
-from legwright.robot.tree import Floats, Joint, JointKind, ShapeKind, Solid, Tree, read_only
+from legwright.robot.chains import chain_of, trunk_links, trunk_of
+from legwright.robot.fitting import servos_of
+from legwright.robot.ground_reach import check_feet_reach
+from legwright.robot.held_joints import held_positions, stands_of, waists_of
+from legwright.robot.leg import Leg, Solver
+from legwright.robot.leg_names import ordered_names
+from legwright.robot.legs import Found, find_legs
+from legwright.robot.legs_named import known, legs_of_sheet
+from legwright.robot.limb_places import UP, Places, places_of, plan_view
+from legwright.robot.paths import poses_from
+from legwright.robot.robot import Robot
+from legwright.robot.sheet import Sheet
+from legwright.robot.tree import Floats, Tree
+from legwright.robot.urdf_notes import notes_on
 
 
-def positions_held(
-    tree: Tree, limbs: tuple[Limb, ...], wanted: Mapping[str, float]
-) -> dict[str, float]:
-    """Where each moving joint that belongs to no leg is held.
-
-    Args:
-        tree: The description.
-        limbs: The legs.
-        wanted: Joint name -> position asked for by the sheet [rad or m].
-
-    Returns:
-        Joint name -> position; mimic joints follow their source.
-    """
-    in_legs = {joint.name for limb in limbs for joint in limb.moving}
-    held: dict[str, float] = {}
-    for joint in tree.joints.values():
-        if joint.name not in in_legs and joint.actuated:
-            position = wanted.get(joint.name, 0.0)
-            held[joint.name] = min(max(position, joint.lower), joint.upper)
-    for joint in tree.joints.values():
-        if joint.name not in in_legs and joint.mimic is not None:
-            source = held.get(joint.mimic.source, 0.0)
-            held[joint.name] = joint.mimic.multiplier * source + joint.mimic.offset
-    return held
-
-
-def chain_of(
-    tree: Tree,
-    body: str,
-    limb: Limb,
-    held: Mapping[str, float],
-    path: Path,
-    *,
-    foot_offset: tuple[float, float, float] | None = None,
-) -> Chain:
-    """The bare numbers of one leg.
+def assemble(tree: Tree, sheet: Sheet, source: Path, description: Path, solver: Solver) -> Robot:
+    """The robot that a tree and a sheet make.
 
     Args:
-        tree: The description.
-        body: Body link.
-        limb: The leg.
-        held: Positions of all joints outside the legs.
-        path: The file, for errors.
-        foot_offset: Foot point in the end link's frame [m]; its origin when None.
+        tree: Links and joints.
+        sheet: The build sheet; all defaults when there is none.
+        source: The file that was asked for.
+        description: The file that holds the links and joints, for errors.
+        solver: Chooses the kinematics of each leg.
 
     Returns:
-        The chain, fixed joints merged away.
+        The robot.
 
     Raises:
-        RobotError: if a joint of the leg mimics a joint outside it.
+        RobotError: if tree and sheet make no walking robot.
     """
-    moving, drives = limb.moving, limb.drives
-    placements = []
-    pose = poses_from(tree, body, held)[limb.base]
-    for joint in limb.joints:
-        pose = pose @ joint.placement
-        if joint.moves:
-            placements.append(pose)
-            pose = np.eye(4)
-    coupling, offset = _coupling(moving, drives, path)
-    offset_point = np.array([*(foot_offset or (0.0, 0.0, 0.0)), 1.0])
-    foot = (pose @ offset_point)[:3]
-    return Chain(
-        joint_names=tuple(joint.name for joint in drives),
-        moving_names=tuple(joint.name for joint in moving),
-        link_names=tuple(joint.child for joint in moving),
-        foot_link=limb.end,
-        placements=read_only(placements),
-        axes=read_only([joint.axis for joint in moving]),
-        prismatic=tuple(joint.kind is JointKind.PRISMATIC for joint in moving),
-        coupling=read_only(coupling),
-        offset=read_only(offset),
-        foot=read_only(foot),
-        lower=read_only([joint.lower for joint in drives]),
-        upper=read_only([joint.upper for joint in drives]),
-        solids=tuple(_carried(tree, limb, joint, held) for joint in moving),
-        foot_radius=_foot_radius(tree, limb, foot, held),
+    found = _found(tree, sheet, source, description)
+    body = _body(tree, sheet, found, source)
+    limbs = found.limbs
+    held = held_positions(tree, limbs, sheet.held, source)
+    places = places_of(tree, body, limbs, held)
+    shapes = [
+        (shape, pose @ shape.placement)
+        for link, pose in poses_from(tree, body, held).items()
+        if link in trunk_links(tree, limbs)
+        for shape in tree.links[link].shapes
+    ]
+    grounded = check_feet_reach(shapes, limbs, places, description)
+    chains = _chains(tree, sheet, found, body, held, path=description)
+    legs = _legs(chains, found, places, solver)
+    known(sheet.stance.feet, legs, source, "stance.feet", "leg")
+    stands = stands_of(tree, body)
+    driven = {n: at for n, at in held.items() if tree.joints[n].actuated and n not in stands}
+    names = [name for leg in legs.values() for name in leg.joint_names] + list(driven)
+    return Robot(
+        name=sheet.name or tree.name,
+        source=source,
+        tree=tree,
+        body=body,
+        legs=MappingProxyType(legs),
+        trunk=trunk_of(tree, body, limbs, held),
+        held=MappingProxyType(driven),
+        servos=MappingProxyType(servos_of(names, tree, sheet, source)),
+        sheet=sheet,
+        notes=(
+            *found.notes,
+            *_notes(body, places, stands, waists_of(tree, body, limbs), held),
+            *grounded,
+            *notes_on(tree, legs),
+        ),
     )
 
 
-def _coupling(
-    moving: tuple[Joint, ...], drives: tuple[Joint, ...], path: Path
-) -> tuple[Floats, Floats]:
-    columns = {joint.name: column for column, joint in enumerate(drives)}
-    coupling, offset = np.zeros((len(moving), len(drives))), np.zeros(len(moving))
-    for row, joint in enumerate(moving):
-        if joint.mimic is None:
-            coupling[row, columns[joint.name]] = 1.0
-            continue
-        if joint.mimic.source not in columns:
-            raise RobotError(
-                path,
-                f"joint '{joint.name}'",
-                f"mimics joint '{joint.mimic.source}', which is no joint of the same leg",
-                "Let a leg's joint follow one of its own leg, or give it a drive.",
-            )
-        coupling[row, columns[joint.mimic.source]] = joint.mimic.multiplier
-        offset[row] = joint.mimic.offset
-    return coupling, offset
+def _found(tree: Tree, sheet: Sheet, source: Path, description: Path) -> Found:
+    if sheet.legs:
+        return legs_of_sheet(tree, sheet.legs, source)
+    known(sheet.not_legs, [*tree.links, *tree.joints], source, "not_legs", "link or joint")
+    return find_legs(tree, description, not_legs=sheet.not_legs)
 
 
-def _carried(tree: Tree, limb: Limb, joint: Joint, held: Mapping[str, float]) -> Solid:
-    """All that moves rigidly with a leg's joint, in its frame."""
-    later = {other.name for other in limb.moving}
-    poses = {joint.child: np.eye(4)}
-    pending = [joint.child]
-    while pending:
-        link = pending.pop()
-        for name in tree.child_joints[link]:
-            if name in later:
-                continue
-            other = tree.joints[name]
-            poses[other.child] = poses[link] @ step_of(other, held.get(name, 0.0))
-            pending.append(other.child)
-    return merged((pose, tree.links[link].solid) for link, pose in poses.items())
+def _body(tree: Tree, sheet: Sheet, found: Found, source: Path) -> str:
+    if sheet.body is None:
+        return found.body
+    known([sheet.body], tree.links, source, "body", "link")
+    if sheet.body not in trunk_links(tree, found.limbs):
+        raise RobotError(
+            source, "body", f"'{sheet.body}' is part of a leg", f"Name '{found.body}' or none."
+        )
+    return sheet.body
 
 
-def trunk_of(tree: Tree, body: str, limbs: tuple[Limb, ...], held: Mapping[str, float]) -> Solid:
-    """All that moves rigidly with the body while only legs move, in the body frame."""
-    in_legs: set[str] = set()
-    for limb in limbs:
-        first = limb.joints[0].child
-        in_legs |= {first, *(joint.child for joint in below(tree, first))}
-    poses = poses_from(tree, body, held)
-    return merged(
-        (pose, tree.links[link].solid) for link, pose in poses.items() if link not in in_legs
-    )
+def _chains(
+    tree: Tree, sheet: Sheet, found: Found, body: str, held: Mapping[str, float], *, path: Path
+) -> list[Chain]:
+    offsets = {name: entry.offset for name, entry in sheet.legs.items()}
+    return [
+        chain_of(
+            tree,
+            body,
+            limb,
+            held,
+            path=path,
+            foot_offset=offsets[found.names[index]] if found.names else (0.0, 0.0, 0.0),
+            foot_radius=sheet.foot.radius,
+        )
+        for index, limb in enumerate(found.limbs)
+    ]
 
 
-def _foot_radius(tree: Tree, limb: Limb, foot: Floats, held: Mapping[str, float]) -> float:
-    """Radius of a sphere shape of the leg's last part that holds the foot point, else 0."""
-    last = limb.moving[-1]
-    best = 0.0
-    for link, pose in poses_below(tree, last.child, held).items():
-        for shape in tree.links[link].shapes:
-            if shape.kind is not ShapeKind.SPHERE:
-                continue
-            centre = (pose @ shape.placement)[:3, 3]
-            if np.linalg.norm(centre - foot) < 0.25 * shape.size[0]:
-                best = max(best, shape.size[0])
-    return best
+def _legs(chains: list[Chain], found: Found, places: Places, solver: Solver) -> dict[str, Leg]:
+    """Legs in order, by the sheet's names or by place."""
+    legs: dict[str, Leg] = {}
+    for index, by_place in ordered_names(_spots(places)):
+        name = found.names[index] if found.names else by_place
+        legs[name] = Leg(name=name, chain=chains[index], kinematics=solver(chains[index]))
+    return legs
+
+
+def _spots(places: Places) -> Floats:
+    """Where legs are counted to stand: at their hips, or at their feet where hips coincide."""
+    hips = plan_view(places.hips, places.up)
+    spread = float(np.max(np.linalg.norm(hips - hips.mean(axis=0), axis=1)))
+    if spread > 0.05 * float(np.median(places.lengths)):
+        return hips
+    return plan_view(np.array([ends.mean(axis=0) for ends in places.ends]), places.up)
+
+
+def _notes(
+    body: str, places: Places, stands: set[str], waists: list[str], held: dict[str, float]
+) -> list[str]:
+    notes = [
+        f"Joint '{name}' lies between the legs; held at {held.get(name, 0.0):.3g}, it counts as "
+        "part of the trunk."
+        for name in waists
+    ]
+    notes += [f"Joint '{name}' only carries the robot; left out." for name in sorted(stands)]
+    if not np.array_equal(places.up, UP):
+        axis = "xyz"[int(np.argmax(np.abs(places.up)))]
+        sign = "+" if places.up.sum() > 0 else "-"
+        notes.append(
+            f"In the frame of body link '{body}' up seems to be {sign}{axis}, not +z: standing and "
+            "walking are judged with z up. Name a body link whose z points up under 'body' in "
+            "the sheet."
+        )
+    elif float(np.mean([np.mean(ends[:, 2]) for ends in places.ends])) > float(
+        np.max(places.heights) + 0.25 * np.max(places.lengths)
+    ):
+        notes.append(f"Most postures have the feet above the body; does z of '{body}' point up?")
+    if len(places.hips) < 4:
+        notes.append(f"{len(places.hips)} legs cannot walk with a static stability margin.")
+    return notes

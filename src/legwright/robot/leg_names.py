@@ -29,12 +29,12 @@ def ordered_names(places: Floats) -> list[tuple[int, str]]:
     centre = [i for i in range(len(y)) if abs(y[i]) <= line]
     result = []
     for side, members in (("left", left), ("right", right)):
-        members.sort(key=lambda i: (-round(places[i, 0], 6), -round(abs(y[i]), 6)))
+        members.sort(key=lambda i: (-round(float(places[i, 0]), 6), -round(abs(float(y[i])), 6)))
         result += [
             (i, f"{side}-{rank}" if rank else side)
             for i, rank in zip(members, ranks(len(members)), strict=True)
         ]
-    centre.sort(key=lambda i: -round(places[i, 0], 6))
+    centre.sort(key=lambda i: -round(float(places[i, 0]), 6))
     return result + list(zip(centre, _centre_names(places[:, 0], centre), strict=True))
 
 

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from legwright.errors import RobotError
-from legwright.robot.limbs import Limb, Limbs, alike, first_moving
-from legwright.robot.paths import below, common_link, poses_from, step_of
-from legwright.robot.tree import Floats, JointKind, Tree
+from legwright.robot.limb_likeness import alike, same_kinds
+from legwright.robot.limb_places import Places, places_of
+from legwright.robot.limbs import Limb, candidates
+from legwright.robot.paths import common_link
+from legwright.robot.tree import Tree
 
-SAMPLES = 256
-"""Postures tried to see where a limb's end can be."""
+MOST_LIMBS = 100
+"""Chains of joints; a description with more is not a walking robot."""
+SIMILAR = 2.0
+"""Factor within which the lengths of unlike legs of one robot lie."""
+BELOW = 0.2
+"""Share of its length by which a leg's end comes below the hip. The shares here are common
+sense, no published source."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,20 +32,22 @@ class Found:
     """The link where the legs branch off."""
     limbs: tuple[Limb, ...]
     """The legs, in no particular order."""
-    notes: tuple[str, ...]
+    names: tuple[str, ...] = ()
+    """Their names, where the sheet gives them."""
+    notes: tuple[str, ...] = ()
 
 
 def find_legs(tree: Tree, path: Path, *, not_legs: Sequence[str] = ()) -> Found:
     """The legs of a robot, from its description alone.
 
     Legs are limbs of two or more driven joints, alike in their joints and lengths, that
-    together make up most of what the robot can stretch; others join them when they are about
-    as long, hang at the same height and reach as low.
+    together make up most of what the robot can stretch; others join them when they have as
+    many joints, are about as long, hang at the same height, reach as low and stand in pairs.
 
     Args:
         tree: The description.
         path: Its file, for errors.
-        not_legs: Links and joints below which there is no leg.
+        not_legs: Links and joints through which no leg runs.
 
     Returns:
         Body link and legs.
@@ -46,161 +55,140 @@ def find_legs(tree: Tree, path: Path, *, not_legs: Sequence[str] = ()) -> Found:
     Raises:
         RobotError: if there are fewer than two legs.
     """
-    limbs = [limb for limb in candidates(tree) if not _named(limb, not_legs)]
-    groups = _groups(limbs)
-    legs: list[Limb] = []
-    for group in sorted(groups, key=_weight, reverse=True):
-        kept = _legs_of(tree, group)
-        if len(kept) > 1:
-            legs = kept
-            break
-    if not legs:
-        raise _no_legs(tree, limbs, path)
-    legs, notes = _joined(tree, legs, limbs)
-    body = common_link(tree, [leg.base for leg in legs])
-    return Found(body, tuple(legs), notes)
+    limbs = [limb for limb in candidates(tree) if not _runs_through(limb, not_legs)]
+    if len(limbs) > MOST_LIMBS:
+        raise RobotError(
+            path,
+            "<robot>",
+            f"has {len(limbs)} chains of driven joints, more than {MOST_LIMBS}",
+            "Describe one robot per file.",
+        )
+    like: Callable[[Limb, Limb], bool]
+    for like in (_alike, _similar):
+        for group in sorted(_groups(limbs, like), key=_weight, reverse=True):
+            legs = _standing(tree, group)
+            if len(legs) > 1:
+                legs, notes = _joined(tree, legs, limbs)
+                return Found(common_link(tree, [leg.base for leg in legs]), tuple(legs), (), notes)
+    raise _no_legs(limbs, path)
 
 
-def candidates(tree: Tree) -> list[Limb]:
-    """Every limb of two or more drives that is not itself a carrier of like limbs."""
-    limbs = Limbs(tree)
-    carriers = _carriers(tree, limbs)
-    found, pending = [], [tree.root]
-    while pending:
-        for joint in first_moving(tree, pending.pop()):
-            if joint.name in carriers:
-                pending.append(joint.child)
-                continue
-            limb = limbs.from_joint(joint)
-            if len(limb.drives) > 1:
-                found.append(limb)
-    return found
-
-
-def _carriers(tree: Tree, limbs: Limbs) -> set[str]:
-    """Moving joints above a link from which two like limbs branch: waists, stands, wrists."""
-    carriers: set[str] = set()
-    for joint in reversed(list(below(tree, tree.root))):
-        if not joint.moves:
-            continue
-        onward = list(first_moving(tree, joint.child))
-        if any(other.name in carriers for other in onward):
-            carriers.add(joint.name)
-            continue
-        branches = [limb for limb in map(limbs.from_joint, onward) if len(limb.drives) > 1]
-        if any(alike(a, b) for i, a in enumerate(branches) for b in branches[:i]):
-            carriers.add(joint.name)
-    return carriers
-
-
-def _named(limb: Limb, names: Sequence[str]) -> bool:
+def _runs_through(limb: Limb, names: Sequence[str]) -> bool:
     own = {name for joint in limb.joints for name in (joint.name, joint.child)}
     return not own.isdisjoint(names)
 
 
-def _groups(limbs: Sequence[Limb]) -> list[list[Limb]]:
+def _alike(one: Limb, other: Limb) -> bool:
+    return alike(one.joints, other.joints)
+
+
+def _similar(one: Limb, other: Limb) -> bool:
+    """Alike in their joints, roughly alike in length."""
+    short, long = sorted((one.length, other.length))
+    return same_kinds(one.joints, other.joints) and long <= SIMILAR * short
+
+
+def _groups(limbs: Sequence[Limb], like: Callable[[Limb, Limb], bool]) -> list[list[Limb]]:
     """Limbs that are alike, directly or through others."""
     groups: list[list[Limb]] = []
     for limb in limbs:
-        near = [group for group in groups if any(alike(limb, other) for other in group)]
+        near = [group for group in groups if any(like(limb, other) for other in group)]
         groups = [group for group in groups if not any(group is one for one in near)]
         groups.append([limb, *(other for group in near for other in group)])
     return groups
 
 
 def _weight(group: Sequence[Limb]) -> float:
-    return sum(limb.length for limb in group)
+    return round(sum(limb.length for limb in group), 9)
 
 
-def _legs_of(tree: Tree, group: Sequence[Limb]) -> list[Limb]:
-    """The members of a group of like limbs that end below or outside the body."""
+def _standing(tree: Tree, group: Sequence[Limb]) -> list[Limb]:
+    """The members of a group that can end well below their hips and do not sit on top."""
     if len(group) < 2:
         return []
-    body = common_link(tree, [limb.base for limb in group])
-    return [limb for limb in group if stands(tree, body, limb) and not _on_top(tree, limb, group)]
+    places = places_of(tree, common_link(tree, [limb.base for limb in group]), group)
+    low = places.lowest < places.heights - BELOW * places.lengths
+    return [limb for i, limb in enumerate(group) if low[i] and not _on_top(places, i)]
 
 
-def stands(tree: Tree, body: str, limb: Limb) -> bool:
-    """Whether a limb's end can come well below the limb's first joint, or well outside."""
-    ends = end_points(tree, body, limb)
-    hip = poses_from(tree, body, {})[limb.base] @ limb.joints[0].placement
-    z = up_axis(tree, body, [limb])
-    down = float(np.min((ends - hip[:3, 3]) @ z))
-    return down < -0.2 * limb.length
-
-
-def _on_top(tree: Tree, limb: Limb, group: Sequence[Limb]) -> bool:
+def _on_top(places: Places, i: int) -> bool:
     """Whether a limb sits above the others and between them, as an arm would."""
-    others = [other for other in group if other is not limb]
+    others = np.delete(places.hips, i, axis=0)
     if len(others) < 3:
         return False
-    body = common_link(tree, [other.base for other in group])
-    poses = poses_from(tree, body, {})
-    hips = np.array([(poses[o.base] @ o.joints[0].placement)[:3, 3] for o in others])
-    hip = (poses[limb.base] @ limb.joints[0].placement)[:3, 3]
-    centre = hips.mean(axis=0)
-    spread = float(np.max(np.linalg.norm(hips[:, :2] - centre[:2], axis=1)))
-    higher = hip[2] - float(np.max(hips[:, 2]))
-    inside = float(np.linalg.norm(hip[:2] - centre[:2])) < 0.6 * spread
-    return inside and higher > 0.05 * limb.length
-
-
-def end_points(tree: Tree, body: str, limb: Limb) -> Floats:
-    """Ends of a limb at sampled postures within its limits.
-
-    Args:
-        tree: The description.
-        body: Link in whose frame the points are given.
-        limb: The limb.
-
-    Returns:
-        (SAMPLES, 3) [m]
-    """
-    rng = np.random.default_rng(20)
-    start = poses_from(tree, body, {})[limb.base]
-    spans = {j.name: _span(j.lower, j.upper, j.kind) for j in limb.moving}
-    points = []
-    for _ in range(SAMPLES):
-        positions = {name: rng.uniform(*span) for name, span in spans.items()}
-        pose = start
-        for joint in limb.joints:
-            position = positions.get(joint.name, 0.0)
-            if joint.mimic is not None:
-                source = positions.get(joint.mimic.source, 0.0)
-                position = joint.mimic.multiplier * source + joint.mimic.offset
-            pose = pose @ step_of(joint, position)
-        points.append(pose[:3, 3])
-    return np.array(points)
-
-
-def _span(lower: float, upper: float, kind: JointKind) -> tuple[float, float]:
-    half = 1.0 if kind is JointKind.PRISMATIC else np.pi
-    return max(lower, min(upper, 0.0) - half), min(upper, max(lower, 0.0) + half)
-
-
-def up_axis(tree: Tree, body: str, limbs: Sequence[Limb]) -> Floats:
-    """The direction that is up, in a link's frame, (3,)."""
-    return np.array([0.0, 0.0, 1.0])
+    higher = places.heights[i] - float(np.max(others @ places.up))
+    if higher <= 0.05 * places.lengths[i]:
+        return False
+    centre = others.mean(axis=0)
+    flat = np.eye(3) - np.outer(places.up, places.up)
+    spread = float(np.max(np.linalg.norm((others - centre) @ flat, axis=1)))
+    return float(np.linalg.norm((places.hips[i] - centre) @ flat)) < 0.6 * spread
 
 
 def _joined(
     tree: Tree, legs: list[Limb], limbs: Sequence[Limb]
 ) -> tuple[list[Limb], tuple[str, ...]]:
-    """Legs of another build that stand beside the main group."""
-    return legs, ()
+    """The main group and the legs of another build that stand beside it."""
+    others = [limb for limb in limbs if not any(limb is leg for leg in legs)]
+    near = [limb for limb in others if any(_similar(limb, leg) for leg in legs)]
+    if not near:
+        return legs, ()
+    both = [*legs, *near]
+    places = places_of(tree, common_link(tree, [limb.base for limb in both]), both)
+    taken = [near[i - len(legs)] for i in _beside(places, len(legs))]
+    notes = tuple(
+        f"The chain that ends in '{limb.end}' is not like the other legs; taken as a leg."
+        for limb in taken
+    )
+    return [*legs, *taken], notes
 
 
-def _no_legs(tree: Tree, limbs: Sequence[Limb], path: Path) -> RobotError:
+def _beside(places: Places, count: int) -> list[int]:
+    """Which places from `count` on are those of legs beside the first `count` ones."""
+    length = float(np.median(places.lengths[:count]))
+    height = float(np.median(places.heights[:count]))
+    lowest = float(np.median(places.lowest[:count]))
+    fits = [
+        i
+        for i in range(count, len(places.hips))
+        if abs(places.heights[i] - height) < 0.5 * length
+        and places.lowest[i] < lowest + 0.5 * length
+        and not _on_top(places, i)
+    ]
+    return [i for i in fits if _has_partner(places, i, [*range(count), *fits], length)]
+
+
+def _has_partner(places: Places, i: int, others: Sequence[int], length: float) -> bool:
+    """Whether another hip mirrors this one across the middle of all hips."""
+    hips = places.hips[list(others)]
+    side = np.cross(places.up, (1.0, 0.0, 0.0) if abs(places.up[0]) < 0.5 else (0.0, 0.0, 1.0))
+    across = hips @ side
+    middle = float(np.max(across) + np.min(across)) / 2.0
+    offset = float(places.hips[i] @ side) - middle
+    mirrored = places.hips[i] - 2.0 * offset * side
+    gaps = np.linalg.norm(hips - mirrored, axis=1)
+    return bool(np.any((gaps < 0.3 * length) & (np.asarray(others) != i)))
+
+
+def _no_legs(limbs: Sequence[Limb], path: Path) -> RobotError:
     if len(limbs) == 1:
         return RobotError(
             path,
             f"joint '{limbs[0].joints[0].name}'",
             "starts the only chain of joints that could be a leg; one leg cannot walk",
-            "Describe the other legs, or name them under [legs] in the sheet.",
+            "Describe the other legs, or name all legs under [legs] in the sheet.",
+        )
+    if any(_similar(a, b) for i, a in enumerate(limbs) for b in limbs[:i]):
+        return RobotError(
+            path,
+            f"joint '{limbs[0].joints[0].name}'",
+            "starts a chain like others, but none of their ends comes below its first joint: "
+            "no foot can touch the ground",
+            "Check joint axes and limits; z points up in the body frame.",
         )
     return RobotError(
         path,
         "<robot>",
-        "has no legs: no two like chains of two or more driven joints that reach below the body",
-        "Check joint types and limits, or name the legs under [legs] in the sheet.",
+        "has no legs: no two like chains of two or more driven joints",
+        "Check joint types, or name the legs under [legs] in the sheet.",
     )

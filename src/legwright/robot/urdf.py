@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from types import MappingProxyType
-
-import numpy as np
 
 from legwright.errors import RobotError
-from legwright.robot.tree import Joint, Link, Tree
+from legwright.robot.tree import Link, Tree
 from legwright.robot.urdf_checks import check_spelling, rooted_tree
 from legwright.robot.urdf_joints import LooseJoint, read_joint
 from legwright.robot.urdf_links import read_link
 from legwright.robot.xml_text import Element, parse_xml, read_text
 
-MOST_LINKS = 5000
+MOST_LINKS = 2000
 """Links; a description with more is not a walking robot."""
 
 _OTHER_FORMATS = {
@@ -105,41 +102,3 @@ def _twice(path: Path, element: Element, what: str, name: str) -> RobotError:
         f"is a second {what} of this name",
         f"Give every {what} a name of its own.",
     )
-
-
-def notes_on(tree: Tree) -> tuple[str, ...]:
-    """What a checked tree leaves open or states oddly, one sentence each."""
-    return (*_notes_on_links(tree.links.values()), *_notes_on_joints(tree.joints.values()))
-
-
-def _notes_on_links(links: object) -> tuple[str, ...]:
-    points, odd = [], []
-    for link in links:  # type: ignore[attr-defined]
-        if link.solid.mass <= 0.0:
-            continue
-        low, middle, high = np.linalg.eigvalsh(link.solid.inertia)
-        if high <= 0.0:
-            points.append(link.name)
-        elif low + middle < high * (1.0 - 1e-4):
-            odd.append(link.name)
-    notes = []
-    if points:
-        notes.append(f"No inertia is given for {_listed(points)}; taken as point masses.")
-    if odd:
-        notes.append(f"The inertia of {_listed(odd)} is that of no real body; used as given.")
-    return tuple(notes)
-
-
-def _notes_on_joints(joints: object) -> tuple[str, ...]:
-    blank = [j.name for j in joints if j.actuated and (not j.effort or not j.velocity)]  # type: ignore[attr-defined]
-    if not blank:
-        return ()
-    return (f"No effort or velocity limit is given for {_listed(blank)}.",)
-
-
-def _listed(names: list[str]) -> str:
-    shown = ", ".join(names[:4])
-    return shown if len(names) <= 4 else f"{shown} and {len(names) - 4} more"
-
-
-__all__ = ["Joint", "MappingProxyType", "notes_on", "read_urdf", "tree_of_xml"]
