@@ -1,0 +1,205 @@
+"""Clearance: the least distance between links that are not neighbours."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from legwright.errors import RequestError
+from legwright.mechanics.gauge import FAR, Gauge, Indices, Placed, gauge_of
+from legwright.mechanics.neighbours import Pairs, joint_ranges, pairs_of, random_poses
+from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats, read_only
+
+SAMPLES = 600
+"""Poses sampled over the joint ranges."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Nearest:
+    """Where two links come nearest."""
+
+    distance: float
+    """[m]; negative where they overlap, by the depth."""
+    links: tuple[str, str]
+    sample: int
+    """Index of the pose among those asked about."""
+    q: Floats
+    """The pose, (J,) [rad]."""
+    points: Floats
+    """Nearest point on each link, body frame, (2, 3) [m]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Clearance:
+    """How near links come to each other over a set of poses."""
+
+    nearest: Nearest | None
+    """The nearest of all; None when the robot has no pair of links to measure."""
+    close: tuple[Nearest, ...]
+    """For every pair of links that comes within what was asked, its nearest; nearest first."""
+    left_out: tuple[str, ...]
+    """Pairs that were not measured though no neighbours, and by what rule."""
+
+    @property
+    def distance(self) -> float:
+        """Least distance [m]; inf when nothing was measured."""
+        return np.inf if self.nearest is None else self.nearest.distance
+
+
+def clearance(robot: Robot, q: ArrayLike, *, within: float = 0.0) -> Clearance:
+    """How near links that are not neighbours come to each other over given poses.
+
+    Meshes count as their convex hulls. Between samples nothing is measured: sample finely.
+
+    Args:
+        robot: The robot.
+        q: Poses, (J,) or (T, J) [rad]; `Motion.q` of a cycle.
+        within: Pairs of links coming nearer than this are listed one by one [m].
+
+    Returns:
+        Clearance.
+
+    Raises:
+        RequestError: if q has another number of joints.
+        RobotError: if a mesh cannot be read.
+
+    Source: distances of convex shapes by MuJoCo; bounds by enclosing capsules.
+    """
+    poses = np.atleast_2d(np.asarray(q, dtype=np.float64))
+    if poses.ndim != 2 or poses.shape[1] != len(robot.joint_names) or not len(poses):
+        raise RequestError("q", poses.shape, f"(T, {len(robot.joint_names)}) joint positions")
+    gauge, pairs = gauge_of(robot), pairs_of(robot)
+    placed = gauge.placed(poses)
+    found = _search(gauge, placed, pairs, within)
+    listed = sorted(
+        (_told(gauge, placed, pairs, poses, hit=hit) for hit in found),
+        key=lambda near: near.distance,
+    )
+    return Clearance(
+        nearest=listed[0] if listed else None,
+        close=tuple(near for near in listed if near.distance <= within),
+        left_out=pairs.left_out,
+    )
+
+
+def range_clearance(
+    robot: Robot, *, samples: int = SAMPLES, seed: int = 0, within: float = 0.0
+) -> Clearance:
+    """How near links come over the whole joint ranges, each leg posed freely.
+
+    Legs of most robots can be commanded into each other, so a negative distance is no fault
+    of the build but a limit that motion must respect. Found by random poses and then a
+    descent from the nearest; a still nearer pose may exist.
+
+    Args:
+        robot: The robot.
+        samples: Random poses.
+        seed: Of the generator.
+        within: Pairs of links coming nearer than this are listed one by one [m].
+
+    Returns:
+        Clearance; `sample` counts the random poses, `q` of `nearest` is the refined pose.
+    """
+    sampled = clearance(robot, random_poses(robot, samples, seed), within=within)
+    if sampled.nearest is None:
+        return sampled
+    best = _descend(robot, sampled.nearest)
+    rest = tuple(near for near in sampled.close if near.links != best.links)
+    first = (best,) if best.distance <= within else ()
+    return Clearance(nearest=best, close=first + rest, left_out=sampled.left_out)
+
+
+Hit = tuple[float, int, int]
+"""Distance, pose, pair."""
+
+
+def _search(gauge: Gauge, placed: Placed, pairs: Pairs, within: float) -> list[Hit]:
+    """The nearest pair of shapes, and of each pair of links that comes within a distance.
+
+    Cells (pose, pair of shapes) are measured in the order of their lower bounds. A cell is
+    passed over when its bound exceeds what is known already: the least distance of all where
+    that is above `within`, else the least of its pair of links or `within`.
+    """
+    if not len(pairs.shapes):
+        return []
+    spheres = gauge.bounds(placed, pairs.shapes)
+    start = np.unravel_index(int(np.argmin(spheres)), spheres.shape)
+    least = gauge.distance(placed, int(start[0]), pairs.shapes[start[1]])
+    at, which = np.nonzero(spheres <= max(least, within))
+    bound = gauge.tighter(placed, at, pairs.shapes[which])
+    order = np.argsort(bound, kind="stable")
+    best: dict[tuple[str, str], Hit] = {}
+    for i in order:
+        low, t, p = float(bound[i]), int(at[i]), int(which[i])
+        if low > max(least, within):
+            break
+        key = pairs.links[p]
+        held = best[key][0] if key in best else np.inf
+        if low >= held:
+            continue
+        distance = gauge.distance(placed, t, pairs.shapes[p], min(held, FAR))
+        if distance < held:
+            best[key] = (distance, t, p)
+            least = min(least, distance)
+    return list(best.values())
+
+
+def _told(gauge: Gauge, placed: Placed, pairs: Pairs, poses: Floats, *, hit: Hit) -> Nearest:
+    distance, t, p = hit
+    return Nearest(
+        distance=distance,
+        links=pairs.links[p],
+        sample=t,
+        q=read_only(poses[t]),
+        points=read_only(gauge.points(placed, t, pairs.shapes[p])),
+    )
+
+
+def _descend(robot: Robot, start: Nearest, *, rounds: int = 40) -> Nearest:
+    """Pattern search from a pose to a nearer one of the same two links, inside the limits."""
+    gauge, pairs = gauge_of(robot), pairs_of(robot)
+    lower, upper = joint_ranges(robot)
+    shapes = pairs.shapes[[i for i, links in enumerate(pairs.links) if links == start.links]]
+    moving = _movers(gauge, shapes[0])
+    step = np.where(moving, 0.1 * (upper - lower), 0.0)
+    q, best = np.array(start.q), start.distance
+    pair = shapes[0]
+    for _ in range(rounds):
+        turns = np.concatenate([np.diag(step), -np.diag(step)])[np.tile(moving, 2)]
+        tries = np.clip(q + turns, lower, upper)
+        placed = gauge.placed(tries)
+        found = [
+            (gauge.distance(placed, t, each), t, k)
+            for t in range(len(tries))
+            for k, each in enumerate(shapes)
+        ]
+        distance, t, k = min(found)
+        if distance < best - 1e-9:
+            q, best, pair = tries[t], distance, shapes[k]
+        else:
+            step *= 0.5
+    placed = gauge.placed(q[None])
+    return Nearest(
+        distance=best,
+        links=start.links,
+        sample=start.sample,
+        q=read_only(q),
+        points=read_only(gauge.points(placed, 0, pair)),
+    )
+
+
+def _movers(gauge: Gauge, pair: Indices) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Which drives move the one shape against the other, (J,)."""
+    chains = []
+    for shape in pair:
+        body, rows = int(gauge.model.geom_bodyid[shape]), set()
+        while body:
+            first, count = gauge.model.body_jntadr[body], gauge.model.body_jntnum[body]
+            rows |= {int(gauge.model.jnt_qposadr[first + k]) for k in range(count)}
+            body = int(gauge.model.body_parentid[body])
+        chains.append(rows)
+    differing = sorted(chains[0] ^ chains[1])
+    return np.asarray(np.any(gauge.spread[differing] != 0.0, axis=0))

@@ -1,0 +1,216 @@
+"""A gauge for gaps between the links of one robot: shapes placed, pairs worth measuring.
+
+Distances come from MuJoCo, shape by shape; bounds that rule most pairs out come from
+capsules around the shapes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from legwright.robot.mjcf import spec_of
+from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
+
+FAR = 10.0
+"""Distances beyond this are not measured [m]."""
+
+Indices = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placed:
+    """Shapes of T poses in the root's frame."""
+
+    centre: Floats
+    """(T, G, 3) [m]"""
+    turn: Floats
+    """(T, G, 9): rotation matrices, row by row."""
+    body: Floats
+    """(T, 12): position, then rotation, of the body frame."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Gauge:
+    """The shapes of one robot and the pairs of them that may not touch."""
+
+    model: Any
+    data: Any
+    base: Floats
+    """(nq,): joint positions with every leg drive at zero."""
+    spread: Floats
+    """(nq, J): what each leg drive adds."""
+    body: int
+    link: tuple[str, ...]
+    """(G,): the link of each shape."""
+    rigid: Indices
+    """(G,): which rigid group of links it belongs to."""
+    parent: Indices
+    """(groups,): the group that carries each group."""
+    axis: Floats
+    """(G, 3): half the axis of the capsule around each shape, in the shape's frame [m]."""
+    radius: Floats
+    """(G,): radius of that capsule [m]."""
+    _segment: Floats = field(default_factory=lambda: np.zeros((2, 3)))
+
+    def placed(self, q: Floats) -> Placed:
+        """Place all shapes.
+
+        Args:
+            q: Joint positions, (T, J) [rad].
+        """
+        import mujoco
+
+        model, data = self.model, self.data
+        positions = self.base + q @ self.spread.T
+        T, G = len(q), model.ngeom
+        centre, turn, body = np.empty((T, G, 3)), np.empty((T, G, 9)), np.empty((T, 12))
+        for t in range(T):
+            data.qpos[:] = positions[t]
+            mujoco.mj_kinematics(model, data)
+            centre[t], turn[t] = data.geom_xpos, data.geom_xmat
+            body[t, :3], body[t, 3:] = data.xpos[self.body], data.xmat[self.body]
+        return Placed(centre, turn, body)
+
+    def bounds(self, placed: Placed, pairs: Indices) -> Floats:
+        """Least possible distance of each pair in each pose, from spheres, (T, P) [m]."""
+        gap = placed.centre[:, pairs[:, 0]] - placed.centre[:, pairs[:, 1]]
+        reach = np.linalg.norm(self.axis, axis=1) + self.radius
+        apart: Floats = np.sqrt(np.einsum("tpi,tpi->tp", gap, gap))
+        return apart - (reach[pairs[:, 0]] + reach[pairs[:, 1]])
+
+    def tighter(self, placed: Placed, at: Indices, pairs: Indices) -> Floats:
+        """Least possible distance of pair i in pose at[i], from capsules, (N,) [m]."""
+        ends = []
+        for side in (0, 1):
+            shape = pairs[:, side]
+            turn = placed.turn[at, shape].reshape(-1, 3, 3)
+            ends.append(np.einsum("nij,nj->ni", turn, self.axis[shape]))
+        offset = placed.centre[at, pairs[:, 0]] - placed.centre[at, pairs[:, 1]]
+        apart = segment_distance(offset, ends[0], ends[1])
+        return apart - self.radius[pairs[:, 0]] - self.radius[pairs[:, 1]]
+
+    def distance(self, placed: Placed, t: int, pair: Indices, most: float = FAR) -> float:
+        """Distance of two shapes in pose t, negative where they overlap [m].
+
+        Args:
+            placed: Poses.
+            t: Which of them.
+            pair: The two shapes.
+            most: Larger distances come back as this.
+        """
+        import mujoco
+
+        data = self.data
+        one, two = int(pair[0]), int(pair[1])
+        for shape in (one, two):
+            data.geom_xpos[shape] = placed.centre[t, shape]
+            data.geom_xmat[shape] = placed.turn[t, shape]
+        return float(mujoco.mj_geomDistance(self.model, data, one, two, most, self._segment))
+
+    def points(self, placed: Placed, t: int, pair: Indices) -> Floats:
+        """The two nearest points of two shapes in pose t, body frame, (2, 3) [m]."""
+        self.distance(placed, t, pair)
+        turn = placed.body[t, 3:].reshape(3, 3)
+        segment = np.array(self._segment).reshape(2, 3)
+        return np.asarray((segment - placed.body[t, :3]) @ turn)
+
+
+def segment_distance(offset: Floats, half_a: Floats, half_b: Floats) -> Floats:
+    """Distance between segments given by centres and half axes.
+
+    Args:
+        offset: Centre of the first minus that of the second, (N, 3) [m].
+        half_a: From the first's centre to its end, (N, 3) [m].
+        half_b: The same of the second, (N, 3) [m].
+
+    Returns:
+        (N,) [m]
+
+    Source: Ericson, Real-Time Collision Detection (2005), sec. 5.1.9 (from memory).
+    """
+    a, e, b = (
+        np.einsum("ni,ni->n", u, v)
+        for u, v in ((half_a, half_a), (half_b, half_b), (half_a, half_b))
+    )
+    c, f = np.einsum("ni,ni->n", half_a, offset), np.einsum("ni,ni->n", half_b, offset)
+    a, e = np.maximum(a, 1e-18), np.maximum(e, 1e-18)
+    flat = np.maximum(a * e - b * b, 1e-18 * a * e + 1e-36)
+    s = np.clip((b * f - c * e) / flat, -1.0, 1.0)
+    u = np.clip((b * s + f) / e, -1.0, 1.0)
+    s = np.clip((b * u - c) / a, -1.0, 1.0)
+    gap = offset + s[:, None] * half_a - u[:, None] * half_b
+    return np.asarray(np.sqrt(np.einsum("ni,ni->n", gap, gap)))
+
+
+@lru_cache(maxsize=8)
+def gauge_of(robot: Robot) -> Gauge:
+    """The gauge of a robot.
+
+    Raises:
+        RobotError: if a mesh cannot be read.
+    """
+    import mujoco
+
+    model = spec_of(robot).compile()
+    base, spread = _drives(robot, model)
+    groups = np.asarray(model.body_weldid)
+    axis, radius = _capsules(model)
+    return Gauge(
+        model=model,
+        data=mujoco.MjData(model),
+        base=base,
+        spread=spread,
+        body=model.body(robot.body).id,
+        link=tuple(model.body(i).name for i in model.geom_bodyid),
+        rigid=groups[model.geom_bodyid].astype(np.int64),
+        parent=groups[model.body_parentid[groups]].astype(np.int64),
+        axis=axis,
+        radius=radius,
+    )
+
+
+def _drives(robot: Robot, model: Any) -> tuple[Floats, Floats]:
+    """Joint positions as base + spread @ q, held joints and mimics included."""
+    column = {name: index for index, name in enumerate(robot.joint_names)}
+    base, spread = np.zeros(model.nq), np.zeros((model.nq, len(column)))
+    for joint in robot.tree.joints.values():
+        if not joint.moves:
+            continue
+        source, times, plus = joint.name, 1.0, 0.0
+        while (mimic := robot.tree.joints[source].mimic) is not None:
+            source, times, plus = (
+                mimic.source,
+                times * mimic.multiplier,
+                (plus + times * mimic.offset),
+            )
+        row = model.joint(joint.name).qposadr[0]
+        base[row] = plus + times * robot.held.get(source, 0.0)
+        if source in column:
+            spread[row, column[source]] = times
+    return base, spread
+
+
+def _capsules(model: Any) -> tuple[Floats, Floats]:
+    """Half axes and radii of capsules that hold the shapes, in the shapes' frames."""
+    import mujoco
+
+    G = model.ngeom
+    axis, radius = np.zeros((G, 3)), np.zeros(G)
+    for g in range(G):
+        size, kind = model.geom_size[g], model.geom_type[g]
+        if kind == mujoco.mjtGeom.mjGEOM_SPHERE:
+            radius[g] = size[0]
+        elif kind == mujoco.mjtGeom.mjGEOM_CYLINDER:
+            axis[g, 2], radius[g] = size[1], size[0]
+        else:
+            middle, half = model.geom_aabb[g, :3], model.geom_aabb[g, 3:]
+            longest = int(np.argmax(half))
+            axis[g, longest] = half[longest]
+            radius[g] = np.linalg.norm(np.delete(half, longest)) + np.linalg.norm(middle)
+    return axis, radius
