@@ -50,6 +50,7 @@ def tree_of_xml(root: Element, path: Path) -> Tree:
     check_spelling(root, path)
     links = _links(root, path)
     loose = _joints(root, path)
+    _check_weights(root, {e.joint.child for e in loose.values() if e.joint.moves}, path)
     return rooted_tree(root.attributes.get("name", "").strip() or path.stem, links, loose, path)
 
 
@@ -93,6 +94,21 @@ def _joints(root: Element, path: Path) -> dict[str, LooseJoint]:
             raise _twice(path, element, "joint", joint.name)
         joints[joint.name] = joint
     return joints
+
+
+def _check_weights(root: Element, moved: set[str], path: Path) -> None:
+    """Refuse links that move and are said to weigh nothing; a frame has no <inertial>."""
+    for element in root.all("link"):
+        inertial = element.first("inertial")
+        mass = None if inertial is None else inertial.first("mass")
+        name = element.attributes["name"].strip()
+        if mass is not None and name in moved and float(mass.attributes["value"]) == 0.0:
+            raise RobotError(
+                path,
+                f"line {mass.line}, link '{name}'",
+                "moves and weighs 0 kg",
+                "Write its mass, or leave out <inertial> where a link only holds a frame.",
+            )
 
 
 def _twice(path: Path, element: Element, what: str, name: str) -> RobotError:
