@@ -69,8 +69,9 @@ def find_legs(tree: Tree, path: Path, *, not_legs: Sequence[str] = ()) -> Found:
             legs = _standing(tree, group)
             if len(legs) > 1:
                 legs, notes = _joined(tree, legs, limbs)
-                return Found(common_link(tree, [leg.base for leg in legs]), tuple(legs), (), notes)
-    raise _no_legs(limbs, path)
+                body = common_link(tree, [leg.base for leg in legs])
+                return Found(body, tuple(legs), (), (*notes, *_doubts(tree, body, legs, limbs)))
+    raise _no_legs([limb for limb in limbs if _low(tree, [limb])[0]], limbs, path)
 
 
 def _runs_through(limb: Limb, names: Sequence[str]) -> bool:
@@ -106,9 +107,15 @@ def _standing(tree: Tree, group: Sequence[Limb]) -> list[Limb]:
     """The members of a group that can end well below their hips and do not sit on top."""
     if len(group) < 2:
         return []
+    low = _low(tree, group)
     places = places_of(tree, common_link(tree, [limb.base for limb in group]), group)
-    low = places.lowest < places.heights - BELOW * places.lengths
     return [limb for i, limb in enumerate(group) if low[i] and not _on_top(places, i)]
+
+
+def _low(tree: Tree, group: Sequence[Limb]) -> list[bool]:
+    """Which limbs of a group can end well below their hips."""
+    places = places_of(tree, common_link(tree, [limb.base for limb in group]), group)
+    return list(places.lowest < places.heights - BELOW * places.lengths)
 
 
 def _on_top(places: Places, i: int) -> bool:
@@ -170,11 +177,26 @@ def _has_partner(places: Places, i: int, others: Sequence[int], length: float) -
     return bool(np.any((gaps < 0.3 * length) & (np.asarray(others) != i)))
 
 
-def _no_legs(limbs: Sequence[Limb], path: Path) -> RobotError:
-    if len(limbs) == 1:
+def _doubts(tree: Tree, body: str, legs: Sequence[Limb], limbs: Sequence[Limb]) -> tuple[str, ...]:
+    """Notes on limbs that might be legs and are not taken as such."""
+    others = [limb for limb in limbs if not any(limb is leg for leg in legs)]
+    if not others:
+        return ()
+    places = places_of(tree, body, [*legs, *others])
+    ground = float(np.max(places.lowest[: len(legs)]))
+    return tuple(
+        f"The chain that ends in '{limb.end}' is unlike the legs; its joints are held. "
+        "Name all legs under [legs] in the sheet if it is one."
+        for limb, low in zip(others, places.lowest[len(legs) :], strict=True)
+        if low <= ground
+    )
+
+
+def _no_legs(low: Sequence[Limb], limbs: Sequence[Limb], path: Path) -> RobotError:
+    if len(low) == 1:
         return RobotError(
             path,
-            f"joint '{limbs[0].joints[0].name}'",
+            f"joint '{low[0].joints[0].name}'",
             "starts the only chain of joints that could be a leg; one leg cannot walk",
             "Describe the other legs, or name all legs under [legs] in the sheet.",
         )

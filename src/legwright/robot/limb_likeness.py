@@ -62,12 +62,12 @@ def alike(one: Sequence[Joint], other: Sequence[Joint]) -> bool:
 
 
 def same_kinds(one: Sequence[Joint], other: Sequence[Joint]) -> bool:
-    """Whether the joints agree in sliding or turning, driven or not; stops don't matter."""
+    """Whether the joints agree in sliding or turning; stops and drives don't matter."""
 
-    def kinds(joints: Sequence[Joint]) -> list[tuple[bool, bool]]:
-        return [(j.kind is JointKind.PRISMATIC, j.actuated) for j in joints if j.moves]
+    def slides(joints: Sequence[Joint]) -> list[bool]:
+        return [joint.kind is JointKind.PRISMATIC for joint in joints if joint.moves]
 
-    return kinds(one) == kinds(other)
+    return slides(one) == slides(other)
 
 
 def stretched(joints: Sequence[Joint]) -> float:
