@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from shapely import MultiPoint, Point
+
 from legwright.errors import RequestError
 from legwright.mechanics.balance import (
     energy_heights,
@@ -19,7 +21,6 @@ from legwright.mechanics.balance import (
     static_margin,
     support_polygon,
 )
-from shapely import MultiPoint, Point
 
 HEADINGS = {"+x": (1.0, 0.0, 0.0)}
 SQUARE = np.array([[0.2, 0.15, 0], [-0.2, 0.15, 0], [-0.2, -0.15, 0], [0.2, -0.15, 0]])
@@ -115,7 +116,7 @@ def test_force_angle_as_published(reference, case):
 def test_a_pure_moment_tips_like_a_shifted_weight():
     """Referee: statics. A moment M about +y acts like the weight moved ahead by M/W."""
     com, weight, ahead = np.array([0.0, 0.0, 1e-6]), 40.0, 0.05
-    moved = force_angles(SQUARE, com + [ahead, 0, 0], (0, 0, -weight))
+    moved = force_angles(SQUARE, np.add(com, (ahead, 0, 0)), (0, 0, -weight))
     turned = force_angles(SQUARE, com, (0, 0, -weight), (0, weight * ahead, 0))
     front = int(np.argmin(moved[1]))
     assert turned[0][front] > 0.0
@@ -189,7 +190,8 @@ def test_static_margin_agrees_with_shapely(corners, com):
 def test_margins_belong_to_no_frame(seed):
     """Referee: a rigid motion of everything, gravity included, changes no margin."""
     rng = np.random.default_rng(seed)
-    feet, com = rng.uniform(-0.3, 0.3, (5, 3)), rng.uniform(-0.1, 0.1, 3) + [0, 0, 0.5]
+    feet, com = rng.uniform(-0.3, 0.3, (5, 3)), rng.uniform(-0.1, 0.1, 3)
+    com[2] += 0.5
     turn, _ = np.linalg.qr(rng.normal(size=(3, 3)))
     turn = turn * np.linalg.det(turn)
     shift = rng.normal(size=3)

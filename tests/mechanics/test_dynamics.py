@@ -7,6 +7,9 @@ from pathlib import Path
 import numpy as np
 import pinocchio as pin
 import pytest
+from bare_walkers import Walked, leg_chain, walker
+from dynamics_referee import Referee
+
 from legwright.errors import RequestError
 from legwright.mechanics.dynamics import inverse_dynamics, packed, reflected, with_payload
 from legwright.mechanics.loading import PointMass
@@ -14,8 +17,6 @@ from legwright.mechanics.motion import Motion
 from legwright.mechanics.pose import rotations
 from legwright.robot.loading import load
 from legwright.robot.servo import Servo
-from referee import Referee
-from walkers import Walked, leg_chain, walker
 
 WILD = sorted((Path(__file__).parents[1] / "data" / "wild").glob("*.urdf"))
 
