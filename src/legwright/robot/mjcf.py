@@ -58,7 +58,7 @@ def spec_of(robot: Robot, *, free: bool = False) -> mujoco.MjSpec:
             waiting.append(joint.child)
     for joint in robot.tree.joints.values():
         if joint.moves and joint.mimic is not None:
-            data = [joint.mimic.offset, joint.mimic.multiplier, *[0.0] * 9]
+            data = [joint.mimic.offset, joint.mimic.multiplier, *[0.0] * (mujoco.mjNEQDATA - 2)]
             spec.add_equality(
                 type=mujoco.mjtEq.mjEQ_JOINT,
                 objtype=mujoco.mjtObj.mjOBJ_JOINT,
