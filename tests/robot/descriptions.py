@@ -14,14 +14,14 @@ BLOCK = '<inertia ixx="2e-4" iyy="2e-4" izz="2e-4" ixy="0" ixz="0" iyz="0"/>'
 SIX = [(0.12, 0.08), (0.0, 0.1), (-0.12, 0.08), (0.12, -0.08), (0.0, -0.1), (-0.12, -0.08)]
 FOUR = [(0.12, 0.08), (-0.12, 0.08), (0.12, -0.08), (-0.12, -0.08)]
 Triple = tuple[float, float, float]
-O: Triple = (0.0, 0.0, 0.0)
+ORIGIN: Triple = (0.0, 0.0, 0.0)
 
 
 def xyz(values: Sequence[float]) -> str:
     return " ".join(f"{value:.12g}" for value in values)
 
 
-def link(name: str, mass: float | None = 0.1, at: Triple = O, shape: str = "") -> str:
+def link(name: str, mass: float | None = 0.1, at: Triple = ORIGIN, shape: str = "") -> str:
     inertial = "" if mass is None else (
         f'<inertial><origin xyz="{xyz(at)}"/><mass value="{mass:g}"/>{BLOCK}</inertial>'
     )  # fmt: skip
@@ -30,8 +30,9 @@ def link(name: str, mass: float | None = 0.1, at: Triple = O, shape: str = "") -
 
 
 def joint(
-    name: str, parent: str, child: str, at: Triple = O, rpy: Triple = O, kind: str = "revolute",
-    axis: Triple = (0, 0, 1), span: tuple[float, float] = (-1.2, 1.2), more: str = "",
+    name: str, parent: str, child: str, at: Triple = ORIGIN, rpy: Triple = ORIGIN,
+    kind: str = "revolute", axis: Triple = (0, 0, 1),
+    span: tuple[float, float] = (-1.2, 1.2), more: str = "",
 ) -> str:  # fmt: skip
     limit = f'<limit lower="{span[0]:g}" upper="{span[1]:g}" effort="4" velocity="6"/>'
     moves = f'<axis xyz="{xyz(axis)}"/>{limit}{more}' if kind != "fixed" else ""

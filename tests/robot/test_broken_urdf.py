@@ -162,7 +162,7 @@ BROKEN: dict[str, tuple[Change, str, str]] = {
         "k0_coxa",
     ),
     "mimic of another leg": (
-        lambda t: every(r'(name="k0_tibia".*?)</joint>', r'\1<mimic joint="k1_tibia"/></joint>')(t),
+        every(r'(name="k0_tibia".*?)</joint>', r'\1<mimic joint="k1_tibia"/></joint>'),
         "own leg",
         "k0_tibia",
     ),

@@ -45,6 +45,22 @@ def test_wild_robots_have_the_legs_their_authors_meant(path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", WILD, ids=lambda p: p.stem)
+def test_wild_legs_are_found_without_any_help_from_names(path: Path, tmp_path: Path) -> None:
+    """Every link and joint renamed to a number."""
+    text, legs = path.read_text(), json.loads(path.with_suffix(".json").read_text())["legs"]
+    names = sorted({part.split('"')[1] for part in text.split("<") if 'name="' in part})
+    code = {name: f"n{7 * i % 1009}" for i, name in enumerate(names)}
+    for name, new in code.items():
+        text = text.replace(f'"{name}"', f'"{new}"')
+    blind = tmp_path / "blind.urdf"
+    blind.write_text(text)
+    found = {(leg.joint_names, leg.chain.foot_link) for leg in wild(blind).legs.values()}
+    assert found == {
+        (tuple(code[j] for j in leg["joints"]), code[leg["foot"]]) for leg in legs.values()
+    }
+
+
+@pytest.mark.parametrize("path", WILD, ids=lambda p: p.stem)
 def test_wild_legs_are_ordered_and_named_by_place(path: Path) -> None:
     robot = wild(path)
     half = len(robot.legs) // 2
