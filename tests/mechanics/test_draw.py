@@ -63,6 +63,17 @@ def test_an_overloaded_joint_reaches_its_limit():
     assert np.all((drawn.rms_torque > drawn.continuous) == np.isfinite(drawn.time_to_limit))
 
 
+def test_heat_torque_meets_the_continuous_torque_at_the_limit():
+    """Scale a cycle until its heat torque is the continuous one: it settles at the limit."""
+    torque, speed = cycle(1)
+    drives, factor = of_joints(LARK), 1.0
+    for _ in range(60):
+        drawn = draw_of(drives, factor * torque, speed, ambient=AMBIENT)
+        factor *= float((drawn.continuous / drawn.heat_torque)[0])
+    assert drawn.steady_temperature[0] == pytest.approx(358.15, rel=1e-6)
+    assert drawn.heat_torque[0] != pytest.approx(drawn.rms_torque[0], rel=1e-3)
+
+
 def test_unknown_servo_beside_known_ones():
     """No servo and a bare URDF give nan and `known` False; their neighbours are untouched."""
     torque, speed = cycle(3)

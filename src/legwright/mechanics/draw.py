@@ -51,6 +51,10 @@ class Draw:
     """(J,): from ambient to the highest winding temperature [s]; inf: never."""
     rms_torque: Floats
     """(J,): root mean square of the torque over the cycle [N·m]."""
+    heat_torque: Floats
+    """(J,): torque that, held at rest for ever, warms the winding as the cycle does [N·m];
+    friction counts, so it is not the root mean square of the torque. The winding stays below
+    its limit exactly when this stays below the continuous torque that follows from heat."""
     continuous: Floats
     """(J,): torque that may be held for ever in this ambient [N·m]."""
     voltage: Floats
@@ -143,6 +147,7 @@ def draw_of(
             *thermal, drives.thermal_time, limit=drives.highest_winding, ambient=ambient
         ),
         rms_torque=np.sqrt(mean_square(torque)),
+        heat_torque=np.sqrt(square) * drives.torque_constant,
         continuous=continuous_torque(drives, ambient),
         voltage=np.array(np.broadcast_to(volts, np.broadcast_shapes(volts.shape, steady.shape))),
         ambient=ambient,
