@@ -172,6 +172,40 @@ def test_range_is_at_least_as_near_as_any_sample():
     assert set(back.nearest.links) == set(whole.nearest.links)
 
 
+def test_gauge_places_mimics_and_held_joints_as_link_poses_do(tmp_path):
+    """Two ways to place a shape, MuJoCo's and ours, with a mast joint that follows a femur."""
+    text = WILD[0].read_text(encoding="utf-8")
+    plain = read(WILD[0])
+    source = next(iter(plain.legs.values())).joint_names[1]
+    follower = next(iter(plain.held))
+    end = text.index("</joint>", text.index(f'name="{follower}"'))
+    text = text[:end] + f'<mimic joint="{source}" multiplier="2" offset="0.1"/>' + text[end:]
+    tip = plain.tree.joints[follower].child
+    text = text.replace(
+        "</robot>",
+        (
+            f'<link name="flag"><collision><geometry><sphere radius="0.01"/></geometry></collision>'
+            f'</link><joint name="flag" type="fixed"><parent link="{tip}"/><child link="flag"/>'
+            f'<origin xyz="0.1 0.05 0.02"/></joint></robot>'
+        ),
+    )
+    (tmp_path / "mimic.urdf").write_text(text, encoding="utf-8")
+    robot = read(tmp_path / "mimic.urdf")
+    q = random_poses(robot, 5, seed=2)
+    gauge, poses = gauge_of(robot), link_poses(robot, q)
+    placed = gauge.placed(q)
+    flag = np.broadcast_to(poses["flag"], (5, 4, 4))
+    assert np.ptp(flag[:, :3, 3], axis=0).max() > 0.01  # it does move
+    for t in range(5):
+        turn = placed.body[t, 3:].reshape(3, 3)
+        for g, name in enumerate(gauge.link):
+            (only,) = robot.tree.links[name].shapes
+            pose = poses[name] if poses[name].ndim == 2 else poses[name][t]
+            want = (pose @ only.placement)[:3, 3]
+            got = turn.T @ (placed.centre[t, g] - placed.body[t, :3])
+            np.testing.assert_allclose(got, want, atol=1e-9)
+
+
 def test_wrong_number_of_joints_is_refused():
     with pytest.raises(RequestError, match="joint positions"):
         clearance(read(WILD[0]), np.zeros((4, 3)))
@@ -247,6 +281,8 @@ def test_meshes_count_as_hulls(tmp_path):
     sheet = trimesh.Trimesh([[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]], [[0, 1, 2], [0, 2, 3]])
     sheet.export(tmp_path / "flat.stl")
     assert len(hull_points(tmp_path / "flat.stl", (0.1, 0.1, 0.1))) == 8
+    thin = walker(tmp_path, trunk='<mesh filename="flat.stl" scale="0.003 0.003 0.003"/>')
+    assert np.isfinite(clearance(thin, q).distance)
 
 
 def test_a_file_that_is_no_mesh_is_named(tmp_path):

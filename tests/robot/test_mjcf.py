@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import mujoco
@@ -9,8 +10,10 @@ import numpy as np
 import pinocchio as pin
 import pytest
 
+from legwright.errors import RobotError
 from legwright.robot.loading import load
-from legwright.robot.mjcf import spec_of
+from legwright.robot.mjcf import body_name, model_of, spec_of
+from legwright.robot.tree import ShapeKind
 
 WILD = sorted((Path(__file__).parents[1] / "data" / "wild").glob("*.urdf"))
 
@@ -90,3 +93,28 @@ def test_mimic_joint_is_held_by_an_equality(tmp_path):
         mujoco.mj_forward(model, data)
         residual = data.efc_pos[data.efc_type == mujoco.mjtConstraint.mjCNSTR_EQUALITY]
         assert residual == pytest.approx([follows - 0.7], abs=1e-12)
+
+
+def test_link_called_world_and_a_joint_without_range(tmp_path):
+    """``world`` is the engine's own name, and it refuses an empty range; both are usual."""
+    text = WILD[0].read_text(encoding="utf-8")
+    robot = load(WILD[0], solver=lambda chain: None)
+    text = text.replace(f'"{robot.tree.root}"', '"world"')
+    (tmp_path / "world.urdf").write_text(text, encoding="utf-8")
+    renamed = load(tmp_path / "world.urdf", solver=lambda chain: None)
+    assert renamed.tree.root == "world"
+    model = model_of(renamed)
+    assert float(model.body_mass.sum()) == pytest.approx(robot.mass, abs=1e-6)
+    assert model.body(body_name("world")).parentid[0] == 0
+
+
+def test_what_the_engine_refuses_is_a_robot_error(tmp_path):
+    """A sphere too small to be one: the engine's own word, with the file named."""
+    robot = load(WILD[0], solver=lambda chain: None)
+    name, link = next((n, x) for n, x in robot.tree.links.items() if x.collision)
+    speck = replace(link.collision[0], kind=ShapeKind.SPHERE, size=(0.0,))
+    links = {**robot.tree.links, name: replace(link, collision=(speck,))}
+    broken = replace(robot, tree=replace(robot.tree, links=links))
+    with pytest.raises(RobotError, match=r"refuses it: .*size") as caught:
+        model_of(broken)
+    assert caught.value.file == robot.source

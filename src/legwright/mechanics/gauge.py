@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from legwright.robot.mjcf import spec_of
+from legwright.robot.mjcf import body_name, model_of
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
@@ -157,7 +157,7 @@ def gauge_of(robot: Robot) -> Gauge:
     """
     import mujoco
 
-    model = spec_of(robot).compile()
+    model = model_of(robot)
     base, spread = _drives(robot, model)
     groups = np.asarray(model.body_weldid)
     axis, radius = _capsules(model)
@@ -166,8 +166,8 @@ def gauge_of(robot: Robot) -> Gauge:
         data=mujoco.MjData(model),
         base=base,
         spread=spread,
-        body=model.body(robot.body).id,
-        link=tuple(model.body(i).name for i in model.geom_bodyid),
+        body=model.body(body_name(robot.body)).id,
+        link=tuple(model.geom(i).name.rsplit("/", 1)[0] for i in range(model.ngeom)),
         rigid=groups[model.geom_bodyid].astype(np.int64),
         parent=groups[model.body_parentid[groups]].astype(np.int64),
         axis=axis,

@@ -14,7 +14,6 @@ THIN = 1e-4
 """Thickness given to a mesh that is flat or a line, so that it has a hull [m]."""
 
 
-@lru_cache(maxsize=128)
 def hull_points(mesh: Path, scale: tuple[float, ...]) -> Floats:
     """Corners of the convex hull of a mesh file.
 
@@ -28,6 +27,16 @@ def hull_points(mesh: Path, scale: tuple[float, ...]) -> Floats:
     Raises:
         RobotError: if the file cannot be read as a mesh.
     """
+    try:
+        written = mesh.stat().st_mtime_ns
+    except OSError:
+        raise RobotError(mesh, "", "is not there", "Put the mesh back.") from None
+    return _hull(mesh, scale, written)
+
+
+@lru_cache(maxsize=128)
+def _hull(mesh: Path, scale: tuple[float, ...], written: int) -> Floats:
+    """The hull's corners; ``written`` is when the file was, so that an edited one is read anew."""
     points = _vertices(mesh) * np.asarray(scale)
     spread = np.linalg.eigvalsh(np.cov(points.T))
     if spread[0] < 1e-9 * spread[2]:

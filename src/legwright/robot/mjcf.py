@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from legwright.errors import RobotError
 from legwright.robot.hulls import hull_points
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats, Joint, JointKind, Link, Shape, ShapeKind
@@ -18,6 +19,33 @@ LEAST_MASS = 1e-9
 """Mass given to moving links that have none; the engine refuses zero [kg]."""
 LEAST_INERTIA = 1e-12
 """Likewise [kg·m²]."""
+
+
+def body_name(link: str) -> str:
+    """The engine's name for the body of a link: the link's, except that it owns ``world``."""
+    return "world (link)" if link == "world" else link
+
+
+def model_of(robot: Robot, *, free: bool = False) -> mujoco.MjModel:
+    """The robot as a compiled MuJoCo model; see `spec_of`.
+
+    Args:
+        robot: The robot.
+        free: Whether the root link moves freely.
+
+    Raises:
+        RobotError: if a mesh cannot be read or the engine refuses the description.
+    """
+    try:
+        return spec_of(robot, free=free).compile()
+    except ValueError as error:
+        said = " ".join(str(error).split())[:200]
+        raise RobotError(
+            robot.source,
+            "",
+            f"the geometry engine refuses it: {said}",
+            "Look at that part of the URDF.",
+        ) from error
 
 
 def spec_of(robot: Robot, *, free: bool = False) -> mujoco.MjSpec:
@@ -45,7 +73,7 @@ def spec_of(robot: Robot, *, free: bool = False) -> mujoco.MjSpec:
     spec.compiler.degree = False
     spec.compiler.boundmass, spec.compiler.boundinertia = LEAST_MASS, LEAST_INERTIA
     spec.compiler.balanceinertia = True
-    bodies = {robot.tree.root: spec.worldbody.add_body(name=robot.tree.root)}
+    bodies = {robot.tree.root: spec.worldbody.add_body(name=body_name(robot.tree.root))}
     if free:
         bodies[robot.tree.root].add_freejoint()
     waiting = [robot.tree.root]
@@ -74,10 +102,12 @@ def _attach(parent: Any, joint: Joint) -> Any:
     import mujoco
 
     pose = joint.placement
-    body = parent.add_body(name=joint.child, pos=pose[:3, 3], quat=_quaternion(pose[:3, :3]))
+    body = parent.add_body(
+        name=body_name(joint.child), pos=pose[:3, 3], quat=_quaternion(pose[:3, :3])
+    )
     if joint.moves:
         slides = joint.kind is JointKind.PRISMATIC
-        limited = isfinite(joint.lower) and isfinite(joint.upper)
+        limited = isfinite(joint.lower) and isfinite(joint.upper) and joint.lower < joint.upper
         body.add_joint(
             name=joint.name,
             type=mujoco.mjtJoint.mjJNT_SLIDE if slides else mujoco.mjtJoint.mjJNT_HINGE,
@@ -124,7 +154,8 @@ def _add_shape(spec: Any, body: Any, shape: Shape, name: str) -> None:
         body.add_geom(size=[shape.size[0], 0.0, 0.0], **where)
     elif shape.mesh is not None:
         points = hull_points(shape.mesh, shape.size)
-        spec.add_mesh(name=name, uservert=points.ravel())
+        convex = mujoco.mjtMeshInertia.mjMESH_INERTIA_CONVEX
+        spec.add_mesh(name=name, uservert=points.ravel(), inertia=convex)
         body.add_geom(meshname=name, **where)
 
 
