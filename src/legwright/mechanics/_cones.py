@@ -15,6 +15,8 @@ from numba import njit
 
 SETTLED = 1e-12
 """Relative residual at which a solution is final."""
+ROUNDING = 1e-15
+"""Rounding of a gradient, per size of the dual variables."""
 PROXIMITY = 1e-6
 """ε, for a wrench of size 1 and feet at a distance of about 1 from their centre."""
 
@@ -121,10 +123,10 @@ def _balance(arms, normals, mu, b, f):  # type: ignore[no-untyped-def]
     y, near, trial = np.zeros(6), np.zeros(6), np.zeros(6)
     slope, step, H, D = np.zeros(6), np.zeros(6), np.zeros((6, 6)), np.zeros((3, 3))
     eps, before = PROXIMITY, np.inf
-    for _ in range(60):
+    for _ in range(20):
         value = _merit(arms, normals, mu, b, near, eps, y, f, D, slope, H)
         for _ in range(60):
-            if _largest(slope) < 0.1 * SETTLED:
+            if _largest(slope) < 0.1 * SETTLED + ROUNDING * _largest(y):
                 break
             _solve(H, slope, step)
             gain = 0.0
@@ -150,7 +152,7 @@ def _balance(arms, normals, mu, b, f):  # type: ignore[no-untyped-def]
                 break
         left = 0.0
         for i in range(6):
-            left = max(left, abs(eps * (y[i] - near[i])))
+            left = max(left, abs(eps * (y[i] - near[i]) - slope[i]))
             near[i] = y[i]
         if left < SETTLED or (left > 1e-9 and left > 0.999 * before):
             break

@@ -1,4 +1,8 @@
-"""Kernel: the Newton-Euler recursion of a body with serial legs, all in body axes."""
+"""Kernel: the Newton-Euler recursion of a body with serial legs, all in body axes.
+
+Vectors are tuples of three numbers and matrices tuples of nine, row by row: the compiler keeps
+them in registers.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +16,10 @@ from legwright.robot.tree import Floats
 
 
 class Packed(NamedTuple):
-    """A robot as flat arrays; M moving joints leg by leg, base to foot."""
+    """A robot as flat arrays; M moving joints leg by leg, base to foot.
+
+    Every joint frame is turned so that its z axis is the joint's axis.
+    """
 
     first: NDArray[np.int64]
     """(L + 1,): leg l has the moving joints first[l] .. first[l + 1] - 1."""
@@ -22,8 +29,6 @@ class Packed(NamedTuple):
     """(M, 3, 3): orientation of the joint frame in the frame before it, joint at zero."""
     shift: Floats
     """(M, 3): origin of the joint frame in the frame before it [m]."""
-    axis: Floats
-    """(M, 3): joint axis in its own frame."""
     slides: NDArray[np.bool_]
     """(M,): True where the joint is prismatic."""
     coupling: Floats
@@ -42,119 +47,173 @@ class Packed(NamedTuple):
     """(J,): rotor inertia seen at each drive's output [kg·m²]."""
 
 
-@njit(cache=True)
-def _cross(a, b, out):  # type: ignore[no-untyped-def]
-    out[0] = a[1] * b[2] - a[2] * b[1]
-    out[1] = a[2] * b[0] - a[0] * b[2]
-    out[2] = a[0] * b[1] - a[1] * b[0]
+@njit(cache=True, inline="always")
+def _vector(A, m):  # type: ignore[no-untyped-def]
+    return A[m, 0], A[m, 1], A[m, 2]
+
+
+@njit(cache=True, inline="always")
+def _matrix(A, m):  # type: ignore[no-untyped-def]
+    return (
+        A[m, 0, 0], A[m, 0, 1], A[m, 0, 2],
+        A[m, 1, 0], A[m, 1, 1], A[m, 1, 2],
+        A[m, 2, 0], A[m, 2, 1], A[m, 2, 2],
+    )  # fmt: skip
 
 
 @njit(cache=True)
-def _apply(R, v, out):  # type: ignore[no-untyped-def]
-    for i in range(3):
-        out[i] = R[i, 0] * v[0] + R[i, 1] * v[1] + R[i, 2] * v[2]
+def _sum(a, b):  # type: ignore[no-untyped-def]
+    return a[0] + b[0], a[1] + b[1], a[2] + b[2]
 
 
 @njit(cache=True)
-def _multiply(A, B, out):  # type: ignore[no-untyped-def]
-    for i in range(3):
-        for j in range(3):
-            out[i, j] = A[i, 0] * B[0, j] + A[i, 1] * B[1, j] + A[i, 2] * B[2, j]
+def _times(a, s):  # type: ignore[no-untyped-def]
+    return a[0] * s, a[1] * s, a[2] * s
 
 
 @njit(cache=True)
-def _rotation(axis, angle, out):  # type: ignore[no-untyped-def]
-    """Turn by ``angle`` about the unit ``axis`` (Rodrigues' formula)."""
-    x, y, z = axis[0], axis[1], axis[2]
+def _dot(a, b):  # type: ignore[no-untyped-def]
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+
+
+@njit(cache=True)
+def _cross(a, b):  # type: ignore[no-untyped-def]
+    return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
+
+
+@njit(cache=True)
+def _out(F, v):  # type: ignore[no-untyped-def]
+    """F @ v: out of a frame with orientation F."""
+    return (
+        F[0] * v[0] + F[1] * v[1] + F[2] * v[2],
+        F[3] * v[0] + F[4] * v[1] + F[5] * v[2],
+        F[6] * v[0] + F[7] * v[1] + F[8] * v[2],
+    )
+
+
+@njit(cache=True)
+def _into(F, v):  # type: ignore[no-untyped-def]
+    """F.T @ v: into a frame with orientation F."""
+    return (
+        F[0] * v[0] + F[3] * v[1] + F[6] * v[2],
+        F[1] * v[0] + F[4] * v[1] + F[7] * v[2],
+        F[2] * v[0] + F[5] * v[1] + F[8] * v[2],
+    )
+
+
+@njit(cache=True)
+def _product(F, G):  # type: ignore[no-untyped-def]
+    x = _out(F, (G[0], G[3], G[6]))
+    y = _out(F, (G[1], G[4], G[7]))
+    z = _out(F, (G[2], G[5], G[8]))
+    return x[0], y[0], z[0], x[1], y[1], z[1], x[2], y[2], z[2]
+
+
+@njit(cache=True)
+def _about_z(F, angle):  # type: ignore[no-untyped-def]
+    """F turned by ``angle`` about its own z axis."""
     s, c = np.sin(angle), np.cos(angle)
-    d = 1.0 - c
-    out[0, 0], out[0, 1], out[0, 2] = c + d * x * x, d * x * y - s * z, d * x * z + s * y
-    out[1, 0], out[1, 1], out[1, 2] = d * x * y + s * z, c + d * y * y, d * y * z - s * x
-    out[2, 0], out[2, 1], out[2, 2] = d * x * z - s * y, d * y * z + s * x, c + d * z * z
+    return (
+        c * F[0] + s * F[1], c * F[1] - s * F[0], F[2],
+        c * F[3] + s * F[4], c * F[4] - s * F[3], F[5],
+        c * F[6] + s * F[7], c * F[7] - s * F[6], F[8],
+    )  # fmt: skip
 
 
 @njit(cache=True)
-def _carry(w, wd, r, v, a):  # type: ignore[no-untyped-def]
-    """Move velocity and acceleration of a point along ``r`` of the same rigid body, in place."""
-    cx = w[1] * r[2] - w[2] * r[1]
-    cy = w[2] * r[0] - w[0] * r[2]
-    cz = w[0] * r[1] - w[1] * r[0]
-    v[0] += cx
-    v[1] += cy
-    v[2] += cz
-    a[0] += wd[1] * r[2] - wd[2] * r[1] + w[1] * cz - w[2] * cy
-    a[1] += wd[2] * r[0] - wd[0] * r[2] + w[2] * cx - w[0] * cz
-    a[2] += wd[0] * r[1] - wd[1] * r[0] + w[0] * cy - w[1] * cx
+def _carried(r, state):  # type: ignore[no-untyped-def]
+    """Position, velocity and acceleration at ``r`` from a frame's origin, on the same body."""
+    _, p, w, wd, v, a = state
+    whirl = _cross(w, r)
+    return _sum(p, r), _sum(v, whirl), _sum(a, _sum(_cross(wd, r), _cross(w, whirl)))
 
 
 @njit(cache=True)
-def _weigh(mass, com, inertia, state, force, total):  # type: ignore[no-untyped-def]  # noqa: PLR0917
-    """Net force and moment about the body origin that one solid's motion needs.
+def _weigh(mass, com, inertia, state, total):  # type: ignore[no-untyped-def]
+    """Force and moment about the body origin that one solid's motion needs.
 
-    ``state`` has the rows of R (0-2) then p, w, wd, v, a of the solid's frame; ``force`` is
-    written (6,); ``total`` gathers m, m·c (3), linear (3) and angular (3) momentum about the
-    body origin, and kinetic energy.
+    Adds to ``total``: m, m·c (3), linear (3) and angular (3) momentum about the body origin,
+    and kinetic energy.
     """
-    R = state[:3]
-    p, w, wd = state[3], state[4], state[5]
-    work = np.empty((7, 3))
-    r, v, a, local, Iw, Iwd, c = work
-    _apply(R, com, r)
-    for i in range(3):
-        v[i], a[i], c[i] = state[6, i], state[7, i], p[i] + r[i]
-    _carry(w, wd, r, v, a)
-    for source, target in ((w, Iw), (wd, Iwd)):
-        for i in range(3):
-            local[i] = R[0, i] * source[0] + R[1, i] * source[1] + R[2, i] * source[2]
-        _apply(inertia, local, target)
-        for i in range(3):
-            local[i] = target[i]
-        _apply(R, local, target)
+    F, _, w, wd, _, _ = state
+    c, v, a = _carried(_out(F, com), state)
+    own = _into(F, w)
+    spin = _out(inertia, own)
+    net = _sum(_out(inertia, _into(F, wd)), _cross(own, spin))
+    force, push = _times(a, mass), _times(v, mass)
+    whirl = _sum(_out(F, spin), _cross(c, push))
     total[0] += mass
-    kinetic = 0.0
     for i in range(3):
-        j, k = (i + 1) % 3, (i + 2) % 3
-        force[i] = mass * a[i]
-        force[3 + i] = Iwd[i] + w[j] * Iw[k] - w[k] * Iw[j] + mass * (c[j] * a[k] - c[k] * a[j])
         total[1 + i] += mass * c[i]
-        total[4 + i] += mass * v[i]
-        total[7 + i] += Iw[i] + mass * (c[j] * v[k] - c[k] * v[j])
-        kinetic += 0.5 * (mass * v[i] * v[i] + w[i] * Iw[i])
-    total[10] += kinetic
+        total[4 + i] += push[i]
+        total[7 + i] += whirl[i]
+    total[10] += 0.5 * (_dot(push, v) + _dot(own, spin))
+    return force, _sum(_out(F, net), _cross(c, force))
 
 
 @njit(cache=True)
-def _step(packed, m, s, sd, sdd, state, axis, work):  # type: ignore[no-untyped-def]  # noqa: PLR0917
-    """Advance ``state`` from the frame before moving joint ``m`` to its own frame."""
-    R, w, wd = state[:3], state[4], state[5]
-    r, old, spin = work[0], work[1:4], work[4:7]
-    _apply(R, packed.shift[m], r)
-    for i in range(3):
-        for j in range(3):
-            old[i, j] = R[i, j]
-    _multiply(old, packed.turn[m], R)
-    _apply(R, packed.axis[m], axis)
-    if packed.slides[m]:
+def _step(turn, shift, slides, rates, state):  # type: ignore[no-untyped-def]
+    """The state of a joint's frame from the state of the frame before it."""
+    s, sd, sdd = rates
+    F, _, w, wd, _, _ = state
+    r, F = _out(F, shift), _product(F, turn)
+    z = F[2], F[5], F[8]
+    if slides:
+        p, v, a = _carried(_sum(r, _times(z, s)), state)
+        a = _sum(a, _sum(_times(z, sdd), _times(_cross(w, z), 2.0 * sd)))
+        return F, p, w, wd, _sum(v, _times(z, sd)), a
+    p, v, a = _carried(r, state)
+    wd = _sum(wd, _sum(_times(z, sdd), _times(_cross(w, z), sd)))
+    return _about_z(F, s), p, _sum(w, _times(z, sd)), wd, v, a
+
+
+@njit(cache=True)
+def _legs(packed, rates, start, out, joints):  # type: ignore[no-untyped-def]
+    """One sample of all legs: writes torques, feet, Jacobian; returns their wrench on the body."""
+    q, qd, qdd = rates
+    torque, feet, jacobian, total = out
+    axes, origins, forces, moments = joints
+    whole_f, whole_m = (0.0, 0.0, 0.0), (0.0, 0.0, 0.0)
+    for leg in range(packed.foot.shape[0]):
+        begin, stop, c0 = packed.first[leg], packed.first[leg + 1], packed.column[leg]
+        n = packed.column[leg + 1] - c0
+        state = start
+        for m in range(begin, stop):
+            s, sd, sdd = packed.offset[m], 0.0, 0.0
+            for k in range(n):
+                s += packed.coupling[m, k] * q[c0 + k]
+                sd += packed.coupling[m, k] * qd[c0 + k]
+                sdd += packed.coupling[m, k] * qdd[c0 + k]
+            state = _step(
+                _matrix(packed.turn, m), _vector(packed.shift, m), packed.slides[m],
+                (s, sd, sdd), state,
+            )  # fmt: skip
+            force, moment = _weigh(
+                packed.mass[m], _vector(packed.com, m), _matrix(packed.inertia, m), state, total
+            )
+            F, p = state[0], state[1]
+            for i in range(3):
+                axes[m, i], origins[m, i] = F[2 + 3 * i], p[i]
+                forces[m, i], moments[m, i] = force[i], moment[i]
+        foot = _sum(state[1], _out(state[0], _vector(packed.foot, leg)))
         for i in range(3):
-            r[i] += axis[i] * s
-    for i in range(3):
-        state[3, i] += r[i]
-    _carry(w, wd, r, state[6], state[7])
-    if packed.slides[m]:
-        for i in range(3):
-            j, k = (i + 1) % 3, (i + 2) % 3
-            state[6, i] += axis[i] * sd
-            state[7, i] += axis[i] * sdd + 2.0 * sd * (w[j] * axis[k] - w[k] * axis[j])
-        return
-    _rotation(packed.axis[m], s, spin)
-    for i in range(3):
-        for j in range(3):
-            old[i, j] = R[i, j]
-    _multiply(old, spin, R)
-    _cross(w, axis, r)
-    for i in range(3):
-        wd[i] += axis[i] * sdd + r[i] * sd
-        w[i] += axis[i] * sd
+            feet[leg, i] = foot[i]
+        f, n_m = (0.0, 0.0, 0.0), (0.0, 0.0, 0.0)
+        for m in range(stop - 1, begin - 1, -1):
+            f, n_m = _sum(f, _vector(forces, m)), _sum(n_m, _vector(moments, m))
+            z, p = _vector(axes, m), _vector(origins, m)
+            if packed.slides[m]:
+                own, arm = _dot(z, f), z
+            else:
+                own = _dot(z, _sum(n_m, _cross(f, p)))
+                arm = _cross(z, _sum(foot, _times(p, -1.0)))
+            for k in range(n):
+                rate = packed.coupling[m, k]
+                torque[c0 + k] += rate * own
+                for i in range(3):
+                    jacobian[i, c0 + k] += rate * arm[i]
+        whole_f, whole_m = _sum(whole_f, f), _sum(whole_m, n_m)
+    return whole_f, whole_m
 
 
 @njit(cache=True)
@@ -177,60 +236,21 @@ def recursion(packed, q, qd, qdd, twist, acceleration):  # type: ignore[no-untyp
         kinetic energy.
     """
     T, J = q.shape
-    L = packed.foot.shape[0]
-    M = packed.axis.shape[0]
-    torque, wrench = np.zeros((T, J)), np.zeros((T, 6))
-    feet, jacobian, gathered = np.zeros((T, L, 3)), np.zeros((T, 3, J)), np.zeros((T, 11))
-    state, force = np.zeros((8, 3)), np.zeros((M + 1, 6))
-    axes, origins = np.zeros((M, 3)), np.zeros((M, 3))
-    work, load, r = np.zeros((7, 3)), np.zeros(6), np.zeros(3)
+    L, M = packed.foot.shape[0], packed.slides.shape[0]
+    torque, wrench = np.zeros((T, J)), np.empty((T, 6))
+    feet, jacobian, gathered = np.empty((T, L, 3)), np.zeros((T, 3, J)), np.zeros((T, 11))
+    joints = (np.empty((M, 3)), np.empty((M, 3)), np.empty((M, 3)), np.empty((M, 3)))
+    level, none = (1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0), (0.0, 0.0, 0.0)
     for t in range(T):
-        for leg in range(L + 1):  # the trunk comes last, with no joints
-            state[:] = 0.0
-            for i in range(3):
-                state[i, i] = 1.0
-                state[4, i], state[5, i] = twist[t, 3 + i], acceleration[t, 3 + i]
-                state[6, i], state[7, i] = twist[t, i], acceleration[t, i]
-            if leg == L:
-                _weigh(packed.mass[M], packed.com[M], packed.inertia[M], state, force[M],
-                       gathered[t])  # fmt: skip
-                for i in range(6):
-                    wrench[t, i] += force[M, i]
-                continue
-            start, stop = packed.first[leg], packed.first[leg + 1]
-            c0, n = packed.column[leg], packed.column[leg + 1] - packed.column[leg]
-            for m in range(start, stop):
-                s, sd, sdd = packed.offset[m], 0.0, 0.0
-                for k in range(n):
-                    s += packed.coupling[m, k] * q[t, c0 + k]
-                    sd += packed.coupling[m, k] * qd[t, c0 + k]
-                    sdd += packed.coupling[m, k] * qdd[t, c0 + k]
-                _step(packed, m, s, sd, sdd, state, axes[m], work)
-                for i in range(3):
-                    origins[m, i] = state[3, i]
-                _weigh(packed.mass[m], packed.com[m], packed.inertia[m], state, force[m],
-                       gathered[t])  # fmt: skip
-            _apply(state[:3], packed.foot[leg], r)
-            for i in range(3):
-                feet[t, leg, i] = state[3, i] + r[i]
-            load[:] = 0.0
-            for m in range(stop - 1, start - 1, -1):
-                a, p = axes[m], origins[m]
-                for i in range(6):
-                    load[i] += force[m, i]
-                own = 0.0
-                for i in range(3):
-                    j, k = (i + 1) % 3, (i + 2) % 3
-                    if packed.slides[m]:
-                        own += a[i] * load[i]
-                        r[i] = a[i]
-                    else:
-                        own += a[i] * (load[3 + i] - p[j] * load[k] + p[k] * load[j])
-                        r[i] = a[j] * (feet[t, leg, k] - p[k]) - a[k] * (feet[t, leg, j] - p[j])
-                for k in range(n):
-                    torque[t, c0 + k] += packed.coupling[m, k] * own
-                    for i in range(3):
-                        jacobian[t, i, c0 + k] += packed.coupling[m, k] * r[i]
-            for i in range(6):
-                wrench[t, i] += load[i]
+        w, wd = (twist[t, 3], twist[t, 4], twist[t, 5]), _vector(acceleration[:, 3:], t)
+        start = (level, none, w, wd, _vector(twist, t), _vector(acceleration, t))
+        total = gathered[t]
+        force, moment = _weigh(
+            packed.mass[M], _vector(packed.com, M), _matrix(packed.inertia, M), start, total
+        )
+        f, n = _legs(
+            packed, (q[t], qd[t], qdd[t]), start, (torque[t], feet[t], jacobian[t], total), joints
+        )
+        for i in range(3):
+            wrench[t, i], wrench[t, 3 + i] = force[i] + f[i], moment[i] + n[i]
     return torque, wrench, feet, jacobian, gathered

@@ -45,9 +45,12 @@ def reflected(servo: Servo | None) -> float:
     return float(servo.rotor_inertia) * (servo.gear_ratio or 1.0) ** 2
 
 
-def _stacked(chains: list[Chain], name: str, *shape: int) -> Floats:
-    parts = [np.asarray(getattr(chain, name), dtype=np.float64) for chain in chains]
-    return np.ascontiguousarray(np.concatenate([part.reshape(-1, *shape) for part in parts]))
+def _towards(axis: Floats) -> Floats:
+    """A rotation whose z axis is ``axis``, (3, 3)."""
+    start = np.eye(3)[int(np.argmin(np.abs(axis)))]
+    x = np.cross(start, axis)
+    x /= np.linalg.norm(x)
+    return np.stack([x, np.cross(axis, x), axis], axis=1)
 
 
 def pack(trunk: Solid, chains: list[Chain], rotor: Floats) -> Packed:
@@ -61,27 +64,37 @@ def pack(trunk: Solid, chains: list[Chain], rotor: Floats) -> Packed:
     Returns:
         The packed robot.
     """
-    placements = _stacked(chains, "placements", 4, 4)
     drives = [len(chain.joint_names) for chain in chains]
     moving = [len(chain.moving_names) for chain in chains]
     first = np.concatenate([[0], np.cumsum(moving)]).astype(np.int64)
-    coupling = np.zeros((len(placements), max(drives)))
-    for start, n, chain in zip(first, drives, chains, strict=False):
+    coupling = np.zeros((first[-1], max(drives)))
+    turn, shift = np.empty((first[-1], 3, 3)), np.empty((first[-1], 3))
+    mass, com = np.empty(first[-1] + 1), np.empty((first[-1] + 1, 3))
+    inertia, foot = np.empty((first[-1] + 1, 3, 3)), np.empty((len(chains), 3))
+    mass[-1], com[-1], inertia[-1] = trunk.mass, trunk.com, trunk.inertia
+    for index, (start, n, chain) in enumerate(zip(first, drives, chains, strict=False)):
         coupling[start : start + len(chain.moving_names), :n] = chain.coupling
-    solids = [solid for chain in chains for solid in chain.solids] + [trunk]
+        before = np.eye(3)  # turns the frame before into the one whose z is its axis
+        for i, (placement, solid) in enumerate(zip(chain.placements, chain.solids, strict=True)):
+            own, m = _towards(chain.axes[i]), start + i
+            turn[m] = before.T @ placement[:3, :3] @ own
+            shift[m] = before.T @ placement[:3, 3]
+            mass[m], com[m] = solid.mass, own.T @ solid.com
+            inertia[m] = own.T @ solid.inertia @ own
+            before = own
+        foot[index] = before.T @ chain.foot
     return Packed(
         first=first,
         column=np.concatenate([[0], np.cumsum(drives)]).astype(np.int64),
-        turn=np.ascontiguousarray(placements[:, :3, :3]),
-        shift=np.ascontiguousarray(placements[:, :3, 3]),
-        axis=_stacked(chains, "axes", 3),
+        turn=turn,
+        shift=shift,
         slides=np.array([slides for chain in chains for slides in chain.prismatic], dtype=np.bool_),
         coupling=coupling,
-        offset=_stacked(chains, "offset"),
-        mass=np.array([solid.mass for solid in solids], dtype=np.float64),
-        com=np.array([solid.com for solid in solids], dtype=np.float64),
-        inertia=np.array([solid.inertia for solid in solids], dtype=np.float64),
-        foot=np.array([chain.foot for chain in chains], dtype=np.float64),
+        offset=np.concatenate([chain.offset for chain in chains]).astype(np.float64),
+        mass=mass,
+        com=com,
+        inertia=inertia,
+        foot=foot,
         rotor=np.array(rotor, dtype=np.float64),
     )
 
