@@ -11,6 +11,7 @@ import pytest
 import trimesh
 from square_walker import FOOT_RADIUS, walker
 
+from legwright.mechanics.ground import lowest_trunk_point
 from legwright.mechanics.ground_clearance import ground_clearance
 from legwright.mechanics.neighbours import random_poses
 from legwright.mechanics.pose import still
@@ -92,6 +93,15 @@ def test_heights_of_a_standing_walker(tmp_path):
         assert low.height == pytest.approx(0.12 - 0.01 + FOOT_RADIUS)  # coxa, 0.02 high
         assert low.link.endswith("_coxa")
     assert heights.obstacle == np.inf  # nothing swings
+
+
+def test_belly(tmp_path):
+    """By hand: the trunk is 0.06 thick about the body frame; without shape there is none."""
+    robot = walker(tmp_path)
+    assert lowest_trunk_point(robot) == pytest.approx(-0.03)
+    bare = replace(robot.tree.links["body"], collision=(), visual=())
+    links = {**robot.tree.links, "body": bare}
+    assert lowest_trunk_point(replace(robot, tree=replace(robot.tree, links=links))) is None
 
 
 def test_heights_of_a_swinging_leg(tmp_path):

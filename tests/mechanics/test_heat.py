@@ -12,6 +12,7 @@ from legwright.mechanics.heat import (
     copper_factor,
     runaway_current,
     steady_temperature,
+    temperature_after,
     time_to_rise,
     time_to_temperature,
     warm_up,
@@ -80,6 +81,10 @@ def test_time_to_temperature_against_an_ode_solver(current):
     )
     if run.t_events[0].size:
         assert ours == pytest.approx(run.t_events[0][0], rel=1e-6)
+        back = temperature_after(
+            float(current) ** 2, resistance, rth, tau, time=ours, ambient=ambient
+        )
+        assert float(back) == pytest.approx(limit, rel=1e-9)
     else:
         assert ours == np.inf
         settled = float(steady_temperature(float(current) ** 2, resistance, rth, ambient))
@@ -94,6 +99,20 @@ def test_time_from_a_warm_start():
     rest = time_to_temperature(4.0, 2.0, 12.0, 200.0, start=330.0, **given)
     assert float(first + rest) == pytest.approx(float(whole), rel=1e-12)
     assert float(time_to_temperature(4.0, 2.0, 12.0, 200.0, start=360.0, **given)) == 0.0
+
+
+def test_temperature_after_against_an_ode_solver():
+    """Referee: scipy solve_ivp, from a warm start, settling and running away."""
+    for current in (1.2, 4.5):
+
+        def rate(_, temperature, current=current):
+            return (winding_heat(current, 1.7, temperature) * 9.0 - (temperature - 300.0)) / 240.0
+
+        run = solve_ivp(rate, (0.0, 700.0), [320.0], rtol=1e-11, atol=1e-11)
+        ours = temperature_after(
+            current**2, 1.7, 9.0, 240.0, time=700.0, ambient=300.0, start=320.0
+        )
+        assert float(ours) == pytest.approx(run.y[0, -1], rel=1e-8)
 
 
 def test_cooling_below_a_limit_never_reaches_it():

@@ -9,6 +9,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from legwright.mechanics.ground import parts_of
 from legwright.mechanics.motion import Motion
 from legwright.mechanics.pose import rotations
 from legwright.mechanics.shapes import link_poses, lowest
@@ -77,7 +78,7 @@ def ground_clearance(robot: Robot, motion: Motion) -> GroundClearance:
     """
     up = rotations(motion.body[:, 3:])[:, 2, :]  # the ground's normal in body axes
     heights = _heights(robot, motion, up)
-    parts = _parts(robot)
+    parts = parts_of(robot)
     feet = motion.body[:, 2, None] + np.einsum("ti,tli->tl", up, motion.feet)
     legs = tuple(robot.legs)
     low = [_least(heights, parts.last[name], len(up)) for name in legs]
@@ -91,31 +92,6 @@ def ground_clearance(robot: Robot, motion: Motion) -> GroundClearance:
         upper=MappingProxyType({name: _low(heights, parts.upper[name], ground) for name in legs}),
         swing=MappingProxyType(swing),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class _Parts:
-    """Names of links: with the body, and per leg above and below its last moving joint."""
-
-    trunk: list[str]
-    upper: dict[str, list[str]]
-    last: dict[str, list[str]]
-
-
-def _parts(robot: Robot) -> _Parts:
-    """Sort the links by what carries them."""
-    owner = {joint: name for name, leg in robot.legs.items() for joint in leg.chain.moving_names}
-    ends = {leg.chain.moving_names[-1] for leg in robot.legs.values()}
-    parts = _Parts([], {name: [] for name in robot.legs}, {name: [] for name in robot.legs})
-    for link in robot.tree.links:
-        joint = robot.tree.parent_joint.get(link)
-        while joint is not None and joint not in owner:
-            joint = robot.tree.parent_joint.get(robot.tree.joints[joint].parent)
-        if joint is None:
-            parts.trunk.append(link)
-        else:
-            (parts.last if joint in ends else parts.upper)[owner[joint]].append(link)
-    return parts
 
 
 def _heights(robot: Robot, motion: Motion, up: Floats) -> dict[str, Floats]:

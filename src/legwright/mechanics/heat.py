@@ -146,6 +146,39 @@ def steady_temperature(
     return np.asarray(ambient) + np.where(gain >= 1.0, np.inf, rise)
 
 
+def temperature_after(
+    square: ArrayLike,
+    resistance: ArrayLike,
+    thermal_resistance: ArrayLike,
+    time_constant: ArrayLike,
+    *,
+    time: ArrayLike,
+    ambient: ArrayLike,
+    start: ArrayLike | None = None,
+) -> Floats:
+    """Winding temperature after a time, copper's rise included, runaway too.
+
+    Args:
+        square: Mean square of the winding current [A²].
+        resistance: At 20 °C [Ω].
+        thermal_resistance: Winding to ambient [K/W].
+        time_constant: Of the winding [s].
+        time: Since the current began [s].
+        ambient: [K]
+        start: Winding temperature at the beginning [K]; ambient when None.
+
+    Returns:
+        Temperature [K]; inf where a runaway exceeds all numbers, nan where an input is nan.
+    """
+    slack, heated = _balance(square, resistance, thermal_resistance, ambient)
+    base = np.asarray(ambient, dtype=np.float64)
+    begin = 0.0 if start is None else np.asarray(start, dtype=np.float64) - base
+    final = heated / slack
+    with np.errstate(over="ignore"):
+        fade = np.exp(-slack * np.asarray(time, np.float64) / np.asarray(time_constant))
+        return np.asarray(base + final + (begin - final) * fade)
+
+
 def time_to_temperature(
     square: ArrayLike,
     resistance: ArrayLike,
@@ -170,15 +203,23 @@ def time_to_temperature(
     Returns:
         Time [s]; inf where never, nan where an input is nan.
     """
-    gain = loop_gain(square, resistance, thermal_resistance)
-    slack = 1.0 - gain
-    slack = np.where(np.abs(slack) < 1e-9, 1e-9, slack)  # at 1 the rise is a straight line
-    final = gain / COPPER_COEFFICIENT * copper_factor(ambient) / slack
+    slack, heated = _balance(square, resistance, thermal_resistance, ambient)
+    final = heated / slack
     base = np.asarray(ambient, dtype=np.float64)
     begin = 0.0 if start is None else np.asarray(start) - base
     return time_to_rise(
         final, np.asarray(limit) - base, np.asarray(time_constant) / slack, start=begin
     )
+
+
+def _balance(
+    square: ArrayLike, resistance: ArrayLike, thermal_resistance: ArrayLike, ambient: ArrayLike
+) -> tuple[Floats, Floats]:
+    """How much each kelvin cools more than it heats, and the rise without copper's [K]."""
+    gain = loop_gain(square, resistance, thermal_resistance)
+    slack = 1.0 - gain
+    slack = np.where(np.abs(slack) < 1e-9, 1e-9, slack)  # at 0 the rise is a straight line
+    return slack, gain / COPPER_COEFFICIENT * copper_factor(ambient)
 
 
 def continuous_current(
