@@ -231,9 +231,9 @@ def recursion(packed, q, qd, qdd, twist, acceleration):  # type: ignore[no-untyp
 
     Returns:
         torque (T, J); wrench (T, 6) on the body frame's origin; feet (T, L, 3); jacobian
-        (T, 3, J), column j for the foot of drive j's leg; gathered (T, 11): mass, first
-        moment of mass (3), linear momentum (3), angular momentum about the body origin (3),
-        kinetic energy.
+        (T, 3, J), column j for the foot of drive j's leg; gathered (T, 11): mass, centre
+        of mass (3), linear momentum (3), angular momentum about the centre of mass (3), kinetic
+        energy.
     """
     T, J = q.shape
     L, M = packed.foot.shape[0], packed.slides.shape[0]
@@ -253,4 +253,10 @@ def recursion(packed, q, qd, qdd, twist, acceleration):  # type: ignore[no-untyp
         )
         for i in range(3):
             wrench[t, i], wrench[t, 3 + i] = force[i] + f[i], moment[i] + n[i]
+        if total[0] > 0.0:
+            for i in range(3):
+                total[1 + i] /= total[0]
+            about = _cross((total[1], total[2], total[3]), (total[4], total[5], total[6]))
+            for i in range(3):
+                total[7 + i] -= about[i]
     return torque, wrench, feet, jacobian, gathered

@@ -174,8 +174,5 @@ def inverse_dynamics(
     )
     if rotors:
         torque += robot.rotor * qdd
-    mass = gathered[:, :1]
-    com = gathered[:, 1:4] / np.where(mass > 0.0, mass, 1.0)
-    momentum = gathered[:, 4:10].copy()
-    momentum[:, 3:] -= np.cross(com, momentum[:, :3])
-    return Dynamics(torque, wrench, feet, jacobian, com, momentum, gathered[:, 10].copy())
+    com, momentum, kinetic = gathered[:, 1:4], gathered[:, 4:10], gathered[:, 10]
+    return Dynamics(torque, wrench, feet, jacobian, com, momentum, kinetic)

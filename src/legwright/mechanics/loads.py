@@ -82,7 +82,7 @@ def loads(
     )
     contact = np.array(motion.contact, dtype=np.bool_, order="C")
     pushed = _pushed(robot, needed, push, contact)
-    wrench = needed.wrench - _sum(needed.feet, pushed)
+    wrench = needed.wrench if push is None else needed.wrench - _sum(needed.feet, pushed)
     normals = np.array(np.broadcast_to(turned[:, 2:, :], needed.feet.shape), order="C")
     legs = len(robot.legs)
     force, residual = distribution(needed.feet, normals, wrench, np.full(legs, mu), contact)
@@ -92,7 +92,7 @@ def loads(
         torque=needed.torque - _through(arrays, needed, force),
         force=force,
         margin=static_margin(needed.feet, over, contact=contact, gravity=gravity),
-        com=needed.com,
+        com=needed.com.copy(),
         feasible=residual <= BALANCED,
         grip=_grip(force, normals, contact),
         held_torque=held_torques(robot),
