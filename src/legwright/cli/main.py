@@ -1,0 +1,112 @@
+"""The command `legwright`: thin; every heavy import waits until a command needs it."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from legwright.cli.exits import UNREADABLE, Exit
+from legwright.errors import LegwrightError
+
+app = typer.Typer(
+    name="legwright",
+    help="From one robot folder: will this walking robot stand, walk and carry?",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+RobotPath = Annotated[
+    Path, typer.Argument(metavar="ROBOT", help="A robot folder, a build sheet or a bare .urdf.")
+]
+JsonPath = Annotated[
+    Path | None, typer.Option("--json", metavar="FILE", help="Write the findings as JSON.")
+]
+
+
+@app.callback(invoke_without_command=True)
+def front(
+    version: Annotated[bool, typer.Option("--version", help="Say the version and stop.")] = False,
+) -> None:
+    """From one robot folder: will this walking robot stand, walk and carry?"""
+    if version:
+        from legwright import __version__
+
+        typer.echo(__version__)
+        raise typer.Exit
+
+
+@app.command()
+def check(
+    robot: RobotPath,
+    json_file: JsonPath = None,
+    report: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="Write the report, one HTML file, to DIR.")
+    ] = None,
+    only: Annotated[
+        list[str] | None,
+        typer.Option(metavar="AREA", help="Judge only this area; may be given more than once."),
+    ] = None,
+    all_rows: Annotated[
+        bool, typer.Option("--all", help="Show every finding, not only those to act on.")
+    ] = False,
+) -> None:
+    """Say whether the robot will stand, walk and carry; why; and what to change.
+
+    Exit code 0: nothing fails; 1: something fails; 2: the input cannot be read.
+    """
+    from legwright.cli.checking import run_check
+
+    code = run_check(robot, json_file=json_file, report=report, only=only, all_rows=all_rows)
+    raise typer.Exit(code)
+
+
+@app.command()
+def new(
+    name: Annotated[str, typer.Argument(help="Name of the robot; the folder gets it too.")],
+    legs: Annotated[int, typer.Option(min=3, max=20, help="Number of legs.")] = 6,
+    into: Annotated[
+        Path, typer.Option("--in", metavar="DIR", help="Where to put the folder.")
+    ] = Path(),
+) -> None:
+    """Write a commented robot folder whose URDF is generated from its dimensions."""
+    from legwright.robot.scaffold import new_robot
+
+    folder = new_robot(into / name, legs=legs)
+    typer.echo(f"{folder}: a robot to edit. Next: legwright check {folder}")
+
+
+@app.command()
+def adopt(
+    urdf: Annotated[Path, typer.Argument(metavar="FILE.urdf", help="An existing URDF.")],
+    into: Annotated[
+        Path | None,
+        typer.Option(
+            "--in", metavar="DIR", help="Folder for the sheet; beside the URDF if left out."
+        ),
+    ] = None,
+) -> None:
+    """Write a commented build sheet around an existing URDF."""
+    from legwright.robot.scaffold import adopt as adopt_urdf
+
+    sheet = adopt_urdf(urdf, into)
+    typer.echo(f"{sheet}: fill in what you know. Next: legwright check {sheet.parent}")
+
+
+def run() -> None:
+    """Entry point: turns our own errors into one clear message and exit code 2."""
+    try:
+        app(standalone_mode=True)
+    except LegwrightError as error:
+        sys.stderr.write(f"legwright: {error}\n")
+        raise SystemExit(UNREADABLE) from None
+    except BrokenPipeError:
+        sys.stderr.close()
+        raise SystemExit(Exit.PASS) from None
+    except KeyboardInterrupt:
+        sys.stderr.write("legwright: stopped.\n")
+        raise SystemExit(130) from None

@@ -1,0 +1,119 @@
+"""The bench: everything the checks look at, computed once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from legwright.locomotion.gait import Gait
+from legwright.locomotion.stance import Footing
+from legwright.robot.robot import Robot
+from legwright.study.asked import Asked
+from legwright.study.evidence import Case
+from legwright.study.trial import LEVEL, Ground, pace, trial
+
+SLOPE_HEADINGS = {
+    "uphill": 0.0,
+    "downhill": np.pi,
+    "slope to the left": np.pi / 2,
+    "slope to the right": -np.pi / 2,
+}
+"""Directions of steepest ascent that are tried on the required slope [rad]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Bench:
+    """A robot, what is asked of it, and how it walked when asked."""
+
+    robot: Robot
+    asked: Asked
+    footing: Footing
+    cases: Mapping[str, Case]
+    """``tripod forward`` -> fine case at the asked speed, on level ground, with payload."""
+    sloped: Mapping[str, Case]
+    """``tripod uphill`` -> the forward case on the required slope; empty when none is asked."""
+
+    def of(self, gait: Gait | str) -> tuple[Case, ...]:
+        """The level cases of one gait."""
+        name = gait if isinstance(gait, str) else gait.name
+        return tuple(case for case in self.cases.values() if case.gait == name)
+
+    def sloped_of(self, gait: Gait | str) -> tuple[Case, ...]:
+        """The cases of one gait on the required slope."""
+        name = gait if isinstance(gait, str) else gait.name
+        return tuple(case for case in self.sloped.values() if case.gait == name)
+
+    def key(self, name: str) -> str:
+        """The finding's source for a requirement: its key, and whether it was assumed."""
+        key = f"requirements.{name}"
+        return f"{key} (assumed)" if key in self.asked.assumed else key
+
+
+def lay_out(
+    robot: Robot, asked: Asked, footing: Footing, progress: Callable[[str, int, int], None]
+) -> Bench:
+    """Walk every gait in every direction as asked, level and on the required slope.
+
+    Args:
+        robot: The robot.
+        asked: What is asked.
+        footing: Where it stands.
+        progress: Told what is being done, how many are done, of how many.
+
+    Returns:
+        The bench for the checks.
+    """
+    directions = asked.directions()
+    slope = robot.sheet.requirements.slope
+    total = len(asked.gaits) * len(directions)
+    cases: dict[str, Case] = {}
+    sloped: dict[str, Case] = {}
+    for gait in asked.gaits:
+        for direction, twist in directions.items():
+            progress("gaits", len(cases), total)
+            coarse, _ = pace(robot, asked, gait, twist, footing=footing, payload=asked.payload)
+            name = f"{gait.name} {direction}"
+            cases[name] = trial(
+                robot,
+                asked,
+                gait,
+                twist,
+                cycle=coarse.walk.cycle,
+                footing=footing,
+                payload=asked.payload,
+                name=name,
+                ground=LEVEL,
+            )
+        if not slope:
+            continue
+        cycle = cases[f"{gait.name} forward"].walk.cycle
+        for heading, uphill in SLOPE_HEADINGS.items():
+            name = f"{gait.name} {heading}"
+            sloped[name] = trial(
+                robot,
+                asked,
+                gait,
+                directions["forward"],
+                cycle=cycle,
+                footing=footing,
+                payload=asked.payload,
+                name=name,
+                ground=Ground(slope=slope, uphill=uphill),
+            )
+    return Bench(robot=robot, asked=asked, footing=footing, cases=cases, sloped=sloped)
+
+
+def worst(cases: Iterable[Case], value: Callable[[Case], float]) -> tuple[float, Case]:
+    """The least value over cases, and the case that has it.
+
+    Args:
+        cases: At least one case.
+        value: What to compare; nan counts as larger than everything.
+
+    Returns:
+        Value and case.
+    """
+    ranked = [(value(case), case) for case in cases]
+    return min(ranked, key=lambda pair: pair[0] if pair[0] == pair[0] else np.inf)

@@ -1,0 +1,118 @@
+"""One check of one robot: lay out the bench, ask every question, keep the evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+
+from legwright.errors import RequestError, RobotError, did_you_mean
+from legwright.locomotion.stance import footing
+from legwright.robot.robot import Robot
+from legwright.study.asked import asked_of
+from legwright.study.bench import Bench, lay_out
+from legwright.study.checks.balance import check_balance
+from legwright.study.checks.build import check_build
+from legwright.study.checks.clash import check_clash
+from legwright.study.checks.drives import check_drives
+from legwright.study.checks.extents import check_extents
+from legwright.study.checks.grip import check_grip
+from legwright.study.checks.ground import check_ground
+from legwright.study.checks.reach import check_reach
+from legwright.study.checks.still import check_still
+from legwright.study.envelope import envelope
+from legwright.study.evidence import Extent, Study
+from legwright.study.finding import Finding
+from legwright.study.reach_maps import reach_maps
+
+Progress = Callable[[str, int, int], None]
+"""Told what is being done, how many are done, of how many."""
+
+Check = Callable[[Bench], Iterator[Finding]]
+
+CHECKS: dict[tuple[str, ...], Check] = {
+    ("build",): check_build,
+    ("reach",): check_reach,
+    ("ground",): check_ground,
+    ("balance",): check_balance,
+    ("grip",): check_grip,
+    ("clash",): check_clash,
+    ("torque", "speed", "heat"): check_drives,
+    ("rise", "heat"): check_still,
+}
+"""Areas that a check fills -> the check, in the order of the report."""
+
+AREAS = (*dict.fromkeys(area for areas in CHECKS for area in areas), "envelope")
+
+
+def check(
+    robot: Robot, *, only: Sequence[str] | None = None, progress: Progress | None = None
+) -> list[Finding]:
+    """Judge a robot.
+
+    Args:
+        robot: The robot.
+        only: Areas to judge, of `AREAS`; all when None.
+        progress: Told what is being done, how many are done, of how many.
+
+    Returns:
+        Findings, in the order of the areas.
+
+    Raises:
+        RequestError: for an unknown area.
+        RobotError: when the robot cannot stand at all, so that there is nothing to judge.
+    """
+    return list(study(robot, only=only, progress=progress).findings)
+
+
+def study(
+    robot: Robot, *, only: Sequence[str] | None = None, progress: Progress | None = None
+) -> Study:
+    """Judge a robot and keep the evidence.
+
+    Args:
+        robot: The robot.
+        only: Areas to judge, of `AREAS`; all when None.
+        progress: Told what is being done, how many are done, of how many.
+
+    Returns:
+        Findings, cases, envelope and reach maps.
+
+    Raises:
+        RequestError: for an unknown area.
+        RobotError: when the robot cannot stand at all, so that there is nothing to judge.
+    """
+    wanted = _areas(only)
+    tell = progress or (lambda what, done, total: None)
+    stand = footing(robot)
+    bench = lay_out(robot, asked_of(robot, stand), stand, tell)
+    findings: list[Finding] = []
+    for number, (areas, question) in enumerate(CHECKS.items()):
+        if wanted.isdisjoint(areas):
+            continue
+        tell(areas[0], number, len(CHECKS))
+        findings += [finding for finding in question(bench) if finding.area in wanted]
+    extents: tuple[Extent, ...] = ()
+    if "envelope" in wanted:
+        extents = tuple(envelope(bench, tell))
+        findings += check_extents(extents)
+    return Study(
+        robot=robot,
+        findings=tuple(findings),
+        footing=stand,
+        cases={**bench.cases, **bench.sloped},
+        envelope=extents,
+        reach=reach_maps(robot, stand),
+    )
+
+
+def _areas(only: Sequence[str] | None) -> frozenset[str]:
+    if not only:
+        return frozenset(AREAS)
+    for name in only:
+        if name not in AREAS:
+            raise RequestError(
+                "area", name, f"one of {', '.join(AREAS)}. " + did_you_mean(name, AREAS)
+            )
+    return frozenset(only)
+
+
+__all__ = ["AREAS", "Progress", "RobotError", "check", "study"]

@@ -1,0 +1,1 @@
+"""The checks: each module answers one question of the job with findings."""

@@ -1,0 +1,136 @@
+"""Cures: how far something must change before a failing limit holds, found by trying."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from legwright.locomotion.gait import wave_family
+from legwright.mechanics.draw import draw
+from legwright.mechanics.loading import PointMass
+from legwright.mechanics.loads import loads
+from legwright.study.bench import Bench
+from legwright.study.evidence import Case
+from legwright.study.trial import COARSE, trial
+from legwright.study.asked import Twist
+
+Passes = Callable[[Case], bool]
+"""Whether a case keeps the limit in question."""
+
+HALVINGS = 9
+"""Steps of a bisection: 1 part in 512."""
+
+
+def last_that_holds(low: float, high: float, holds: Callable[[float], bool]) -> float | None:
+    """The largest value for which a limit holds, when it fails at ``high``.
+
+    Args:
+        low: Smallest value of interest.
+        high: Value at which the limit fails.
+        holds: Whether the limit holds at a value; taken to change once between the two.
+
+    Returns:
+        A value that holds, within (high - low) / 2**HALVINGS of the edge; None when the limit
+        fails at ``low`` already.
+    """
+    if not holds(low):
+        return None
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        if holds(middle):
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+def speed_for(bench: Bench, case: Case, passes: Passes) -> float | None:
+    """The share of a case's speed at which a limit holds.
+
+    Args:
+        bench: The bench.
+        case: The failing case.
+        passes: Whether a case keeps the limit.
+
+    Returns:
+        Share in (0, 1), or None when even a crawl fails.
+    """
+    vx, vy = case.walk.velocity
+    turn = case.walk.turn
+
+    def holds(share: float) -> bool:
+        twist = (vx * share, vy * share, turn * share)
+        return passes(again(bench, case, twist=twist))
+
+    return last_that_holds(0.05, 1.0, holds)
+
+
+def payload_for(bench: Bench, case: Case, passes: Passes) -> float | None:
+    """The largest payload with which a limit holds [kg], or None when it fails even without."""
+    carried = bench.asked.payload
+    if carried is None:
+        return None
+
+    def holds(mass: float) -> bool:
+        lighter = PointMass(mass=mass, at=carried.at)
+        weighed = loads(bench.robot, case.motion, payload=lighter, friction=bench.asked.friction)
+        drawn = draw(
+            bench.robot,
+            case.motion,
+            weighed,
+            voltage=bench.asked.voltage,
+            ambient=bench.asked.ambient,
+        )
+        return passes(replace(case, loads=weighed, draw=drawn))
+
+    return last_that_holds(0.0, carried.mass, holds)
+
+
+def statically_stable_duty(bench: Bench, case: Case, need: float) -> float | None:
+    """The smallest duty factor of the wave-gait family that keeps a stability margin.
+
+    Args:
+        bench: The bench.
+        case: The failing case.
+        need: Required margin [m].
+
+    Returns:
+        Duty factor, a twelfth at a time, or None when none up to 11/12 does.
+    """
+    count = len(bench.robot.legs)
+    for twelfths in range(6, 12):
+        duty = twelfths / 12
+        if duty <= case.walk.gait.duty:
+            continue
+        gait = wave_family(count, duty)
+        tried = trial(
+            bench.robot,
+            bench.asked,
+            gait,
+            _twist(case),
+            cycle=case.walk.cycle,
+            footing=bench.footing,
+            payload=bench.asked.payload,
+            samples=COARSE,
+        )
+        if tried.motion.ok and float(tried.loads.margin.min()) >= need:
+            return duty
+    return None
+
+
+def again(bench: Bench, case: Case, *, twist: Twist) -> Case:
+    """The same gait at another twist, coarsely."""
+    return trial(
+        bench.robot,
+        bench.asked,
+        case.walk.gait,
+        twist,
+        cycle=case.walk.cycle,
+        footing=bench.footing,
+        payload=bench.asked.payload,
+        samples=COARSE,
+    )
+
+
+def _twist(case: Case) -> Twist:
+    return (*case.walk.velocity, case.walk.turn)

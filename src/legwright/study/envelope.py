@@ -1,0 +1,253 @@
+"""The envelope: how far speed, payload, slope and body height go, and what stops each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from legwright.errors import LegwrightError
+from legwright.locomotion.gait import Gait
+from legwright.locomotion.stance import Footing, footing
+from legwright.mechanics.loading import PointMass
+from legwright.study.asked import Twist
+from legwright.study.bench import SLOPE_HEADINGS, Bench
+from legwright.study.evidence import Case, Extent
+from legwright.study.trial import COARSE, Ground, Strain, cycles, strains, trial
+
+HALVINGS = 7
+"""Steps of each bisection."""
+
+WAYS: dict[str, Twist] = {
+    "forward": (1.0, 0.0, 0.0),
+    "sideways": (0.0, 1.0, 0.0),
+    "turning": (0.0, 0.0, 1.0),
+}
+
+Probe = Callable[[float], Strain]
+"""The hardest strain at a value of the quantity that is pushed."""
+
+
+def frontier(probe: Probe, start: float, most: float) -> tuple[float, Strain]:
+    """The largest value at which no limit is passed.
+
+    Args:
+        probe: The hardest strain at a value.
+        start: First value tried, > 0; doubled while it holds.
+        most: Largest value of interest.
+
+    Returns:
+        The value (0 when nothing holds, ``most`` when all does) and the strain that stops the
+        next larger value tried.
+    """
+    low, high = 0.0, start
+    stop = probe(high)
+    while stop.ratio <= 1.0:
+        low = high
+        if high >= most:
+            return most, stop
+        high = min(2.0 * high, most)
+        stop = probe(high)
+    if low == 0.0 and probe(1e-3 * start).ratio > 1.0:
+        return 0.0, probe(1e-3 * start)
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        strain = probe(middle)
+        if strain.ratio <= 1.0:
+            low = middle
+        else:
+            high, stop = middle, strain
+    return low, stop
+
+
+def envelope(bench: Bench, progress: Callable[[str, int, int], None]) -> Iterator[Extent]:
+    """All edges of the envelope.
+
+    Args:
+        bench: The bench.
+        progress: Told what is being done, how many are done, of how many.
+
+    Yields:
+        Top speeds per gait and way, then largest payload, steepest slope, lowest and highest
+        body.
+    """
+    total = len(bench.asked.gaits) * (len(WAYS) + 2) + 2
+    done = 0
+    for gait in bench.asked.gaits:
+        for way in WAYS:
+            progress("envelope", done, total)
+            yield _top_speed(bench, gait, way)
+            done += 1
+        progress("envelope", done, total)
+        yield _payload(bench, gait)
+        yield _slope(bench, gait)
+        done += 2
+    progress("envelope", done, total)
+    yield from _heights(bench)
+
+
+def _top_speed(bench: Bench, gait: Gait, way: str) -> Extent:
+    unit = WAYS[way]
+    asked = bench.asked
+    start = {"forward": asked.forward, "sideways": asked.sideways, "turning": asked.turn}[way]
+    ladder = list(cycles(bench.robot, gait))
+
+    def probe(speed: float) -> Strain:
+        twist = (unit[0] * speed, unit[1] * speed, unit[2] * speed)
+        best: Strain | None = None
+        for cycle in list(ladder):
+            case = trial(
+                bench.robot,
+                asked,
+                gait,
+                twist,
+                cycle=cycle,
+                footing=bench.footing,
+                payload=asked.payload,
+                samples=COARSE,
+            )
+            hardest = strains(bench.robot, case)[0]
+            if best is None or hardest.ratio < best.ratio:
+                best = hardest
+            if hardest.ratio <= 1.0:
+                ladder.remove(cycle)  # what held once is tried first next time
+                ladder.insert(0, cycle)
+                break
+        return best or Strain(limit="nothing", ratio=0.0)
+
+    top, stop = frontier(probe, start, 64.0 * start)
+    required = getattr(
+        bench.robot.sheet.requirements,
+        {"forward": "speed_forward", "sideways": "speed_sideways", "turning": "turn_rate"}[way],
+    )
+    scale, label = (180.0 / np.pi, "°/s") if way == "turning" else (1.0, "m/s")
+    return Extent(
+        name=f"top speed {way}",
+        gait=gait.name,
+        value=top * scale,
+        unit=label,
+        stopped_by=stop.limit,
+        parts=stop.parts,
+        required=None if required is None else required * scale,
+    )
+
+
+def _again(bench: Bench, case: Case, *, payload: PointMass | None, ground: Ground) -> Strain:
+    walk = case.walk
+    tried = trial(
+        bench.robot,
+        bench.asked,
+        walk.gait,
+        (*walk.velocity, walk.turn),
+        cycle=walk.cycle,
+        footing=bench.footing,
+        payload=payload,
+        ground=ground,
+        samples=COARSE,
+    )
+    return strains(bench.robot, tried)[0]
+
+
+def _payload(bench: Bench, gait: Gait) -> Extent:
+    wants = bench.robot.sheet.requirements
+    at = np.array(wants.payload_at)
+    cases = [case for case in bench.of(gait) if case.name.endswith(("forward", "left"))]
+
+    def probe(mass: float) -> Strain:
+        carried = PointMass(mass=mass, at=at)
+        found = [_again(bench, case, payload=carried, ground=Ground()) for case in cases]
+        return max(found, key=lambda strain: strain.ratio)
+
+    start = wants.payload or 0.1 * bench.robot.mass
+    most, stop = frontier(probe, start, 20.0 * bench.robot.mass)
+    return Extent(
+        name="largest payload",
+        gait=gait.name,
+        value=most,
+        unit="kg",
+        stopped_by=stop.limit,
+        parts=stop.parts,
+        required=wants.payload,
+    )
+
+
+def _slope(bench: Bench, gait: Gait) -> Extent:
+    case = bench.cases[f"{gait.name} forward"]
+    payload = bench.asked.payload
+
+    def probe(slope: float) -> Strain:
+        found = [
+            _again(bench, case, payload=payload, ground=Ground(slope=slope, uphill=uphill))
+            for uphill in SLOPE_HEADINGS.values()
+        ]
+        steep = (
+            []
+            if bench.robot.sheet.requirements.friction
+            else [
+                Strain(
+                    limit=f"grip, coefficient {bench.asked.friction:g} (assumed)",
+                    ratio=np.tan(slope) / bench.asked.friction,
+                )
+            ]
+        )
+        return max([*found, *steep], key=lambda strain: strain.ratio)
+
+    required = bench.robot.sheet.requirements.slope
+    most, stop = frontier(probe, required or np.radians(5.0), np.radians(60.0))
+    return Extent(
+        name="steepest slope",
+        gait=gait.name,
+        value=float(np.degrees(most)),
+        unit="°",
+        stopped_by=stop.limit,
+        parts=stop.parts,
+        required=None if required is None else float(np.degrees(required)),
+    )
+
+
+def _heights(bench: Bench) -> Iterator[Extent]:
+    """Lowest and highest body at which the first gait walks forward as asked."""
+    usual = bench.footing.height
+    gait = bench.asked.gaits[0] if bench.asked.gaits else None
+    if gait is None:
+        return
+    case = bench.cases[f"{gait.name} forward"]
+    clearance = bench.robot.sheet.requirements.ground_clearance or 0.0
+
+    def probe_at(height: float) -> Strain:
+        try:
+            stand: Footing = footing(bench.robot, height=height)
+        except LegwrightError as error:
+            return Strain(limit=str(error), ratio=3.0)
+        there = replace(bench, footing=stand)
+        found = _again(there, case, payload=bench.asked.payload, ground=Ground())
+        gap = stand.height - bench.footing.height + trunk_gap
+        belly = Strain(
+            limit="trunk on the ground" if not clearance else "ground clearance",
+            ratio=1.0 + (clearance - gap) / max(clearance, 0.01),
+        )
+        return max((found, belly), key=lambda strain: strain.ratio)
+
+    from legwright.mechanics.ground import lowest_trunk_point
+
+    belly_point = lowest_trunk_point(bench.robot)
+    trunk_gap = usual + belly_point if belly_point is not None else usual
+    up, stop_up = frontier(lambda rise: probe_at(usual + rise), 0.05 * usual, 2.0 * usual)
+    down, stop_down = frontier(lambda drop: probe_at(usual - drop), 0.05 * usual, 0.98 * usual)
+    yield Extent(
+        name="lowest body",
+        gait=gait.name,
+        value=(usual - down) * 1e3,
+        unit="mm",
+        stopped_by=stop_down.limit,
+        parts=stop_down.parts,
+    )
+    yield Extent(
+        name="highest body",
+        gait=gait.name,
+        value=(usual + up) * 1e3,
+        unit="mm",
+        stopped_by=stop_up.limit,
+        parts=stop_up.parts,
+    )

@@ -1,0 +1,250 @@
+"""Trials: walk a gait with a twist, weigh it, and say how hard each limit is strained."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from legwright.locomotion.gait import Gait
+from legwright.locomotion.plan import plan
+from legwright.locomotion.stance import Footing
+from legwright.locomotion.walk import Walk
+from legwright.mechanics.draw import draw
+from legwright.mechanics.loading import PointMass
+from legwright.mechanics.loads import loads
+from legwright.robot.robot import Robot
+from legwright.study.asked import Asked, Twist
+from legwright.study.evidence import Case
+
+FINE, COARSE = 128, 40
+"""Samples a cycle for evidence, and for searching."""
+
+SWING_TIMES = tuple(float(t) for t in np.geomspace(0.16, 1.6, 9))
+"""Swing durations tried when the sheet leaves the cycle time open [s]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strain:
+    """How hard one limit is used: 1 at the limit, more beyond it."""
+
+    limit: str
+    """``femur torque of left-middle``"""
+    ratio: float
+    parts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Ground:
+    """Slope of the ground under a trial."""
+
+    slope: float = 0.0
+    """[rad]"""
+    uphill: float = 0.0
+    """Heading of steepest ascent from the body's x axis [rad]."""
+
+
+LEVEL = Ground()
+
+
+def trial(
+    robot: Robot,
+    asked: Asked,
+    gait: Gait,
+    twist: Twist,
+    *,
+    cycle: float,
+    footing: Footing,
+    ground: Ground = LEVEL,
+    payload: PointMass | None = None,
+    samples: int = FINE,
+    name: str = "",
+) -> Case:
+    """Plan one cycle, weigh it and draw the servo currents.
+
+    Args:
+        robot: The robot.
+        asked: What is asked; gives friction, voltage and ambient temperature.
+        gait: The gait.
+        twist: Forward, sideways, turning.
+        cycle: Cycle time [s].
+        footing: Where the feet stand.
+        ground: Slope.
+        payload: Payload to carry.
+        samples: Samples a cycle.
+        name: Name of the case.
+
+    Returns:
+        The case.
+    """
+    walk = Walk(
+        gait,
+        velocity=twist[:2],
+        turn=twist[2],
+        cycle=cycle,
+        slope=ground.slope,
+        uphill=ground.uphill,
+        footing=footing,
+    )
+    motion = plan(robot, walk, samples=samples)
+    weighed = loads(robot, motion, payload=payload, friction=asked.friction)
+    drawn = draw(robot, motion, weighed, voltage=asked.voltage, ambient=asked.ambient)
+    return Case(
+        name=name or gait.name,
+        gait=gait.name,
+        walk=walk,
+        motion=motion,
+        loads=weighed,
+        draw=drawn,
+    )
+
+
+def cycles(robot: Robot, gait: Gait) -> tuple[float, ...]:
+    """Cycle times to try for a gait [s]: the sheet's, or a ladder of swing durations."""
+    stated = robot.sheet.stance.cycle
+    if stated is not None:
+        return (stated,)
+    return tuple(swing / (1.0 - gait.duty) for swing in SWING_TIMES)
+
+
+def strains(robot: Robot, case: Case) -> tuple[Strain, ...]:
+    """Every limit of a case, the hardest used first.
+
+    Args:
+        robot: The robot.
+        case: A walked and weighed gait.
+
+    Returns:
+        Strains of reach, joint limits, balance, grip, torque and heat.
+    """
+    found = [*_reach(robot, case), *_balance(robot, case), *_servo(robot, case)]
+    return tuple(sorted(found, key=lambda strain: -strain.ratio))
+
+
+def pace(
+    robot: Robot,
+    asked: Asked,
+    gait: Gait,
+    twist: Twist,
+    *,
+    footing: Footing,
+    ground: Ground = LEVEL,
+    payload: PointMass | None = None,
+) -> tuple[Case, tuple[Strain, ...]]:
+    """The cycle time that strains the robot least at a given twist.
+
+    Args:
+        robot: The robot.
+        asked: What is asked.
+        gait: The gait.
+        twist: Forward, sideways, turning.
+        footing: Where the feet stand.
+        ground: Slope.
+        payload: Payload to carry.
+
+    Returns:
+        The coarse case at the best cycle time, and its strains.
+    """
+    best: tuple[Case, tuple[Strain, ...]] | None = None
+    for cycle in cycles(robot, gait):
+        case = trial(
+            robot,
+            asked,
+            gait,
+            twist,
+            cycle=cycle,
+            footing=footing,
+            ground=ground,
+            payload=payload,
+            samples=COARSE,
+        )
+        used = strains(robot, case)
+        if best is None or used[0].ratio < best[1][0].ratio:
+            best = case, used
+    if best is None:  # cycles() is never empty
+        raise AssertionError
+    return best
+
+
+def joint_label(robot: Robot, column: int) -> str:
+    """``femur of left-middle``: what people call a column of the J axis."""
+    for leg in robot.legs.values():
+        span = robot.columns[leg.name]
+        if span.start <= column < span.stop:
+            return f"{segment(leg.n, column - span.start)} of {leg.name}"
+    return robot.joint_names[column]
+
+
+def segment(joints: int, index: int) -> str:
+    """The trade's word for joint ``index`` of a leg with ``joints`` drives."""
+    words = ("coxa", "femur", "tibia")
+    return words[index] if joints == len(words) else f"joint {index + 1}"
+
+
+def _reach(robot: Robot, case: Case) -> Iterator[Strain]:
+    motion = case.motion
+    miss = np.where(motion.reached, 0.0, motion.reach_error)
+    leg = int(miss.max(axis=0).argmax())
+    name = motion.leg_names[leg]
+    if not motion.reached.all():
+        size = float(np.linalg.norm(robot.hips[leg] - motion.feet[0, leg]))
+        ratio = 2.0 + float(miss.max()) / max(size, 1e-6)
+        yield Strain(limit=f"reach of {name}", ratio=ratio, parts=(name,))
+    gap, column = joint_gap(robot, case)
+    reserve = robot.sheet.requirements.joint_reserve
+    if np.isfinite(gap):
+        yield Strain(
+            limit=f"joint limit, {joint_label(robot, column)}",
+            ratio=1.0 + (reserve - gap) / max(reserve, 0.1),
+            parts=(robot.joint_names[column],),
+        )
+
+
+def joint_gap(robot: Robot, case: Case) -> tuple[float, int]:
+    """Least distance of any joint from its limits in a case [rad], and the joint's column."""
+    lower = np.concatenate([leg.lower for leg in robot.legs.values()])
+    upper = np.concatenate([leg.upper for leg in robot.legs.values()])
+    gaps = np.minimum(case.motion.q - lower, upper - case.motion.q).min(axis=0)
+    column = int(gaps.argmin())
+    return float(gaps[column]), column
+
+
+def _balance(robot: Robot, case: Case) -> Iterator[Strain]:
+    need = robot.sheet.requirements.stability_margin or 0.0
+    least = float(case.loads.margin.min())
+    yield Strain(limit="stability margin", ratio=1.0 + (need - least) / max(need, 0.02))
+    friction = robot.sheet.requirements.friction
+    worst = float(case.loads.grip.max())
+    leg = case.motion.leg_names[int(case.loads.grip.max(axis=0).argmax())]
+    if friction:
+        yield Strain(limit=f"grip of {leg}", ratio=worst / friction, parts=(leg,))
+    if not case.loads.feasible.all():
+        yield Strain(limit="foot forces", ratio=2.0)
+
+
+def _servo(robot: Robot, case: Case) -> Iterator[Strain]:
+    reserve = robot.sheet.requirements.torque_reserve
+    drawn = case.draw
+    use = reserve / np.maximum(drawn.headroom, 1e-9)
+    use = np.where(np.isnan(use), 0.0, use).max(axis=0)
+    column = int(use.argmax())
+    yield Strain(
+        limit=f"torque at speed, {joint_label(robot, column)}",
+        ratio=float(use[column]),
+        parts=(robot.joint_names[column],),
+    )
+    limits = np.array([_highest(robot, name) for name in robot.joint_names])
+    heated = (drawn.steady_temperature - drawn.ambient) / (limits - drawn.ambient)
+    if not np.isnan(heated).all():
+        column = int(np.nanargmax(heated))
+        yield Strain(
+            limit=f"heat, {joint_label(robot, column)}",
+            ratio=float(heated[column]),
+            parts=(robot.joint_names[column],),
+        )
+
+
+def _highest(robot: Robot, joint: str) -> float:
+    servo = robot.servos.get(joint)
+    return np.nan if servo is None or servo.highest_winding is None else servo.highest_winding
