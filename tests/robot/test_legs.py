@@ -73,6 +73,15 @@ def test_a_seventh_limb_like_the_legs_on_top_is_an_arm(tmp_path: Path) -> None:
     assert set(robot.held) == {"top_coxa", "top_femur", "top_tibia"}
 
 
+def test_raised_middle_legs_are_legs(tmp_path: Path) -> None:
+    """They sit between the others and above them, but not on the midline."""
+    parts = [link("base", 1.5)]
+    for i, (x, y) in enumerate(SIX):
+        hip = (2 * x, y / 2, 0.04 if x == 0 else 0.0)
+        parts += leg(f"k{i}", "base", hip, pi / 2 if y > 0 else -pi / 2)
+    assert ends(read(tmp_path, parts)) == SIX_FEET
+
+
 def test_a_long_arm_that_could_touch_the_ground_is_mentioned(tmp_path: Path) -> None:
     robot = read(tmp_path, [*walker(), *arm(6, (0.15, 0, 0.0), 0.2)])
     assert any("'hand'" in note and "[legs]" in note for note in robot.notes)

@@ -10,7 +10,7 @@ import numpy as np
 
 from legwright.errors import RobotError
 from legwright.robot.limb_likeness import alike, same_kinds
-from legwright.robot.limb_places import Places, places_of
+from legwright.robot.limb_places import Places, places_of, plan_view
 from legwright.robot.limbs import Limb, candidates
 from legwright.robot.paths import common_link
 from legwright.robot.tree import Tree
@@ -119,17 +119,20 @@ def _low(tree: Tree, group: Sequence[Limb]) -> list[bool]:
 
 
 def _on_top(places: Places, i: int) -> bool:
-    """Whether a limb sits above the others and between them, as an arm would."""
+    """Whether a limb sits above the others, near their middle and midline, as an arm would."""
     others = np.delete(places.hips, i, axis=0)
     if len(others) < 3:
         return False
     higher = places.heights[i] - float(np.max(others @ places.up))
     if higher <= 0.05 * places.lengths[i]:
         return False
-    centre = others.mean(axis=0)
-    flat = np.eye(3) - np.outer(places.up, places.up)
-    spread = float(np.max(np.linalg.norm((others - centre) @ flat, axis=1)))
-    return float(np.linalg.norm((places.hips[i] - centre) @ flat)) < 0.6 * spread
+    seen = plan_view(places.hips, places.up)
+    gaps = seen - (seen.sum(axis=0) - seen[i]) / len(others)
+    spread, width = np.linalg.norm(gaps, axis=1), np.abs(gaps[:, 1])
+    return bool(
+        spread[i] < 0.6 * np.max(np.delete(spread, i))
+        and width[i] < 0.4 * np.max(np.delete(width, i))
+    )
 
 
 def _joined(
