@@ -90,8 +90,7 @@ def time_to_rise(
         *(np.asarray(x, dtype=np.float64) for x in (final_rise, limit, time_constant, start))
     )
     with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = (final - begin) / (final - wall)
-        time = tau * np.log(ratio)
+        time = tau * np.log1p((wall - begin) / (final - wall))
     reached = np.where(tau > 0.0, final > wall, True)
     never = np.where(reached, time, np.inf)
     known = ~np.isnan(final + wall + tau + begin)
@@ -175,8 +174,8 @@ def temperature_after(
     begin = 0.0 if start is None else np.asarray(start, dtype=np.float64) - base
     final = heated / slack
     with np.errstate(over="ignore"):
-        fade = np.exp(-slack * np.asarray(time, np.float64) / np.asarray(time_constant))
-        return np.asarray(base + final + (begin - final) * fade)
+        way = -np.expm1(-slack * np.asarray(time, np.float64) / np.asarray(time_constant))
+        return np.asarray(base + begin + (final - begin) * way)
 
 
 def time_to_temperature(
