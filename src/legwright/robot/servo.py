@@ -2,44 +2,40 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from pydantic import Field
 
-from pydantic import BaseModel, ConfigDict, Field
-
-from legwright.units import quantity
-
-if TYPE_CHECKING:
-    Torque = Speed = Voltage = Current = Mass = Length = Temperature = float
-    ThermalResistance = Time = Angle = Inertia = float
-else:
-    Torque = quantity("2.2 N*m", above=0.0)
-    Speed = quantity("5 rad/s", above=0.0)
-    Voltage = quantity("7.4 V", above=0.0)
-    Current = quantity("2.5 A", least=0.0)
-    Mass = quantity("55 g", least=0.0)
-    Length = quantity("40 mm", above=0.0)
-    Temperature = quantity("85 degC")
-    ThermalResistance = quantity("9 K/W", above=0.0)
-    Time = quantity("240 s", above=0.0)
-    Angle = quantity("0.3 deg", least=0.0)
-    Inertia = quantity("40 g*cm**2", least=0.0)
+from legwright.robot.quantities import (
+    Current,
+    Inertia,
+    Mass,
+    Number,
+    Part,
+    Play,
+    Resistance,
+    Span,
+    Temperature,
+    ThermalResistance,
+    Time,
+    Torque,
+    Truth,
+    TurnRate,
+    Voltage,
+)
 
 
-class Servo(BaseModel):
+class Servo(Part):
     """One servo model at its output shaft. All values SI after reading.
 
     Only `stall_torque` and `no_load_speed` are required; whatever is missing makes the
     findings that need it *unknown*.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
     id: str = ""
     about: str = ""
-    invented: bool = False
+    invented: Truth = False
     stall_torque: Torque
     """Torque at zero speed and `rated_voltage` [N·m]."""
-    no_load_speed: Speed
+    no_load_speed: TurnRate = Field(gt=0.0)
     """Speed at zero torque and `rated_voltage` [rad/s]."""
     rated_voltage: Voltage | None = None
     lowest_voltage: Voltage | None = None
@@ -55,26 +51,32 @@ class Servo(BaseModel):
     """Supply current at no-load speed, electronics included [A]."""
     idle_current: Current = 0.0
     """Supply current of the electronics alone [A]."""
-    gear_ratio: float | None = Field(default=None, gt=0.0)
+    gear_ratio: Number | None = Field(default=None, gt=0.0)
     """Motor turns per output turn."""
-    gear_efficiency: float = Field(default=0.85, gt=0.0, le=1.0)
+    gear_efficiency: Number = Field(default=0.85, gt=0.0, le=1.0)
     """Output over input power while the motor drives."""
-    backdrive_efficiency: float | None = Field(default=None, ge=0.0, le=1.0)
+    backdrive_efficiency: Number | None = Field(default=None, ge=0.0, le=1.0)
     """The same while the load drives the motor; 2 - 1/gear_efficiency when None (not below 0)."""
     rotor_inertia: Inertia | None = None
     """At the motor shaft [kg·m²]."""
-    backlash: Angle = 0.0
+    backlash: Play = 0.0
     """At the output shaft [rad]."""
-    winding_resistance: quantity("1.2 ohm", above=0.0) | None = None  # type: ignore[valid-type]
+    encoder_step: Play | None = None
+    """Smallest step of the position sensor, at the output shaft [rad]."""
+    current_step: Current | None = None
+    """Smallest step of the current sensor [A]."""
+    current_noise: Current | None = None
+    """Standard deviation of one current reading [A]."""
+    winding_resistance: Resistance | None = Field(default=None, gt=0.0)
     """At 20 °C [Ω]; from stall current and rated voltage when None."""
     thermal_resistance: ThermalResistance | None = None
     """Winding to ambient [K/W]."""
-    thermal_time: Time | None = None
+    thermal_time: Time | None = Field(default=None, gt=0.0)
     """Time constant of the winding temperature [s]."""
     highest_winding: Temperature | None = None
     """Highest winding temperature [K]."""
     mass: Mass | None = None
-    size: tuple[Length, Length, Length] | None = None
+    size: tuple[Span, Span, Span] | None = None
     """Edges of the body: along the horn side's length, width, height along the shaft [m]."""
 
 

@@ -2,52 +2,63 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
+from legwright.robot.dimensions import Dimensions
+from legwright.robot.quantities import (
+    Angle,
+    Force,
+    Length,
+    Mass,
+    Number,
+    Part,
+    Signed,
+    Span,
+    Speed,
+    Stiffness,
+    Temperature,
+    Time,
+    Truth,
+    TurnRate,
+)
 from legwright.robot.servo import Servo
-from legwright.units import quantity
+from legwright.robot.sheet_electrics import Battery, Bus, Harness, Hub, Lights, Load, Protection
+
+__all__ = [
+    "SCHEMA",
+    "Battery",
+    "Bus",
+    "Dimensions",
+    "Foot",
+    "Harness",
+    "Hub",
+    "LegEntry",
+    "Lights",
+    "Load",
+    "Part",
+    "Protection",
+    "Requirements",
+    "Sensors",
+    "Servo",
+    "Sheet",
+    "Shell",
+    "Stance",
+]
 
 SCHEMA = 1
-
-if TYPE_CHECKING:
-    Length = Mass = Angle = Speed = TurnRate = Force = Time = Temperature = Voltage = float
-    Charge = Resistance = Signed = Current = Area = Rate = Power = float
-else:
-    Length = quantity("80 mm", least=0.0)
-    Signed = quantity("80 mm")
-    Mass = quantity("0.8 kg", least=0.0)
-    Angle = quantity("12 deg")
-    Speed = quantity("0.1 m/s", least=0.0)
-    TurnRate = quantity("20 deg/s", least=0.0)
-    Force = quantity("4 N", least=0.0)
-    Time = quantity("40 min", least=0.0)
-    Temperature = quantity("35 degC")
-    Voltage = quantity("7.4 V", above=0.0)
-    Charge = quantity("5 A*h", above=0.0)
-    Resistance = quantity("20 mohm", least=0.0)
-    Current = quantity("2.5 A", least=0.0)
-    Area = quantity("1.5 mm**2", above=0.0)
-    Rate = quantity("100 Hz", above=0.0)
-    Power = quantity("8 W", least=0.0)
-
-
-class Part(BaseModel):
-    """A table of the sheet: frozen, unknown keys refused."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
 
 class Requirements(Part):
     """What the robot must be able to do. None: not required, so not judged or *unknown*."""
 
-    gaits: tuple[str, ...] = ("tripod", "ripple", "wave")
+    gaits: tuple[Literal["tripod", "ripple", "wave"], ...] = ("tripod", "ripple", "wave")
     speed_forward: Speed | None = None
     speed_sideways: Speed | None = None
     turn_rate: TurnRate | None = None
     """[rad/s]"""
-    slope: Angle | None = None
+    slope: Angle | None = Field(default=None, ge=0.0, lt=1.5)
     payload: Mass | None = None
     payload_at: tuple[Signed, Signed, Signed] = (0.0, 0.0, 0.0)
     """In the body frame [m]."""
@@ -58,68 +69,84 @@ class Requirements(Part):
     stability_margin: Length | None = None
     reach_reserve: Length | None = None
     """Least distance from a planned foot point to the edge of its reachable region [m]."""
-    joint_reserve: Angle = 0.0
+    joint_reserve: Angle = Field(default=0.0, ge=0.0)
     """Least distance of a joint from its limits while walking [rad]."""
     link_clearance: Length | None = None
     probe_push: Force | None = None
     """Push of one leg while the others stand [N]."""
-    friction: float | None = Field(default=None, gt=0.0)
+    friction: Number | None = Field(default=None, gt=0.0, le=5.0)
     """Coefficient between foot and ground."""
     run_time: Time | None = None
     ambient: Temperature = 298.15
     """Warmest surroundings [K]."""
-    torque_reserve: float = Field(default=1.0, ge=1.0)
+    torque_reserve: Number = Field(default=1.0, ge=1.0, le=100.0)
     """Available over needed peak torque."""
 
 
 class Stance(Part):
     """How the robot stands and steps unless told otherwise; found by the program when None."""
 
-    body_height: Length | None = None
+    body_height: Span | None = None
     """Body frame origin above the ground [m]."""
     foot_distance: Length | None = None
     """Horizontal distance from each hip axis to its foot [m]."""
-    cycle: Time | None = None
+    cycle: Time | None = Field(default=None, gt=0.0, le=600.0)
     lift: Length | None = None
     feet: dict[str, tuple[Signed, Signed]] = Field(default_factory=dict)
     """Leg name -> foot x, y in the body frame [m], where a leg stands elsewhere."""
 
 
-class Battery(Part):
-    """The battery pack."""
+class LegEntry(Part):
+    """One leg, where detection must be overruled; the table's key is its name."""
 
-    chemistry: str = "lithium-polymer"
-    series: int = Field(gt=0)
-    parallel: int = Field(default=1, gt=0)
-    capacity: Charge
-    """Of the pack [C] (A·s)."""
-    cell_resistance: Resistance = 0.004
-    cell_nominal: Voltage = 3.7
-    cell_full: Voltage = 4.2
-    cell_cutoff: Voltage = 3.3
-    continuous_current: Current | None = None
+    foot: str
+    """Link that the leg ends in."""
+    joints: tuple[str, ...] = ()
+    """Driven joints, base to foot; those between body and `foot` when empty."""
+    offset: tuple[Signed, Signed, Signed] = (0.0, 0.0, 0.0)
+    """Foot point in the foot link's frame [m]."""
+
+
+class Foot(Part):
+    """The feet, all alike."""
+
+    radius: Length | None = None
+    """Of the rounding [m]."""
+    friction: Number | None = Field(default=None, gt=0.0, le=5.0)
+    """Coefficient of the foot's material on dry ground."""
+    stiffness: Stiffness | None = None
+    """[N/m]"""
     mass: Mass | None = None
+    replaceable: Truth = False
 
-    @property
-    def nominal_voltage(self) -> float:
-        """[V]"""
-        return self.series * self.cell_nominal
 
-    @property
-    def cutoff_voltage(self) -> float:
-        """[V]"""
-        return self.series * self.cell_cutoff
+class Sensors(Part):
+    """What the robot senses beside its joints."""
+
+    inertial: Truth = False
+    """Whether there is an inertial sensor."""
+
+
+class Shell(Part):
+    """A cover: its mesh, the link that carries it, and how it is made."""
+
+    mesh: str
+    link: str
+    process: str = ""
+    wall: Span | None = None
+    mass: Mass | None = None
 
 
 class Sheet(Part):
     """The whole build sheet."""
 
-    name: str | None = None
+    name: str | None = Field(default=None, min_length=1, max_length=80)
     about: str = ""
     owner: str = ""
     identification: str = ""
     revision: str = "A"
-    urdf: str | None = None
+    urdf: str | None = Field(default=None, min_length=1)
+    """Path of the description, from the sheet's folder."""
     body: str | None = None
     """Body link, where detection must be overruled."""
     requirements: Requirements = Requirements()
@@ -128,6 +155,20 @@ class Sheet(Part):
     """Servo models by id."""
     fit: dict[str, str] = Field(default_factory=dict)
     """Joint name or pattern (``*_coxa``) -> servo id; the longest matching pattern wins."""
-    battery: Battery | None = None
+    legs: dict[str, LegEntry] = Field(default_factory=dict)
+    """Legs by name; when given, no other chain is a leg."""
+    not_legs: tuple[str, ...] = ()
+    """Links whose chains are no legs."""
     held: dict[str, Angle] = Field(default_factory=dict)
     """Joint that belongs to no leg -> position it is held at [rad]."""
+    foot: Foot = Foot()
+    sensors: Sensors = Sensors()
+    battery: Battery | None = None
+    protection: Protection | None = None
+    hub: Hub | None = None
+    harness: Harness | None = None
+    bus: Bus | None = None
+    load: dict[str, Load] = Field(default_factory=dict)
+    lights: Lights | None = None
+    shells: tuple[Shell, ...] = ()
+    dimensions: Dimensions | None = None
