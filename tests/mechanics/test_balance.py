@@ -147,13 +147,28 @@ def test_a_robot_past_its_edge_has_negative_margins():
 def test_supports_without_area_have_no_inside(feet, margin):
     assert static_margin(np.array(feet), np.zeros(3)) == pytest.approx(margin, abs=1e-15)
     with pytest.raises(RequestError, match="three stance feet"):
-        normalised_energy_margin(np.array(feet), np.array([0, 0, 0.1]))
+        force_angles(np.array(feet), np.array([0, 0, 0.1]), (0, 0, -1))
+
+
+@pytest.mark.parametrize(
+    ("feet", "away"),
+    [
+        ([[-0.3, 0.1, 0], [0.3, 0.1, 0]], 0.1),
+        ([[-0.3, 0.0, 0], [0.3, 0.0, 0]], 0.0),
+        ([[0.3, 0.4, 0]], 0.5),
+    ],
+)
+def test_supports_without_area_hold_no_energy(feet, away):
+    """Referee: geometry; the centre of mass falls from above the line or point."""
+    energy = normalised_energy_margin(np.array(feet), np.array([0, 0, 0.1]))
+    assert energy == pytest.approx(-(np.hypot(away, 0.1) - 0.1), abs=1e-12)
 
 
 def test_no_feet_no_support():
     none = np.zeros(4, dtype=bool)
     assert static_margin(SQUARE, np.zeros(3), contact=none) == -np.inf
     assert longitudinal_margin(SQUARE, np.zeros(3), contact=none) == -np.inf
+    assert normalised_energy_margin(SQUARE, np.zeros(3), contact=none) == -np.inf
     assert len(support_polygon(SQUARE, contact=none)) == 0
 
 

@@ -148,12 +148,12 @@ def test_swing_feet_carry_nothing():
     assert found.force[0, :, 2].sum() == pytest.approx(ROBOT.mass * GRAVITY)
 
 
-@pytest.mark.parametrize("push", [("left-front", (0, 0, -6.0)), (3, (2.0, -1.0, -5.0))])
+@pytest.mark.parametrize("push", [("left-front", (0, 0, 6.0)), (3, (-2.0, 1.0, 5.0))])
 def test_a_pushing_foot_is_balanced_by_the_others(push):
-    """Referee: statics; the reaction counts like any outside force."""
+    """Referee: statics; the push counts like any outside force."""
     leg = list(ROBOT.legs).index(push[0]) if isinstance(push[0], str) else push[0]
     found = standing(ROBOT, stance(ROBOT), push=push)
-    np.testing.assert_allclose(found.force[0, leg], -np.array(push[1]))
+    np.testing.assert_allclose(found.force[0, leg], push[1])
     assert found.feasible[0]
     np.testing.assert_allclose(found.force[0].sum(axis=0), [0, 0, ROBOT.mass * GRAVITY], atol=1e-6)
     motion = still(ROBOT, stance(ROBOT))
@@ -166,14 +166,14 @@ def test_the_margin_under_a_push_ends_where_the_feet_let_go():
     """Referee: the force distribution. Its feasibility changes where the margin changes sign."""
     q, seen = stance(ROBOT), []
     for push in np.linspace(0.0, 22.0, 45):
-        found = standing(ROBOT, q, push=("left-front", (0, 0, -push)))
+        found = standing(ROBOT, q, push=("left-front", (0, 0, push)))
         assert bool(found.feasible[0]) is bool(found.margin[0] > 0.0)
         seen.append(bool(found.feasible[0]))
     assert seen[0] and not seen[-1]
     plain = standing(ROBOT, q, contact=[False, *[True] * 5])
     zero = standing(ROBOT, q, push=("left-front", (0, 0, 0)))
     np.testing.assert_allclose(zero.margin, plain.margin, atol=1e-12)
-    lifted = standing(ROBOT, q, push=("left-front", (0, 0, -1000.0)))
+    lifted = standing(ROBOT, q, push=("left-front", (0, 0, 1000.0)))
     assert lifted.margin[0] == -np.inf
 
 

@@ -7,9 +7,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from legwright.errors import RequestError
 from legwright.mechanics._polygon import hull, margins
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, read_only
 
 DOWN = (0.0, 0.0, -1.0)
+NO_SUPPORT = read_only([-np.inf])
 
 
 def horizontal(gravity: ArrayLike) -> Floats:
@@ -142,14 +143,10 @@ def longitudinal_margin(
     return float(min(max(crossings), -min(crossings))) if crossings else -np.inf
 
 
-def _edges(feet: ArrayLike, contact: ArrayLike | None, gravity: ArrayLike) -> tuple[Floats, Floats]:
-    """Start points and unit directions of the support polygon's edges, counter-clockwise."""
-    corners = support_polygon(feet, contact=contact, gravity=gravity)
-    starts = np.asarray(feet, dtype=np.float64)[corners]
-    if len(corners) < 3:
-        raise RequestError("feet", len(corners), "at least three stance feet that span an area")
+def _edges(starts: Floats) -> Floats:
+    """Unit directions from each corner to the next."""
     along = np.roll(starts, -1, axis=0) - starts
-    return starts, along / np.linalg.norm(along, axis=1, keepdims=True)
+    return np.asarray(along / np.linalg.norm(along, axis=1, keepdims=True))
 
 
 def energy_heights(
@@ -171,17 +168,20 @@ def energy_heights(
 
     Returns:
         (E,) [m], for the edges from each corner of `support_polygon` to the next; negative
-        where the centre of mass lies beyond the edge: what it has fallen by already.
-
-    Raises:
-        RequestError: Where the stance feet span no area.
+        where the centre of mass lies beyond the edge: what it has fallen by already. Never
+        positive for all edges where the stance feet span no area; -inf without stance feet.
 
     Source: Messuri & Klein, IEEE J. Robotics & Automation RA-1(3):132-141, 1985; in the form
         h = |R| (1 - cos θ) cos ψ.
     """
-    starts, along = _edges(feet, contact, gravity)
+    starts = np.asarray(feet, dtype=np.float64)[
+        support_polygon(feet, contact=contact, gravity=gravity)
+    ]
     up = horizontal(gravity)[2]
     arm = np.asarray(com, dtype=np.float64) - starts
+    if len(starts) < 2:
+        return np.asarray(arm @ up - np.linalg.norm(arm, axis=1)) if len(arm) else NO_SUPPORT
+    along = _edges(starts)
     arm = arm - (arm * along).sum(axis=1, keepdims=True) * along
     steep = up - (along @ up)[:, None] * along
     rise = np.linalg.norm(arm, axis=1) * np.linalg.norm(steep, axis=1) - (arm * steep).sum(axis=1)
@@ -196,7 +196,7 @@ def normalised_energy_margin(
     contact: ArrayLike | None = None,
     gravity: ArrayLike = DOWN,
 ) -> float:
-    """Normalised energy stability margin: least of `energy_heights` [m].
+    """Normalised energy stability margin: least of `energy_heights`, where more is said [m].
 
     The energy stability margin of Messuri & Klein [J] is this times the weight.
 
@@ -234,7 +234,11 @@ def force_angles(
     Source: Papadopoulos & Rey, ICRA 1996, pp. 3111-3116; Vehicle System Dynamics 33(1):29-48,
         2000.
     """
-    starts, along = _edges(feet, contact, gravity)
+    corners = support_polygon(feet, contact=contact, gravity=gravity)
+    if len(corners) < 3:
+        raise RequestError("feet", len(corners), "at least three stance feet that span an area")
+    starts = np.asarray(feet, dtype=np.float64)[corners]
+    along = _edges(starts)
     net, twist = np.asarray(force, dtype=np.float64), np.asarray(moment, dtype=np.float64)
     to_edge = starts - np.asarray(com, dtype=np.float64)
     to_edge = to_edge - (to_edge * along).sum(axis=1, keepdims=True) * along

@@ -22,7 +22,7 @@ ASSUMED_FRICTION = 0.6
 """Coefficient of friction where the sheet states none: an assumption, no published source."""
 
 Push = tuple[str | int, ArrayLike]
-"""A leg, by name or place in `Robot.legs`, and the force that its foot exerts, body axes [N]."""
+"""A leg, by name or place in `Robot.legs`, and the force on its foot, body axes [N]."""
 
 
 def friction_of(robot: Robot) -> float:
@@ -51,10 +51,9 @@ def loads(
         motion: One cycle, or poses at rest (`still`).
         payload: Fixed to the body.
         friction: Coefficient at every foot; the sheet's, else 0.6, when None.
-        push: (leg, force): that leg's foot pushes with this force, (3,), body axes [N],
-            against something that does not carry the robot, so it is no stance foot. In the
-            loads its force is the reaction, and the margin is that of weight and reaction
-            together.
+        push: (leg, force): that leg's foot pushes something, which pushes back with this
+            force, (3,), body axes [N]; upward when the foot presses down. The force is given,
+            so this foot is no stance foot, and the margin is that of weight and push together.
         rotors: Whether rotor inertia counts, where servos state it.
 
     Returns:
@@ -137,10 +136,10 @@ def _check(robot: Robot, motion: Motion) -> None:
 def _pushed(
     robot: Robot, needed: Dynamics, push: Push | None, contact: NDArray[np.bool_]
 ) -> Floats:
-    """Reaction on the pushing foot, (T, L, 3); takes that foot out of ``contact``."""
-    reaction = np.zeros_like(needed.feet)
+    """Force on the pushing foot, (T, L, 3); takes that foot out of ``contact``."""
+    pushed = np.zeros_like(needed.feet)
     if push is None:
-        return reaction
+        return pushed
     leg, force = push
     names = list(robot.legs)
     if leg in names:
@@ -149,9 +148,9 @@ def _pushed(
         index = leg
     else:
         raise RequestError("push", leg, "a leg of " + ", ".join(names))
-    reaction[:, index] = -np.asarray(force, dtype=np.float64)
+    pushed[:, index] = np.asarray(force, dtype=np.float64)
     contact[:, index] = False
-    return reaction
+    return pushed
 
 
 def _sum(feet: Floats, force: Floats) -> Floats:
