@@ -194,3 +194,13 @@ def test_a_leg_that_cannot_come_down_beside_others_is_noted(tmp_path: Path) -> N
     parts += [part for part in leg("k1", "base", (0, 0.1, 0.25), np.pi / 2) if "<joint" in part]
     robot = made(tmp_path, parts)
     assert any("'k1_foot' cannot reach below the trunk" in note for note in robot.notes)
+
+
+def test_arms_that_hang_low_are_no_belly(tmp_path: Path) -> None:
+    """Held front limbs may be drawn below what the feet can reach; they will be lifted."""
+    parts = walker()
+    low = joint("k0_coxa", "base", "k0_1", (0.12, 0.08, -0.4))
+    parts[1] = low
+    parts[2] = link("k0_1", shape='<sphere radius="0.05"/>')
+    robot = made(tmp_path, parts, not_legs=("k0_1", "k3_1"))
+    assert len(robot.legs) == 4

@@ -119,6 +119,7 @@ BROKEN: dict[str, tuple[Change, str, str]] = {
     "NaN effort": (swap('effort="4"', 'effort="nan"'), "'nan'", "k0_coxa"),
     "negative mass": (swap(FEMUR, FEMUR.replace("0.1", "-0.1")), "-0.1 kg", "link 'k0_2'"),
     "zero mass": (swap(FEMUR, FEMUR.replace("0.1", "0")), "0 kg", "link 'k0_2'"),
+    "zero body mass": (swap('<mass value="1.5"/>', '<mass value="0"/>'), "0 kg", "link 'base'"),
     "mass without value": (swap('<mass value="0.1"/>', "<mass/>"), "lacks value", "link 'k0_1'"),
     "inertial without mass": (swap('<mass value="0.1"/>', ""), "lacks <mass>", "link 'k0_1'"),
     "no mass at all": (every(r"<inertial>.*?</inertial>", ""), "weighs nothing", "<robot>"),

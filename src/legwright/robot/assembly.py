@@ -19,7 +19,7 @@ from legwright.robot.leg_names import ordered_names
 from legwright.robot.legs import Found, find_legs
 from legwright.robot.legs_named import known, legs_of_sheet
 from legwright.robot.limb_places import UP, Places, places_of, plan_view
-from legwright.robot.paths import poses_from
+from legwright.robot.paths import poses_from, rigid_with
 from legwright.robot.robot import Robot
 from legwright.robot.sheet import Sheet
 from legwright.robot.tree import Floats, Tree
@@ -47,10 +47,10 @@ def assemble(tree: Tree, sheet: Sheet, source: Path, description: Path, solver: 
     limbs = found.limbs
     held = held_positions(tree, limbs, sheet.held, source)
     places = places_of(tree, body, limbs, held)
+    poses = poses_from(tree, body, held)
     shapes = [
-        (shape, pose @ shape.placement)
-        for link, pose in poses_from(tree, body, held).items()
-        if link in trunk_links(tree, limbs)
+        (shape, poses[link] @ shape.placement)
+        for link in rigid_with(tree, body)
         for shape in tree.links[link].shapes
     ]
     grounded = check_feet_reach(shapes, limbs, places, description)

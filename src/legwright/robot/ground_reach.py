@@ -22,8 +22,8 @@ def check_feet_reach(
     """Refuse a robot that would lie on its belly whatever its legs do.
 
     Args:
-        trunk: Shapes of links that belong to no leg, each with its pose in the body frame;
-            meshes are left out.
+        trunk: Shapes of links rigid with the body, each with its pose in the body frame; meshes
+            are left out.
         limbs: The legs.
         places: Their places in the body frame, in the same order.
         path: The file, for errors.

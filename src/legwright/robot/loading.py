@@ -35,6 +35,13 @@ def load(path: Path | str, solver: Solver) -> Robot:
     sheet = read_sheet(source)
     if sheet.urdf is not None:
         description = source.parent / sheet.urdf
+        if not description.is_file():
+            raise RobotError(
+                source,
+                "urdf",
+                f"names '{sheet.urdf}', which is not there",
+                "Put the description beside the sheet, or correct its path.",
+            )
         return assemble(read_urdf(description), sheet, source, description, solver)
     from legwright.robot.generate import tree_of
 

@@ -40,6 +40,18 @@ def below(tree: Tree, link: str) -> Iterator[Joint]:
             pending.append(tree.joints[name].child)
 
 
+def rigid_with(tree: Tree, link: str) -> list[str]:
+    """The links that hold rigidly together with a link, itself included."""
+    while link in tree.parent_joint and not tree.joints[tree.parent_joint[link]].moves:
+        link = tree.joints[tree.parent_joint[link]].parent
+    found, pending = [], [link]
+    while pending:
+        found.append(pending.pop())
+        joints = [tree.joints[name] for name in tree.child_joints[found[-1]]]
+        pending.extend(joint.child for joint in joints if not joint.moves)
+    return found
+
+
 def step_of(joint: Joint, position: float) -> Floats:
     """Pose of a joint's child link in its parent link, at a position [rad or m], (4, 4)."""
     if joint.kind is JointKind.FIXED or position == 0.0:

@@ -97,16 +97,21 @@ def _joints(root: Element, path: Path) -> dict[str, LooseJoint]:
 
 
 def _check_weights(root: Element, moved: set[str], path: Path) -> None:
-    """Refuse links that move and are said to weigh nothing; a frame has no <inertial>."""
+    """Refuse links that move or have inertia and are said to weigh nothing."""
     for element in root.all("link"):
         inertial = element.first("inertial")
         mass = None if inertial is None else inertial.first("mass")
+        if inertial is None or mass is None or float(mass.attributes["value"]) != 0.0:
+            continue
         name = element.attributes["name"].strip()
-        if mass is not None and name in moved and float(mass.attributes["value"]) == 0.0:
+        inertia = inertial.first("inertia")
+        moments = {} if inertia is None else inertia.attributes
+        spins = any(float(moments.get(key, 0.0)) != 0.0 for key in ("ixx", "iyy", "izz"))
+        if name in moved or spins:
             raise RobotError(
                 path,
                 f"line {mass.line}, link '{name}'",
-                "moves and weighs 0 kg",
+                f"{'moves' if name in moved else 'has inertia'} and weighs 0 kg",
                 "Write its mass, or leave out <inertial> where a link only holds a frame.",
             )
 
