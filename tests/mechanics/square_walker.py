@@ -54,7 +54,7 @@ def link(name: str, *shapes: str) -> str:
     return f'<link name="{name}">{INERTIAL}{"".join(shapes)}</link>'
 
 
-def joint(name: str, parent: str, child: str, xyz: str, axis: str, limit: float = 1.2) -> str:
+def joint(name: str, parent: str, child: str, xyz: str, axis: str, limit: float) -> str:
     return (
         f'<joint name="{name}" type="revolute"><parent link="{parent}"/><child link="{child}"/>'
         f'<origin xyz="{xyz}"/><axis xyz="{axis}"/>'
@@ -62,7 +62,7 @@ def joint(name: str, parent: str, child: str, xyz: str, axis: str, limit: float 
     )
 
 
-def leg(name: str, x: float, side: int, coxa: str) -> str:
+def leg(name: str, x: float, side: int, coxa: str, limit: float) -> str:
     """Hip at (x, ±0.08, 0); coxa 0.05 and femur 0.08 outward, tibia 0.12 down."""
     return "".join(
         [
@@ -77,20 +77,24 @@ def leg(name: str, x: float, side: int, coxa: str) -> str:
             ),
             link(f"{name}_tibia", shape('<box size="0.012 0.012 0.12"/>', "0 0 -0.06")),
             link(f"{name}_foot", shape(f'<sphere radius="{FOOT_RADIUS}"/>')),
-            joint(f"{name}_a", "body", f"{name}_coxa", f"{x} {side * 0.08} 0", "0 0 1"),
-            joint(f"{name}_b", f"{name}_coxa", f"{name}_femur", f"0 {side * 0.05} 0", "1 0 0"),
-            joint(f"{name}_c", f"{name}_femur", f"{name}_tibia", f"0 {side * 0.08} 0", "1 0 0"),
+            joint(f"{name}_a", "body", f"{name}_coxa", f"{x} {side * 0.08} 0", "0 0 1", limit),
+            joint(
+                f"{name}_b", f"{name}_coxa", f"{name}_femur", f"0 {side * 0.05} 0", "1 0 0", limit
+            ),
+            joint(
+                f"{name}_c", f"{name}_femur", f"{name}_tibia", f"0 {side * 0.08} 0", "1 0 0", limit
+            ),
             f'<joint name="{name}_tip" type="fixed"><parent link="{name}_tibia"/>'
             f'<child link="{name}_foot"/><origin xyz="0 0 -0.12"/></joint>',
         ]
     )
 
 
-def walker(folder: Path, *, trunk: str = BOX, coxa: str = COXA) -> Robot:
+def walker(folder: Path, *, trunk: str = BOX, coxa: str = COXA, limit: float = 1.2) -> Robot:
     """The walker, its trunk and coxas drawn as asked."""
     text = f'<?xml version="1.0"?><robot name="walker">{link("body", shape(trunk))}'
     for name, x, side in (("lf", 0.1, 1), ("lr", -0.1, 1), ("rf", 0.1, -1), ("rr", -0.1, -1)):
-        text += leg(name, x, side, coxa)
+        text += leg(name, x, side, coxa, limit)
     path = folder / "walker.urdf"
     path.write_text(text + "</robot>", encoding="utf-8")
     return load(path, solver=ForwardOnly)

@@ -13,7 +13,7 @@ from scipy.optimize import minimize
 from square_walker import FOOT_RADIUS, walker
 
 from legwright.errors import RequestError, RobotError
-from legwright.mechanics.clearance import clearance, range_clearance
+from legwright.mechanics.clearance import BLOCK, clearance, free_share, range_clearance
 from legwright.mechanics.gauge import gauge_of, segment_distance
 from legwright.mechanics.neighbours import joint_ranges, pairs_of, random_poses
 from legwright.mechanics.shapes import link_poses
@@ -172,6 +172,23 @@ def test_range_is_at_least_as_near_as_any_sample():
     assert set(back.nearest.links) == set(whole.nearest.links)
 
 
+def test_free_share_of_the_joint_ranges(tmp_path):
+    """By its meaning: inside the share no pose of the same sample collides, a bit beyond one
+    does; whole ranges that are narrow enough are free; a pose that collides has no share."""
+    robot = walker(tmp_path)
+    stand = np.zeros(12)
+    share = free_share(robot, stand, samples=300, seed=5)
+    assert 0.1 < share < 1.0
+    away = random_poses(robot, 300, seed=5)
+    assert clearance(robot, share * away).distance >= 0.0
+    assert clearance(robot, min(share + 1 / 128, 1.0) * away).distance < 0.0
+    (tmp_path / "narrow").mkdir()
+    assert free_share(walker(tmp_path / "narrow", limit=0.1), stand, samples=100) == 1.0
+    clash = clearance(robot, away).nearest
+    assert clash is not None
+    assert free_share(robot, clash.q, samples=50) == 0.0
+
+
 def test_gauge_places_mimics_and_held_joints_as_link_poses_do(tmp_path):
     """Two ways to place a shape, MuJoCo's and ours, with a mast joint that follows a femur."""
     text = WILD[0].read_text(encoding="utf-8")
@@ -204,6 +221,23 @@ def test_gauge_places_mimics_and_held_joints_as_link_poses_do(tmp_path):
             want = (pose @ only.placement)[:3, 3]
             got = turn.T @ (placed.centre[t, g] - placed.body[t, :3])
             np.testing.assert_allclose(got, want, atol=1e-9)
+
+
+def test_blocks_of_poses_make_no_difference():
+    """More poses than one block holds: the same as the better of its halves."""
+    robot = read(WILD[3])
+    q = random_poses(robot, BLOCK + 300, seed=6)
+    whole = clearance(robot, q)
+    halves = [clearance(robot, q[:BLOCK]), clearance(robot, q[BLOCK:])]
+    assert whole.distance == pytest.approx(min(half.distance for half in halves), abs=1e-12)
+    apart: dict[tuple[str, str], float] = {}
+    for half in halves:
+        for near in half.close:
+            apart[near.links] = min(near.distance, apart.get(near.links, np.inf))
+    found = {near.links: near.distance for near in whole.close}
+    assert found == pytest.approx(apart, abs=1e-12)
+    for near in whole.close:
+        np.testing.assert_array_equal(near.q, q[near.sample])
 
 
 def test_wrong_number_of_joints_is_refused():
@@ -289,3 +323,9 @@ def test_a_file_that_is_no_mesh_is_named(tmp_path):
     (tmp_path / "broken.stl").write_text("not a mesh", encoding="utf-8")
     with pytest.raises(RobotError, match=r"broken\.stl"):
         hull_points(tmp_path / "broken.stl", (1.0, 1.0, 1.0))
+
+
+def test_positions_that_are_no_numbers_are_refused():
+    robot = read(WILD[3])
+    with pytest.raises(RequestError, match="finite"):
+        clearance(robot, np.full(len(robot.joint_names), np.nan))

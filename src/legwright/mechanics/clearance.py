@@ -13,8 +13,11 @@ from legwright.mechanics.neighbours import Pairs, joint_ranges, pairs_of, random
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats, read_only
 
-SAMPLES = 600
+SAMPLES = 1000
 """Poses sampled over the joint ranges."""
+
+BLOCK = 1024
+"""Poses placed at a time; keeps memory small whatever is asked."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -71,11 +74,15 @@ def clearance(robot: Robot, q: ArrayLike, *, within: float = 0.0) -> Clearance:
     poses = np.atleast_2d(np.asarray(q, dtype=np.float64))
     if poses.ndim != 2 or poses.shape[1] != len(robot.joint_names) or not len(poses):
         raise RequestError("q", poses.shape, f"(T, {len(robot.joint_names)}) joint positions")
+    if not np.isfinite(poses).all():
+        raise RequestError("q", "not finite", "finite joint positions")
     gauge, pairs = gauge_of(robot), pairs_of(robot)
-    placed = gauge.placed(poses)
-    found = _search(gauge, placed, pairs, within)
+    best: dict[tuple[str, str], Hit] = {}
+    for start in range(0, len(poses), BLOCK):
+        placed = gauge.placed(poses[start : start + BLOCK])
+        _search(gauge, placed, pairs, within=within, best=best, first=start)
     listed = sorted(
-        (_told(gauge, placed, pairs, poses, hit=hit) for hit in found),
+        (_told(gauge, pairs, poses, hit) for hit in best.values()),
         key=lambda near: near.distance,
     )
     return Clearance(
@@ -112,27 +119,70 @@ def range_clearance(
     return Clearance(nearest=best, close=first + rest, left_out=sampled.left_out)
 
 
+def free_share(
+    robot: Robot, around: ArrayLike, *, samples: int = SAMPLES, seed: int = 0, least: float = 0.0
+) -> float:
+    """How far joints may leave a pose before links can meet, as a share of their ranges.
+
+    Every joint is given the same share of its way from the pose to each of its limits; the
+    answer is the largest share at which no sampled pose brings links nearer than ``least``.
+
+    Args:
+        robot: The robot.
+        around: The pose, usually that of standing, (J,) [rad].
+        samples: Random poses.
+        seed: Of the generator.
+        least: Distance that must remain [m].
+
+    Returns:
+        Share, 0 (the pose itself is too near) to 1 (the whole ranges are free), to 1/128.
+    """
+    lower, upper = joint_ranges(robot)
+    middle = np.clip(np.asarray(around, dtype=np.float64), lower, upper)
+    away = random_poses(robot, samples, seed) - middle
+    if clearance(robot, middle).distance < least:
+        return 0.0
+    free, met = 0.0, 1.0
+    if clearance(robot, middle + away).distance >= least:
+        return 1.0
+    while met - free > 1.0 / 128.0:
+        share = 0.5 * (free + met)
+        if clearance(robot, middle + share * away).distance >= least:
+            free = share
+        else:
+            met = share
+    return free
+
+
 Hit = tuple[float, int, int]
 """Distance, pose, pair."""
 
 
-def _search(gauge: Gauge, placed: Placed, pairs: Pairs, within: float) -> list[Hit]:
-    """The nearest pair of shapes, and of each pair of links that comes within a distance.
+def _search(
+    gauge: Gauge,
+    placed: Placed,
+    pairs: Pairs,
+    *,
+    within: float,
+    best: dict[tuple[str, str], Hit],
+    first: int,
+) -> None:
+    """Bring up to date the nearest of each pair of links, and so the nearest of all.
 
     Cells (pose, pair of shapes) are measured in the order of their lower bounds. A cell is
     passed over when its bound exceeds what is known already: the least distance of all where
     that is above `within`, else the least of its pair of links or `within`.
     """
     if not len(pairs.shapes):
-        return []
+        return
     spheres = gauge.bounds(placed, pairs.shapes)
-    start = np.unravel_index(int(np.argmin(spheres)), spheres.shape)
-    least = gauge.distance(placed, int(start[0]), pairs.shapes[start[1]])
+    guess = int(np.argmin(spheres))
+    t, p = divmod(guess, len(pairs.shapes))
+    least = gauge.distance(placed, t, pairs.shapes[p])
+    least = min((least, *(hit[0] for hit in best.values())))
     at, which = np.nonzero(spheres <= max(least, within))
     bound = gauge.tighter(placed, at, pairs.shapes[which])
-    order = np.argsort(bound, kind="stable")
-    best: dict[tuple[str, str], Hit] = {}
-    for i in order:
+    for i in np.argsort(bound, kind="stable"):
         low, t, p = float(bound[i]), int(at[i]), int(which[i])
         if low > max(least, within):
             break
@@ -140,21 +190,21 @@ def _search(gauge: Gauge, placed: Placed, pairs: Pairs, within: float) -> list[H
         held = best[key][0] if key in best else np.inf
         if low >= held:
             continue
-        distance = gauge.distance(placed, t, pairs.shapes[p], min(held, FAR))
+        distance = gauge.distance(placed, t, pairs.shapes[p], min(max(held, 0.0), FAR))
         if distance < held:
-            best[key] = (distance, t, p)
+            best[key] = (distance, first + t, p)
             least = min(least, distance)
-    return list(best.values())
 
 
-def _told(gauge: Gauge, placed: Placed, pairs: Pairs, poses: Floats, *, hit: Hit) -> Nearest:
+def _told(gauge: Gauge, pairs: Pairs, poses: Floats, hit: Hit) -> Nearest:
     distance, t, p = hit
+    placed = gauge.placed(poses[t : t + 1])
     return Nearest(
         distance=distance,
         links=pairs.links[p],
         sample=t,
         q=read_only(poses[t]),
-        points=read_only(gauge.points(placed, t, pairs.shapes[p])),
+        points=read_only(gauge.points(placed, 0, pairs.shapes[p])),
     )
 
 
