@@ -1,0 +1,195 @@
+"""Flow: voltages and currents of a network under load, and what becomes of the power."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from legwright.electrics.network import Network
+from legwright.errors import RequestError
+from legwright.robot.tree import Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Flow:
+    """What flows in a network of N nodes over T samples.
+
+    Samples without a solution, where the loads ask for more power than the resistances let
+    through, are nan.
+    """
+
+    network: Network
+    voltage: Floats
+    """(T, N): of each node [V]."""
+    current: Floats
+    """(T, N): into each node through what feeds it [A]; for the first node: from the source."""
+    drawn: Floats
+    """(T, N): by the loads at each node [A]."""
+    solved: NDArray[np.bool_]
+    """(T,): False where there is no solution."""
+
+    @property
+    def loss(self) -> Floats:
+        """(T, N): heat in what feeds each node [W]; the source's own for its terminals."""
+        net = self.network
+        heat = net.resistance * self.current**2
+        for at in np.flatnonzero(~np.isnan(net.fixed)):
+            taken = np.maximum(self.current[:, at] * net.fixed[at], 0.0)
+            heat[:, at] = taken * (1.0 / net.efficiency[at] - 1.0) + net.idle[at]
+        return heat
+
+    @property
+    def source_power(self) -> Floats:
+        """(T,): given by the source, its own loss included [W]."""
+        return self.current[:, 0] * self.voltage[:, 0]
+
+    @property
+    def load_power(self) -> Floats:
+        """(T,): taken by the loads [W]."""
+        return np.asarray((self.drawn * self.voltage).sum(axis=1))
+
+    @property
+    def imbalance(self) -> Floats:
+        """(T,): share of the power that is unaccounted for; rounding only."""
+        rest = self.source_power - self.load_power - self.loss.sum(axis=1)
+        return np.asarray(np.abs(rest) / np.maximum(np.abs(self.source_power), 1e-12))
+
+
+def flow(
+    network: Network,
+    *,
+    current: Floats | Mapping[str, ArrayLike] | None = None,
+    power: Floats | Mapping[str, ArrayLike] | None = None,
+    supply: ArrayLike | None = None,
+) -> Flow:
+    """Node voltages and element currents, sample by sample.
+
+    Args:
+        network: Of N nodes.
+        current: Drawn whatever the voltage: (T, N) in the network's node order, or by node
+            name, each () or (T,) [A]. Negative: fed back.
+        power: Drawn as constant power, in the same forms, at least 0 [W].
+        supply: Open-circuit voltage, () or (T,) [V]; the source's when None.
+
+    Returns:
+        Flow.
+
+    Raises:
+        RequestError: for a node that is not there, shapes that do not fit, or values that are
+            not finite; for power fed back.
+    """
+    volts = np.asarray(network.voltage if supply is None else supply, dtype=np.float64)
+    amps = _by_node(network, current, "current")
+    watts = _by_node(network, power, "power")
+    samples = max(amps.shape[0], watts.shape[0], volts.size)
+    try:
+        amps = np.ascontiguousarray(np.broadcast_to(amps, (samples, len(network.nodes))))
+        watts = np.ascontiguousarray(np.broadcast_to(watts, amps.shape))
+        volts = np.ascontiguousarray(np.broadcast_to(volts, (samples,)))
+    except ValueError:
+        shapes = (amps.shape, watts.shape, volts.shape)
+        raise RequestError("shapes of current, power, supply", shapes, "alike") from None
+    _check(amps, watts, volts)
+    from legwright.electrics._sweep import solve_samples
+
+    voltage, through = np.empty_like(amps), np.empty_like(amps)
+    solved = np.empty(samples, dtype=np.bool_)
+    solve_samples(
+        network.parent,
+        network.resistance,
+        network.fixed,
+        network.efficiency,
+        network.idle,
+        volts,
+        amps,
+        watts,
+        voltage,
+        through,
+        solved,
+    )
+    return Flow(
+        network=network,
+        voltage=voltage,
+        current=through,
+        drawn=amps + watts / voltage,
+        solved=solved,
+    )
+
+
+def _by_node(
+    network: Network, values: Floats | Mapping[str, ArrayLike] | None, what: str
+) -> Floats:
+    """Loads as (T, N)."""
+    count = len(network.nodes)
+    if values is None:
+        return np.zeros((1, count))
+    if not isinstance(values, Mapping):
+        table = np.atleast_2d(np.asarray(values, dtype=np.float64))
+        if table.ndim != 2 or table.shape[1] != count:
+            raise RequestError(f"shape of {what}", table.shape, f"(T, {count})")
+        return table
+    columns = {name: np.asarray(value, dtype=np.float64) for name, value in values.items()}
+    lengths = {column.size for column in columns.values() if column.ndim}
+    if len(lengths) > 1 or any(column.ndim > 1 for column in columns.values()):
+        raise RequestError(f"samples of {what}", sorted(lengths), "equally many at every node")
+    table = np.zeros((max(lengths, default=1), count))
+    for name, column in columns.items():
+        table[:, network.node(name)] = column
+    return table
+
+
+def _check(current: Floats, power: Floats, supply: Floats) -> None:
+    for what, values in (("current", current), ("power", power), ("supply", supply)):
+        if not np.isfinite(values).all():
+            raise RequestError(what, "nan or inf", "finite everywhere")
+    if (power < 0.0).any():
+        raise RequestError("power", float(power.min()), "at least 0; feed back as current")
+    if (supply <= 0.0).any():
+        raise RequestError("supply", float(supply.min()), "above 0")
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Tally:
+    """A flow summed up per node and the element that feeds it."""
+
+    worst: NDArray[np.int64]
+    """(N,): sample of the largest current magnitude."""
+    peak: Floats
+    """(N,): largest current magnitude [A]."""
+    rms: Floats
+    """(N,): root mean square of the current [A]."""
+    mean: Floats
+    """(N,): average current [A]."""
+    lowest: Floats
+    """(N,): lowest voltage [V]."""
+    lowest_at: NDArray[np.int64]
+    """(N,): its sample."""
+    drop: Floats
+    """(N,): largest voltage lost in the element [V]; 0 for regulators."""
+    loss: Floats
+    """(N,): average heat in the element [W]."""
+
+
+def tally(result: Flow) -> Tally:
+    """Peaks, RMS and averages over the samples of a flow, evenly spaced.
+
+    Raises:
+        RequestError: where some sample has no solution.
+    """
+    if not result.solved.all():
+        count = int((~result.solved).sum())
+        raise RequestError("flow", f"{count} samples without a solution", "solved throughout")
+    size = np.abs(result.current)
+    return Tally(
+        worst=np.argmax(size, axis=0),
+        peak=size.max(axis=0),
+        rms=np.sqrt(np.mean(size * size, axis=0)),
+        mean=result.current.mean(axis=0),
+        lowest=result.voltage.min(axis=0),
+        lowest_at=np.argmin(result.voltage, axis=0),
+        drop=(result.network.resistance * size).max(axis=0),
+        loss=result.loss.mean(axis=0),
+    )
