@@ -146,3 +146,24 @@ class _Bare:
 def _robot(battery: SimpleNamespace | None) -> _Bare:
     needs = SimpleNamespace(ambient=AMBIENT)
     return _Bare(SimpleNamespace(battery=battery, requirements=needs))
+
+
+def test_reordering_joints_reorders_the_draw():
+    """A permutation of the columns permutes every result and changes nothing else."""
+    strong = LARK.model_copy(update={"stall_torque": 3.5, "thermal_resistance": 6.0})
+    servos = [LARK, None, strong, from_urdf(3.0, 4.0), LARK]
+    order = [3, 0, 4, 2, 1]
+    torque, speed = cycle(5)
+    one = draw_of(of_joints(*servos), torque, speed, voltage=7.0, ambient=AMBIENT)
+    two = draw_of(
+        of_joints(*[servos[i] for i in order]),
+        torque[:, order],
+        speed[:, order],
+        voltage=7.0,
+        ambient=AMBIENT,
+    )
+    for field in fields(Draw):
+        if field.name != "ambient":
+            np.testing.assert_array_equal(
+                getattr(two, field.name), getattr(one, field.name)[..., order]
+            )

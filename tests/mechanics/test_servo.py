@@ -229,3 +229,20 @@ def test_doubts_name_a_sheet_that_makes_energy():
     assert "times what stall current" in doubts(LARK.model_copy(update={"stall_torque": 4.0}))[0]
     assert doubts(LARK) == ()
     assert "currents and heat are unknown" in doubts(from_urdf(3.0, 4.0))[0]
+
+
+@given(
+    speed=st.floats(0.0, 9.0),
+    more=st.floats(0.0, 3.0),
+    volts=st.floats(3.0, 8.4),
+    warm=st.floats(0.0, 80.0),
+)
+def test_torque_falls_with_speed_and_warmth_and_rises_with_voltage(speed, more, volts, warm):
+    """Monotone in each: what a faster, hotter or weaker-fed motor can give is never more."""
+    one = drive_of(LARK)
+    here = float(available_torque(one, speed, volts))
+    assert float(available_torque(one, speed + more, volts)) <= here
+    assert float(available_torque(one, speed, volts + more)) >= here
+    assert float(available_torque(one, speed, volts, winding=293.15 + warm)) <= here
+    assert float(available_torque(one, -speed, volts)) == here
+    assert float(available_torque(one, speed, volts, driven=True)) >= here
