@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from importlib import metadata
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,10 @@ def test_all_is_what_is_visible() -> None:
 @pytest.mark.parametrize("name", legwright.__all__)
 def test_every_promised_name_is_there(name: str) -> None:
     assert getattr(legwright, name) is not None
+
+
+def test_version_is_that_of_the_package() -> None:
+    assert legwright.__version__ == metadata.version("legwright")
 
 
 def test_an_unknown_name_is_an_attribute_error() -> None:

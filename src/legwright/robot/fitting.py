@@ -43,13 +43,19 @@ def servos_of(
     return {name: _servo(name, tree, sheet.fit, sheet.servo) for name in joints}
 
 
+def best_fit(name: str, fit: Mapping[str, str], models: Mapping[str, Servo]) -> Servo | None:
+    """The servo of the longest pattern that fits a joint's name; an exact name goes first."""
+    patterns = [pattern for pattern in fit if fnmatch.fnmatchcase(name, pattern)]
+    if not patterns:
+        return None
+    return models[fit[max(patterns, key=lambda pattern: (pattern == name, len(pattern)))]]
+
+
 def _servo(
     name: str, tree: Tree, fit: Mapping[str, str], models: Mapping[str, Servo]
 ) -> Servo | None:
-    patterns = [pattern for pattern in fit if fnmatch.fnmatchcase(name, pattern)]
-    if patterns:
-        return models[fit[max(patterns, key=lambda pattern: (pattern == name, len(pattern)))]]
+    servo = best_fit(name, fit, models)
     joint = tree.joints[name]
-    if joint.effort and joint.velocity:
+    if servo is None and joint.effort and joint.velocity:
         return from_urdf(joint.effort, joint.velocity)
-    return None
+    return servo

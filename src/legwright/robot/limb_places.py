@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from legwright.robot.limbs import Limb
-from legwright.robot.paths import poses_from
+from legwright.robot.paths import poses_from, step_of
 from legwright.robot.tree import Floats, Joint, JointKind, Tree, read_only
 
 SAMPLES = 512
@@ -76,15 +76,12 @@ def end_points(limb: Limb, base: Floats, held: Mapping[str, float]) -> Floats:
     positions = {j.name: rng.uniform(*_span(j), size=SAMPLES) for j in limb.drives}
     poses = np.broadcast_to(base, (SAMPLES, 4, 4))
     for joint in limb.joints:
-        poses = poses @ joint.placement
-        if not joint.moves:
-            continue
         if joint.mimic is not None:
             source = positions.get(joint.mimic.source, np.zeros(SAMPLES))
             moved = joint.mimic.multiplier * source + joint.mimic.offset
         else:
             moved = positions.get(joint.name, np.full(SAMPLES, held.get(joint.name, 0.0)))
-        poses = poses @ _moves(joint, moved)
+        poses = poses @ step_of(joint, moved)
     return np.array(poses[:, :3, 3])
 
 
@@ -93,19 +90,6 @@ def _span(joint: Joint) -> tuple[float, float]:
     half = 1.0 if joint.kind is JointKind.PRISMATIC else np.pi
     start = min(max(0.0, joint.lower), joint.upper)
     return max(joint.lower, start - half), min(joint.upper, start + half)
-
-
-def _moves(joint: Joint, positions: Floats) -> Floats:
-    """Poses of a joint's child in the joint frame, (S, 4, 4)."""
-    result = np.tile(np.eye(4), (len(positions), 1, 1))
-    if joint.kind is JointKind.PRISMATIC:
-        result[:, :3, 3] = positions[:, None] * joint.axis
-        return result
-    x, y, z = joint.axis
-    cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
-    sines, versines = np.sin(positions), 1.0 - np.cos(positions)
-    result[:, :3, :3] += sines[:, None, None] * cross + versines[:, None, None] * cross @ cross
-    return result
 
 
 def _up(hips: Floats, ends: Sequence[Floats]) -> Floats:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from legwright.robot.limb_likeness import alike
+from legwright.robot.limb_likeness import alike, stretched
 from legwright.robot.paths import below
 from legwright.robot.tree import Joint, Tree
 
@@ -47,7 +47,7 @@ class Limb:
     @property
     def length(self) -> float:
         """Sum of the distances between successive joint origins and the end [m]."""
-        return sum(float(np.linalg.norm(j.placement[:3, 3])) for j in self.joints[1:])
+        return stretched(self.joints)
 
     @property
     def links(self) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from legwright.robot.placement import inverse, shifted, turned
 from legwright.robot.tree import Floats, Joint, JointKind, Tree
@@ -52,9 +53,17 @@ def rigid_with(tree: Tree, link: str) -> list[str]:
     return found
 
 
-def step_of(joint: Joint, position: float) -> Floats:
-    """Pose of a joint's child link in its parent link, at a position [rad or m], (4, 4)."""
-    if joint.kind is JointKind.FIXED or position == 0.0:
+def step_of(joint: Joint, position: ArrayLike) -> Floats:
+    """Poses of a joint's child link in its parent link, (..., 4, 4).
+
+    Args:
+        joint: The joint.
+        position: (...,) [rad or m]; of no meaning for a fixed joint.
+
+    Returns:
+        One pose per position; a single one for a fixed joint.
+    """
+    if not joint.moves or (np.ndim(position) == 0 and position == 0.0):
         return joint.placement
     move = shifted if joint.kind is JointKind.PRISMATIC else turned
     return joint.placement @ move(joint.axis, position)

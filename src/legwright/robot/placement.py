@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import cos, sin
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from legwright.robot.tree import Floats
 
@@ -41,27 +42,34 @@ def inverse(pose: Floats) -> Floats:
     return result
 
 
-def turned(axis: Floats, angle: float) -> Floats:
-    """Pose that turns by an angle about a unit axis through the origin.
+def turned(axis: Floats, angle: ArrayLike) -> Floats:
+    """Poses that turn by angles about a unit axis through the origin.
 
     Args:
         axis: Unit axis, (3,).
-        angle: [rad]
+        angle: (...,) [rad]
 
     Returns:
-        (4, 4) matrix.
+        (..., 4, 4) matrices.
 
     Source: Rodrigues' formula; Lynch & Park, Modern Robotics (2017), eq. 3.51.
     """
     x, y, z = axis
     cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
-    result = np.eye(4)
-    result[:3, :3] += sin(angle) * cross + (1.0 - cos(angle)) * cross @ cross
+    angles = np.asarray(angle, dtype=np.float64)[..., None, None]
+    result = _unmoved(angles.shape[:-2])
+    result[..., :3, :3] += np.sin(angles) * cross + (1.0 - np.cos(angles)) * (cross @ cross)
     return result
 
 
-def shifted(axis: Floats, distance: float) -> Floats:
-    """Pose that slides by a distance [m] along a unit axis, (4, 4)."""
-    result = np.eye(4)
-    result[:3, 3] = distance * np.asarray(axis)
+def shifted(axis: Floats, distance: ArrayLike) -> Floats:
+    """Poses that slide by distances (...,) [m] along a unit axis, (..., 4, 4)."""
+    distances = np.asarray(distance, dtype=np.float64)[..., None]
+    result = _unmoved(distances.shape[:-1])
+    result[..., :3, 3] = distances * np.asarray(axis)
     return result
+
+
+def _unmoved(shape: tuple[int, ...]) -> Floats:
+    """Identity poses, (*shape, 4, 4)."""
+    return np.broadcast_to(np.eye(4), (*shape, 4, 4)).copy()
