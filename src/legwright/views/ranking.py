@@ -1,0 +1,75 @@
+"""Order and count of findings: worst first, area by area, and the verdict of the whole."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import inf
+
+from legwright.study.finding import Finding, Verdict
+
+_ORDER = {Verdict.FAIL: 0, Verdict.WARN: 1, Verdict.UNKNOWN: 2, Verdict.PASS: 3}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stamp:
+    """The verdict of a whole check."""
+
+    words: str
+    verdict: Verdict
+    """Whose limit mark stands beside the words."""
+    count: str
+    """``3 fail  4 warn  2 not known  of 42``"""
+
+
+def stamp_of(findings: Sequence[Finding]) -> Stamp:
+    """The verdict of a whole check: a fail decides, then what is not known, then a warning.
+
+    Args:
+        findings: All of them.
+
+    Returns:
+        The stamp.
+    """
+    counts = {verdict: 0 for verdict in Verdict}
+    for finding in findings:
+        counts[finding.verdict] += 1
+    if counts[Verdict.FAIL]:
+        words, verdict = "NOT FIT TO WALK", Verdict.FAIL
+    elif counts[Verdict.UNKNOWN] or not findings:
+        words, verdict = "NOT PROVEN", Verdict.UNKNOWN
+    elif counts[Verdict.WARN]:
+        words, verdict = "FIT WITH CARE", Verdict.WARN
+    else:
+        words, verdict = "FIT TO WALK", Verdict.PASS
+    names = {Verdict.FAIL: "fail", Verdict.WARN: "warn", Verdict.UNKNOWN: "not known"}
+    parts = [f"{counts[v]} {word}" for v, word in names.items() if counts[v]]
+    count = "  ".join([*parts, f"of {len(findings)}"]) if parts else f"{len(findings)} pass"
+    return Stamp(words=words, verdict=verdict, count=count)
+
+
+def excess(finding: Finding) -> float:
+    """How far past its limit a value lies, in limits; negative inside, -inf where not known."""
+    margin, limit = finding.margin, finding.limit
+    if margin is None or limit is None:
+        return -inf
+    scale = abs(limit) or abs(finding.value or 0.0) or 1.0
+    return -margin / scale
+
+
+def ranked(findings: Sequence[Finding]) -> list[Finding]:
+    """Worst first: fails, warnings, not known, passes; inside each, nearest to trouble first."""
+    return sorted(findings, key=lambda f: (_ORDER[f.verdict], -excess(f)))
+
+
+def by_area(findings: Sequence[Finding]) -> Mapping[str, list[Finding]]:
+    """Area -> its findings, areas in order of first appearance."""
+    areas: dict[str, list[Finding]] = {}
+    for finding in findings:
+        areas.setdefault(finding.area, []).append(finding)
+    return areas
+
+
+def area_title(area: str) -> str:
+    """An area's name with a capital first letter."""
+    return area[:1].upper() + area[1:].replace("_", " ")
