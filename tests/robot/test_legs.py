@@ -314,6 +314,14 @@ def test_all_coxa_axes_in_the_centre(tmp_path: Path) -> None:
     assert ends(robot)["left-front"] == "k0_foot"
 
 
+def test_hips_on_a_spine(tmp_path: Path) -> None:
+    """All hips on the midline: left and right follow the feet, front and rear the hips."""
+    parts = [link("base", 2.0)]
+    for i, (x, y) in enumerate(SIX):
+        parts += leg(f"k{i}", "base", (x, 0, 0), pi / 2 if y > 0 else -pi / 2)
+    assert ends(read(tmp_path, parts)) == SIX_FEET
+
+
 def test_y_up_body_is_seen_and_noted(tmp_path: Path) -> None:
     """A body frame with y up and z to the right, as drawing programs export it."""
     frame = joint("turn", "base", "level", rpy=(-pi / 2, 0, 0), kind="fixed")

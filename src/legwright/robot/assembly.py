@@ -125,12 +125,11 @@ def _legs(chains: list[Chain], found: Found, places: Places, solver: Solver) -> 
 
 
 def _spots(places: Places) -> Floats:
-    """Where legs are counted to stand: at their hips, or at their feet where hips coincide."""
+    """Where legs are counted to stand: at their hips, or at their feet where hips line up."""
     hips = plan_view(places.hips, places.up)
-    spread = float(np.max(np.linalg.norm(hips - hips.mean(axis=0), axis=1)))
-    if spread > 0.05 * float(np.median(places.lengths)):
-        return hips
-    return plan_view(np.array([ends.mean(axis=0) for ends in places.ends]), places.up)
+    feet = plan_view(np.array([ends.mean(axis=0) for ends in places.ends]), places.up)
+    spread = np.max(np.abs(hips - hips.mean(axis=0)), axis=0)
+    return np.where(spread > 0.05 * float(np.median(places.lengths)), hips, feet)
 
 
 def _notes(
