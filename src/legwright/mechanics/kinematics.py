@@ -1,181 +1,175 @@
-"""Forward and inverse kinematics of any leg behind one port.
-
-Three revolute joints whose last two axes are parallel are solved in closed form, wherever the
-axes sit; every other leg by a damped Newton method with the exact Hessian. Where a target
-cannot be reached, both give the nearest foot point inside the joint limits.
-"""
+"""Kinematics of a leg: closed form where its geometry allows, numeric where not."""
 
 from __future__ import annotations
 
-from functools import cached_property
+import math
+from dataclasses import dataclass
 
 import numpy as np
 
 from legwright.errors import RequestError
-from legwright.mechanics._chain_kernels import Links, feet, jacobians, links_of
-from legwright.mechanics._nearest import nearest
-from legwright.mechanics._three_joints import constants_of, solve_many
+from legwright.mechanics import _descent, _knee, _serial
+from legwright.mechanics.knee import knee_of, middle_of
+from legwright.mechanics.screws import Screws, screws_of
 from legwright.robot.chain import Chain
 from legwright.robot.leg import Kinematics, Reach
 from legwright.robot.tree import Floats
 
-TOLERANCE = 1e-7
+TOLERANCE = 1e-6
 """A target counts as reached within this distance [m]."""
-
-STARTS = 6
-"""Starts of the numeric solver from the lattice of poses."""
-
-LATTICE = 2500
-"""About how many poses the lattice holds."""
+TABLE = 1500
+"""About how many sampled positions offer starts to the numeric solver."""
 
 
 def kinematics_of(chain: Chain) -> Kinematics:
     """The solver that fits a chain.
 
     Args:
-        chain: A leg as bare numbers.
+        chain: A leg's chain.
 
     Returns:
-        `ThreeJoints` where there is a closed form, else `AnyJoints`.
+        Closed form for three revolute joints without mimic coupling whose last two axes are
+        parallel to each other and not to the first; a numeric solver for any other chain.
     """
-    links = links_of(chain)
-    row = constants_of(chain, links)
-    return AnyJoints(chain, links) if row is None else ThreeJoints(chain, links, row)
+    screws = screws_of(chain)
+    lower = np.ascontiguousarray(chain.lower, dtype=np.float64)
+    upper = np.ascontiguousarray(chain.upper, dtype=np.float64)
+    pack = knee_of(screws, lower, upper)
+    if pack is not None:
+        return ClosedForm(screws, lower, upper, pack)
+    return Numeric(screws, lower, upper, *_starts(screws, lower, upper))
 
 
-def middle_of(chain: Chain) -> Floats:
-    """Middle of the joint ranges, (n,) [rad]; 0 where a joint has no limits."""
-    low, high = chain.lower, chain.upper
-    bounded = np.isfinite(low) & np.isfinite(high)
-    middle = 0.5 * (np.where(bounded, low, 0.0) + np.where(bounded, high, 0.0))
-    return np.asarray(np.clip(middle, low, high))
-
-
-class AnyJoints:
-    """Kinematics of a chain of any number and kind of joints; numeric inverse."""
-
-    def __init__(self, chain: Chain, links: Links) -> None:
-        self.chain = chain
-        self._links = links
-        self._middle = middle_of(chain)
-        self._n = len(chain.joint_names)
+@dataclass(frozen=True, eq=False)
+class _Serial:
+    screws: Screws
+    lower: Floats
+    upper: Floats
 
     def foot(self, q: Floats) -> Floats:
         """(..., n) [rad] -> (..., 3) [m]."""
-        flat, lead = self._flat(q, "q", self._n)
+        flat = _rows("q", q, len(self.lower))
         out = np.empty((len(flat), 3))
-        feet(self._links, flat, out)
-        return out.reshape(*lead, 3)
+        _serial.feet(self.screws, flat, out)
+        return out.reshape(*q.shape[:-1], 3)
 
     def jacobian(self, q: Floats) -> Floats:
         """(..., n) [rad] -> (..., 3, n) [m/rad]."""
-        flat, lead = self._flat(q, "q", self._n)
-        out = np.empty((len(flat), 3, self._n))
-        jacobians(self._links, flat, out)
-        return out.reshape(*lead, 3, self._n)
+        flat = _rows("q", q, len(self.lower))
+        out = np.empty((len(flat), 3, flat.shape[1]))
+        _serial.jacobians(self.screws, flat, out)
+        return out.reshape(*q.shape[:-1], 3, flat.shape[1])
+
+
+@dataclass(frozen=True, eq=False)
+class ClosedForm(_Serial):
+    """Three revolute joints, the last two axes parallel."""
+
+    pack: Floats
+    """Measures of the closed form, see `knee_of`."""
 
     def reach(self, p: Floats, near: Floats | None) -> Reach:
-        """(..., 3) [m] -> Reach; see `legwright.robot.leg.Leg.reach`."""
-        targets, lead = self._flat(p, "p", 3)
-        start = self._near(near, lead)
-        q, error = self.nearest(targets, np.broadcast_to(start, (len(targets), self._n)))
-        return Reach(
-            q.reshape(*lead, self._n), error.reshape(lead), (error <= TOLERANCE).reshape(lead)
-        )
+        """(..., 3) [m] -> Reach."""
+        flat = _rows("p", p, 3)
+        start = np.empty((0, 1, 3))
+        if near is not None:
+            start = spread(near, p.shape[:-1], 3).reshape(-1, 1, 3)
+        q, error = np.empty((len(flat), 1, 3)), np.empty((len(flat), 1))
+        _knee.reach(self.pack[None], flat.reshape(-1, 1, 3), start, q, error)
+        return _answer(q, error, p.shape[:-1])
 
-    def nearest(self, targets: Floats, near: Floats) -> tuple[Floats, Floats]:
-        """Nearest reachable foot points by search: (N, 3), (N, n) -> q (N, n), error (N,)."""
-        q, error = np.empty((len(targets), self._n)), np.empty(len(targets))
-        lattice, points = self._lattice
-        nearest(
-            self._links,
-            targets,
-            np.ascontiguousarray(near),
-            self.chain.lower,
-            self.chain.upper,
-            lattice,
-            points,
-            STARTS,
+
+@dataclass(frozen=True, eq=False)
+class Numeric(_Serial):
+    """Any serial chain: bounded damped Newton descent from many starts."""
+
+    turns: Floats
+    """(n,): True where a whole turn of the drive changes nothing."""
+    table: Floats
+    """(S, n): sampled drive positions."""
+    places: Floats
+    """(S, 3): their foot points [m]."""
+    groups: Floats
+    """(S,): the part of joint space each sample lies in."""
+
+    def reach(self, p: Floats, near: Floats | None) -> Reach:
+        """(..., 3) [m] -> Reach."""
+        flat, n = _rows("p", p, 3), len(self.lower)
+        start = spread(middle_of(self.lower, self.upper) if near is None else near, p.shape[:-1], n)
+        start = np.ascontiguousarray(np.broadcast_to(start, (*p.shape[:-1], n))).reshape(-1, n)
+        q, error = np.empty((len(flat), n)), np.empty(len(flat))
+        _descent.reach(
+            self.screws,
+            self.lower,
+            self.upper,
+            self.turns,
+            self.table,
+            self.places,
+            self.groups,
+            flat,
+            start,
             q,
             error,
         )
-        return q, error
-
-    @cached_property
-    def _lattice(self) -> tuple[Floats, Floats]:
-        """Poses that cover the joint ranges, (K, n), and their foot points, (K, 3)."""
-        each = max(2, round(LATTICE ** (1.0 / self._n)))
-        low = np.where(np.isfinite(self.chain.lower), self.chain.lower, -np.pi)
-        high = np.where(np.isfinite(self.chain.upper), self.chain.upper, np.pi)
-        if each**self._n <= 2 * LATTICE:
-            grids = [np.linspace(a, b, each) for a, b in zip(low, high, strict=True)]
-            poses = np.stack(np.meshgrid(*grids, indexing="ij"), -1).reshape(-1, self._n)
-        else:
-            poses = np.random.default_rng(0).uniform(low, high, (LATTICE, self._n))
-        points = np.empty((len(poses), 3))
-        feet(self._links, np.ascontiguousarray(poses), points)
-        return np.ascontiguousarray(poses), points
-
-    def _near(self, near: Floats | None, lead: tuple[int, ...]) -> Floats:
-        """Start poses, (1, n) or (N, n)."""
-        if near is None:
-            return self._middle[None]
-        if near.ndim == 0 or near.shape[-1] != self._n:
-            raise RequestError("near", near.shape, f"of shape (..., {self._n})")
-        if np.isnan(near).any():
-            raise RequestError("near", "nan", "finite joint positions")
-        if near.ndim == 1:
-            return np.ascontiguousarray(near[None])
-        try:
-            full = np.broadcast_to(near, (*lead, self._n))
-        except ValueError:
-            raise RequestError(
-                "near", near.shape, f"of shape ({self._n},) or {(*lead, self._n)}"
-            ) from None
-        return np.ascontiguousarray(full).reshape(-1, self._n)
-
-    @staticmethod
-    def _flat(values: Floats, name: str, width: int) -> tuple[Floats, tuple[int, ...]]:
-        if values.ndim == 0 or values.shape[-1] != width:
-            raise RequestError(name, values.shape, f"of shape (..., {width})")
-        flat = np.ascontiguousarray(values).reshape(-1, width)
-        if not np.isfinite(flat).all():
-            raise RequestError(name, "nan or inf", "finite numbers")
-        return flat, values.shape[:-1]
+        return _answer(q, error, p.shape[:-1])
 
 
-class ThreeJoints(AnyJoints):
-    """Kinematics of a leg that has the closed form."""
+def _answer(q: Floats, error: Floats, shape: tuple[int, ...]) -> Reach:
+    error = error.reshape(shape)
+    return Reach(q.reshape(*shape, q.shape[-1]), error, np.asarray(error <= TOLERANCE))
 
-    def __init__(self, chain: Chain, links: Links, row: Floats) -> None:
-        super().__init__(chain, links)
-        self.row = row
-        """Constants of the closed form."""
-        self._rows = np.ascontiguousarray(row[None])
 
-    def reach(self, p: Floats, near: Floats | None) -> Reach:
-        """(..., 3) [m] -> Reach; see `legwright.robot.leg.Leg.reach`."""
-        targets, lead = self._flat(p, "p", 3)
-        start = self._near(near, lead)
-        q = np.empty((len(targets), 3))
-        error, ok = np.empty(len(targets)), np.empty(len(targets), dtype=np.bool_)
-        solve_many(self._rows, targets, start, q, error, ok)
-        self.mend(targets, start, q, error, ok)
-        return Reach(q.reshape(*lead, 3), error.reshape(lead), ok.reshape(lead))
+def _rows(what: str, values: Floats, width: int) -> Floats:
+    """The values as contiguous rows (N, width)."""
+    if values.ndim == 0 or values.shape[-1] != width:
+        raise RequestError(what, f"an array of shape {values.shape}", f"of shape (..., {width})")
+    if not math.isfinite(values.sum()) and not np.isfinite(values).all():
+        raise RequestError(what, "not finite", "finite numbers only (no NaN, no inf)")
+    return np.ascontiguousarray(values).reshape(-1, width)
 
-    def mend(
-        self,
-        targets: Floats,
-        near: Floats,
-        q: Floats,
-        error: Floats,
-        ok: np.ndarray[tuple[int], np.dtype[np.bool_]],
-    ) -> None:
-        """Search the nearest foot point wherever the closed form found none, in place."""
-        if ok.all():
-            return
-        lost = np.flatnonzero(~ok)
-        start = near if len(near) == 1 else near[lost]
-        found, distance = self.nearest(targets[lost], np.broadcast_to(start, (len(lost), 3)))
-        q[lost], error[lost] = found, distance
-        ok[lost] = distance <= TOLERANCE
+
+def spread(near: Floats, shape: tuple[int, ...], width: int) -> Floats:
+    """Check ``near`` and give one row for all targets, or one row for each.
+
+    Args:
+        near: Joint positions, (width,) or broadcastable to (*shape, width) [rad].
+        shape: Leading shape of the targets.
+        width: Number of drives.
+
+    Returns:
+        (1, width) or (N, width), contiguous.
+
+    Raises:
+        RequestError: if the shape does not fit or a value is not finite.
+    """
+    if near.shape == (width,):
+        return _rows("near", near, width)
+    try:
+        full = np.broadcast_to(near, (*shape, width))
+    except ValueError:
+        raise RequestError(
+            "near", f"an array of shape {near.shape}", f"of shape ({width},) or {(*shape, width)}"
+        ) from None
+    return _rows("near", full, width)
+
+
+def _starts(screws: Screws, lower: Floats, upper: Floats) -> tuple[Floats, ...]:
+    """Sampled positions in the joint box, their feet, and their parts of joint space."""
+    n = len(lower)
+    single = ~screws.slides[:, None] & (screws.coupling != 0.0)
+    whole = np.all(screws.coupling == np.round(screws.coupling), axis=0)
+    turns = whole & ~np.any(screws.slides[:, None] & (screws.coupling != 0.0), axis=0)
+    turns &= single.any(axis=0)
+    reach = math.pi * np.where(turns, 1.0, 0.3)
+    below = np.where(np.isfinite(upper), upper - 2.0 * reach, -reach)
+    low = np.where(np.isfinite(lower), lower, below)
+    high = np.where(np.isfinite(upper), upper, low + 2.0 * reach)
+    count = max(3, round(TABLE ** (1.0 / n)))
+    steps = (np.arange(count) + 0.5) / count
+    grid = np.stack(np.meshgrid(*[steps] * n, indexing="ij"), axis=-1).reshape(-1, n)
+    table = low + grid * (high - low)
+    places = np.empty((len(table), 3))
+    _serial.feet(screws, table, places)
+    cuts = max(2, int(_descent.STARTS ** (1.0 / n) + 1e-9))
+    groups = (grid * cuts).astype(np.int64) @ cuts ** np.arange(n)
+    return turns, table, places, groups % _descent.STARTS

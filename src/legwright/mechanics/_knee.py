@@ -1,0 +1,128 @@
+"""Kernel: closed-form inverse kinematics of a three-joint leg with parallel last axes.
+
+A leg is one packed row, see `knee_of`: 0-8 frame, 9-11 its origin, 12 sine and 13 cosine
+between axes 1 and 2, 14 place of the foot's plane along axis 2, 15-16 axis 2 in that plane,
+17 sign of axis 3, 18-19 femur length and turn, 20-21 tibia length and turn, 22-24 lower,
+25-27 upper, 28-30 middle.
+"""
+
+from __future__ import annotations
+
+import math
+
+from numba import njit
+
+from legwright.mechanics._edge import nearest
+
+TAU = 2.0 * math.pi
+SLACK = 1e-7
+"""Angle by which rounding may push a solution over a limit [rad]; it is put back."""
+TINY = 1e-18
+"""Squared length below which a direction is no direction [m²]."""
+ROUND = 1e-12
+"""Share by which rounding may stretch a straight leg."""
+GOOD = 1e-9
+"""Error above which the reachable region's edge is searched too [m]."""
+
+
+@njit(cache=True, inline="always")
+def _fit(angle, low, high, near):  # type: ignore[no-untyped-def]
+    """The angle, whole turns added, inside its limits and nearest to ``near``; else NaN."""
+    value = angle + TAU * math.floor((near - angle) / TAU + 0.5)
+    if value > high + SLACK:
+        value -= TAU * math.ceil((value - high - SLACK) / TAU)
+    elif value < low - SLACK:
+        value += TAU * math.ceil((low - SLACK - value) / TAU)
+    if value > high + SLACK or value < low - SLACK:
+        return math.nan
+    return min(max(value, low), high)
+
+
+@njit(cache=True)
+def solve(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]
+    """Best of the four branches: (q1, q2, q3, squared error); error inf where none fits."""
+    px, py, pz = px - m[9], py - m[10], pz - m[11]
+    x = m[0] * px + m[1] * py + m[2] * pz
+    y = m[3] * px + m[4] * py + m[5] * pz
+    z = m[6] * px + m[7] * py + m[8] * pz
+    slant, cosine, femur, tibia = m[12], m[13], m[18], m[20]
+    c = (m[14] - cosine * z) / slant
+    rr = x * x + y * y
+    w = math.sqrt(max(rr - c * c, 0.0))
+    v = slant * z - cosine * c - m[16]
+    azimuth_free = rr < TINY
+    b1 = b2 = b3 = 0.0
+    best = math.inf
+    for _side in range(2):
+        u = -w
+        q1 = n1
+        if not azimuth_free:
+            q1 = math.atan2(c * y + w * x, c * x - w * y)
+        q1 = _fit(q1, m[22], m[25], n1)
+        w = -w
+        if math.isnan(q1):
+            continue
+        far = (q1 - n1) ** 2
+        if far >= best:
+            continue
+        u -= m[15]
+        dd = u * u + v * v
+        bend = (dd - femur * femur - tibia * tibia) / 2.0
+        area = femur * tibia
+        if abs(bend) > area + ROUND * (femur * femur + tibia * tibia):
+            continue
+        rise = math.sqrt(max(area * area - bend * bend, 0.0))
+        knee = math.atan2(rise, bend)
+        reach = math.atan2(v, u)
+        lead = math.atan2(rise, femur * femur + bend)
+        for _elbow in range(2):
+            q3 = _fit(m[17] * (knee - m[21]), m[24], m[27], n3)
+            if dd < TINY:
+                q2 = _fit(n2, m[23], m[26], n2)
+            else:
+                q2 = _fit(reach - lead - m[19], m[23], m[26], n2)
+            knee, lead = -knee, -lead
+            if math.isnan(q2) or math.isnan(q3):
+                continue
+            here = far + (q2 - n2) ** 2 + (q3 - n3) ** 2
+            if here < best:
+                best, b1, b2, b3 = here, q1, q2, q3
+            if rise == 0.0:
+                break
+        if w == 0.0:
+            break
+    if best == math.inf:
+        return b1, b2, b3, best
+    t2 = b2 + m[19]
+    t3 = t2 + m[17] * b3 + m[21]
+    u = m[15] + femur * math.cos(t2) + tibia * math.cos(t3)
+    v = m[16] + femur * math.sin(t2) + tibia * math.sin(t3)
+    fx = slant * m[14] - cosine * v
+    fz = cosine * m[14] + slant * v
+    s1, c1 = math.sin(b1), math.cos(b1)
+    dx, dy, dz = c1 * fx - s1 * u - x, s1 * fx + c1 * u - y, fz - z
+    return b1, b2, b3, dx * dx + dy * dy + dz * dz
+
+
+@njit(cache=True)
+def reach(packs, points, near, q, error):  # type: ignore[no-untyped-def]
+    """Targets (N, L, 3), near (N or 1, L, 3) -> q (N, L, 3), error (N, L).
+
+    A ``near`` with no rows stands for the middle of the ranges.
+    """
+    rows = near.shape[0]
+    for k in range(points.shape[0]):
+        for leg in range(points.shape[1]):
+            m = packs[leg]
+            n1, n2, n3 = m[28], m[29], m[30]
+            if rows > 0:
+                row = near[k if rows > 1 else 0, leg]
+                n1, n2, n3 = row[0], row[1], row[2]
+            x, y, z = points[k, leg, 0], points[k, leg, 1], points[k, leg, 2]
+            a, b, c, miss = solve(m, x, y, z, n1, n2, n3)
+            if miss > GOOD * GOOD:
+                e1, e2, e3, other = nearest(m, x, y, z, n1, n2, n3)
+                if other < miss:
+                    a, b, c, miss = e1, e2, e3, other
+            q[k, leg, 0], q[k, leg, 1], q[k, leg, 2] = a, b, c
+            error[k, leg] = math.sqrt(miss)

@@ -1,0 +1,81 @@
+"""The leg whose last two of three axes are parallel, in the measures of its closed form."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from legwright.mechanics.screws import Screws
+from legwright.robot.tree import Floats
+
+PARALLEL = 1e-9
+"""Largest sine between two axes that count as parallel."""
+OBLIQUE = 1e-4
+"""Smallest sine between first and second axis for which the closed form is used."""
+SIZE = 32
+"""Length of the packed measures; the places are named in `_knee.py`."""
+
+
+def middle_of(lower: Floats, upper: Floats) -> Floats:
+    """Middle of each joint's range; 0, or the finite limit nearest to it, where unlimited.
+
+    Args:
+        lower: Smallest positions, (n,) [rad or m], -inf allowed.
+        upper: Largest positions, (n,) [rad or m], inf allowed.
+
+    Returns:
+        (n,) [rad or m]
+    """
+    finite = np.isfinite(lower) & np.isfinite(upper)
+    with np.errstate(invalid="ignore"):
+        return np.where(finite, (lower + upper) / 2.0, np.clip(0.0, lower, upper))
+
+
+def knee_of(screws: Screws, lower: Floats, upper: Floats) -> Floats | None:
+    """Packed measures of the closed form, or None where it does not apply.
+
+    In the frame after joint 1 the foot stays in a plane normal to the parallel axes. The
+    frame chosen here has z along axis 1 and x along the part of axis 2 normal to it, so axis
+    2 is (sin g, 0, cos g), and the plane's own axes are y and (-cos g, 0, sin g).
+
+    Args:
+        screws: The chain.
+        lower: Smallest joint positions, (3,) [rad].
+        upper: Largest joint positions, (3,) [rad].
+
+    Returns:
+        (SIZE,) or None.
+    """
+    a1, a2, a3 = screws.axis if len(screws.axis) == 3 else (None, None, None)
+    if a1 is None or a2 is None or a3 is None or screws.slides.any():
+        return None
+    if not np.array_equal(screws.coupling, np.eye(3)) or np.any(screws.offset != 0.0):
+        return None
+    along = a2 - a1 * float(a1 @ a2)
+    slant = float(np.linalg.norm(along))
+    if float(np.linalg.norm(np.cross(a2, a3))) > PARALLEL or slant < OBLIQUE:
+        return None
+    x = along / slant
+    frame = np.array([x, np.cross(a1, x), a1])
+    cosine = float(a1 @ a2)
+    across = np.array([-cosine, 0.0, slant])
+
+    def flat(point: Floats) -> Floats:
+        seen = frame @ (point - screws.origin[0])
+        return np.array([seen[1], across @ seen])
+
+    hip, knee, foot = flat(screws.origin[1]), flat(screws.origin[2]), flat(screws.foot)
+    femur, tibia = knee - hip, foot - knee
+    turn2 = math.atan2(femur[1], femur[0])
+    turn3 = math.atan2(tibia[1], tibia[0])
+    plane = float(a2 @ (screws.foot - screws.origin[0]))
+    sign = 1.0 if float(a2 @ a3) > 0.0 else -1.0
+    pack = np.zeros(SIZE)
+    pack[0:9] = frame.ravel()
+    pack[9:12] = screws.origin[0]
+    pack[12:18] = slant, cosine, plane, hip[0], hip[1], sign
+    pack[18:22] = np.hypot(*femur), turn2, np.hypot(*tibia), turn3 - turn2
+    pack[22:25], pack[25:28] = lower, upper
+    pack[28:31] = middle_of(lower, upper)
+    return pack
