@@ -228,6 +228,35 @@ def test_tibia_that_mimics_the_femur(tmp_path: Path) -> None:
     np.testing.assert_allclose(foot, [0.12, 0.08 + outward, down], atol=1e-12)
 
 
+@pytest.mark.parametrize(
+    ("limits", "want"),
+    [
+        ((-1.0, 1.0), (-0.6, 1.2)),
+        ((0.0, 0.9), (-0.5, 0.4)),
+        ((-9.0, 9.0), (-1.2, 1.2)),
+        ((0.0, 0.0), (-1.2, 1.2)),
+    ],
+)
+def test_limits_of_a_mimic_narrow_its_drive(
+    limits: tuple[float, float], want: tuple[float, float], tmp_path: Path
+) -> None:
+    """Tibia = 0.4 - femur; worked out by hand; limits that meet mean nothing."""
+    parts = walker(FOUR)
+    for i in range(4):
+        mimic = f'<mimic joint="k{i}_femur" multiplier="-1" offset="0.4"/>'
+        parts[5 + 8 * i] = joint(
+            f"k{i}_tibia",
+            f"k{i}_2",
+            f"k{i}_3",
+            (0.08, 0, 0),
+            axis=(0, 1, 0),
+            span=limits,
+            more=mimic,
+        )
+    chain = read(tmp_path, parts).legs["left-front"].chain
+    np.testing.assert_allclose((chain.lower[1], chain.upper[1]), want, atol=1e-12)
+
+
 def test_a_mimic_rod_beside_the_leg_is_no_part_of_it(tmp_path: Path) -> None:
     parts = walker(FOUR)
     for i in range(4):

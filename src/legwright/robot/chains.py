@@ -52,6 +52,7 @@ def chain_of(
         else:
             pose = pose @ step_of(joint, held.get(joint.name, 0.0))
     coupling, offset = _coupling(moving, drives, path)
+    lower, upper = _limits(moving, drives, path)
     foot = pose[:3, :3] @ np.array(foot_offset) + pose[:3, 3]
     parts = [_carried(tree, limb, joint, held) for joint in moving]
     radius = _foot_radius(tree, parts[-1], foot) if foot_radius is None else foot_radius
@@ -66,8 +67,8 @@ def chain_of(
         coupling=read_only(coupling),
         offset=read_only(offset),
         foot=read_only(foot),
-        lower=read_only([joint.lower for joint in drives]),
-        upper=read_only([joint.upper for joint in drives]),
+        lower=read_only(lower),
+        upper=read_only(upper),
         solids=tuple(_lumped(tree, part) for part in parts),
         foot_radius=radius,
     )
@@ -92,6 +93,30 @@ def _coupling(
         coupling[row, columns[joint.mimic.source]] = joint.mimic.multiplier
         offset[row] = joint.mimic.offset
     return coupling, offset
+
+
+def _limits(
+    moving: tuple[Joint, ...], drives: tuple[Joint, ...], path: Path
+) -> tuple[Floats, Floats]:
+    """Limits of the drives, narrowed by those of the joints that follow them."""
+    columns = {joint.name: column for column, joint in enumerate(drives)}
+    lower = np.array([joint.lower for joint in drives])
+    upper = np.array([joint.upper for joint in drives])
+    for joint in moving:
+        if joint.mimic is None or joint.mimic.multiplier == 0.0:
+            continue
+        column = columns[joint.mimic.source]
+        ends = (np.array([joint.lower, joint.upper]) - joint.mimic.offset) / joint.mimic.multiplier
+        lower[column] = max(lower[column], ends.min())
+        upper[column] = min(upper[column], ends.max())
+        if lower[column] >= upper[column]:
+            raise RobotError(
+                path,
+                f"joint '{joint.name}'",
+                f"never lies inside its limits while it follows '{joint.mimic.source}'",
+                "Check its limits, multiplier and offset.",
+            )
+    return lower, upper
 
 
 def _carried(tree: Tree, limb: Limb, joint: Joint, held: Mapping[str, float]) -> dict[str, Floats]:

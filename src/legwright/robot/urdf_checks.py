@@ -67,7 +67,7 @@ def rooted_tree(
     joints = {j.name: j.joint for j in loose.values() if j.joint.child not in dropped | {root}}
     kept = {link: links[link] for link in links if link not in dropped}
     joints = _checked_mimics(joints, path)
-    _check_mass(kept, joints, loose, path)
+    _check_mass(kept, path)
     return Tree(
         name=name,
         root=root,
@@ -200,12 +200,7 @@ def _checked_mimics(joints: dict[str, Joint], path: Path) -> dict[str, Joint]:
     return result
 
 
-def _check_mass(
-    links: Mapping[str, Link],
-    joints: Mapping[str, Joint],
-    loose: Mapping[str, LooseJoint],
-    path: Path,
-) -> None:
+def _check_mass(links: Mapping[str, Link], path: Path) -> None:
     if sum(link.solid.mass for link in links.values()) <= 0.0:
         raise RobotError(
             path, "<robot>", "weighs nothing: no link has a mass",

@@ -50,6 +50,9 @@ def read_joint(element: Element, path: Path) -> LooseJoint:
     placement = read.origin(element)
     axis = _axis(element, read) if kind is not JointKind.FIXED else read_only((1.0, 0.0, 0.0))
     lower, upper = _range(element, kind, read)
+    mimic = _mimic(element, read) if kind is not JointKind.FIXED else None
+    if mimic is not None and lower == upper:
+        lower, upper = -inf, inf  # its source's limits are what counts
     if kind is not JointKind.FIXED and lower == upper:
         step = shifted if kind is JointKind.PRISMATIC else turned
         placement, kind = read_only(placement @ step(axis, lower)), JointKind.FIXED
@@ -65,7 +68,7 @@ def read_joint(element: Element, path: Path) -> LooseJoint:
         upper=upper,
         effort=_rating(element, "effort", read),
         velocity=_rating(element, "velocity", read),
-        mimic=_mimic(element, read) if kind is not JointKind.FIXED else None,
+        mimic=mimic,
     )
     return LooseJoint(name, element.line, joint, free)
 
