@@ -4,7 +4,8 @@ While the servo drives the load, the gear's loss and friction come on top; while
 drives the servo, both help to brake. At rest friction may act either way: holding is reckoned
 without friction and with the driving gear loss, which lies between the two, on the cautious
 side (no published source; say so where it decides a verdict). Friction grows from none at
-rest to its full value over one hundredth of the no-load speed.
+rest to its full value over one thousandth of the no-load speed; within that band the cautious
+current overstates what braking gives back, by less than that share of the servo's power.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from legwright.mechanics.heat import REFERENCE, copper_factor
 from legwright.robot.servo import Servo
 from legwright.robot.tree import Floats
 
-AT_REST = 0.01
+AT_REST = 0.001
 """Share of the no-load speed below which a joint counts as coming to rest."""
 
 
