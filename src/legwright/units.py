@@ -116,10 +116,12 @@ KINDS: dict[Dimension, str] = {
     _NONE: "a bare number",
 }
 
-_QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*((?![,.]).*?)\s*", re.ASCII)
+_QUANTITY = re.compile(
+    r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*((?![,.]).*?)\s*", re.ASCII
+)
 _TERM = re.compile(r"\s*([A-Za-z_%°]+)\s*(?:(?:\*\*|\^)\s*(-?\d)(?!\d))?\s*")
 _SPELLING = str.maketrans(
-    {"·": "*", "⋅": "*", "×": "*", "µ": "u", "μ": "u", "−": "-", "Ω": "ohm", "Ω": "ohm"}
+    {"·": "*", "⋅": "*", "×": "*", "µ": "u", "μ": "u", "−": "-", "\u2126": "ohm", "\u03a9": "ohm"}
 )
 _POWERS = {"²": "^2", "³": "^3", "°C": "degC", "°": "deg"}
 
@@ -211,7 +213,9 @@ def _product(terms: list[tuple[Unit, int]]) -> Unit | None:
     dimension, factor = [0] * 6, 1.0
     for unit, power in terms:
         factor *= unit.factor**power
-        dimension = [have + power * more for have, more in zip(dimension, unit.dimension, strict=True)]
+        dimension = [
+            have + power * more for have, more in zip(dimension, unit.dimension, strict=True)
+        ]
     a, b, c, d, e, f = dimension
     return Unit((a, b, c, d, e, f), factor)
 
@@ -272,9 +276,13 @@ def quantity(
         except ValueError as error:
             raise _fault(str(error)) from None
         if least is not None and value < least:
-            raise _fault("must not be negative" if least == 0 else f"is below {shown(least, example)}")
+            raise _fault(
+                "must not be negative" if least == 0 else f"is below {shown(least, example)}"
+            )
         if above is not None and value <= above:
-            raise _fault("must be positive" if above == 0 else f"must be above {shown(above, example)}")
+            raise _fault(
+                "must be positive" if above == 0 else f"must be above {shown(above, example)}"
+            )
         if most is not None and value > most:
             raise _fault(f"is more than {shown(most, example)}; is the unit right?")
         return value

@@ -115,7 +115,9 @@ class Dimensions(Part):
     """Femur joint sideways of the coxa axis, left legs; mirrored on the right [m]."""
     tibia_shift: Signed = 0.0
     """Tibia joint sideways of the femur joint, left legs; mirrored on the right [m]."""
-    travel: Travel = Travel.model_construct(**{k: f.default for k, f in Travel.model_fields.items()})
+    travel: Travel = Travel.model_construct(
+        **{k: f.default for k, f in Travel.model_fields.items()}
+    )
     zero: Zero = Zero.model_construct(femur=0.0, tibia=0.0)
     plates: Plates
     segments: Segments = Segments.model_construct(

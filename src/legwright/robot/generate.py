@@ -19,12 +19,14 @@ from legwright.robot.generate_leg import (
     servo_solid,
 )
 from legwright.robot.layout import hips_of
+from legwright.robot.placement import pose_of
 from legwright.robot.primitives import box_shape, box_solid, post_shape
 from legwright.robot.servo import Servo
 from legwright.robot.sheet import Battery, Sheet
 from legwright.robot.tree import Joint, Link, Tree
 
 BODY = "trunk"
+UPRIGHT = (0.0, 0.0, 0.0)
 PAN, TILT = "mast_pan", "mast_tilt"
 PAN_TRAVEL = Range.model_construct(lower=radians(-170.0), upper=radians(170.0))
 TILT_TRAVEL = Range.model_construct(lower=radians(-90.0), upper=radians(60.0))
@@ -65,7 +67,11 @@ def tree_of(sheet: Sheet, path: Path) -> Tree:
         mast_links, mast_joints = _mast(shape, shape.mast, servo_of)
         links += mast_links
         joints += mast_joints
-    return _tree(sheet.name or path.parent.name or "walker", [_trunk(sheet, shape, legs, servo_of), *links], joints)
+    return _tree(
+        sheet.name or path.parent.name or "walker",
+        [_trunk(sheet, shape, legs, servo_of), *links],
+        joints,
+    )
 
 
 def _tree(name: str, links: Sequence[Link], joints: Sequence[Joint]) -> Tree:
@@ -98,7 +104,11 @@ def _trunk(sheet: Sheet, shape: Dimensions, legs: Sequence[LegParts], servo_of: 
         *(leg.hip_servo for leg in legs),
     ]
     if sheet.battery is not None:
-        parts.append(box_solid(sheet.battery.mass or 0.0, _battery_size(sheet.battery, made.gap), (0.0, 0.0, 0.0)))
+        parts.append(
+            box_solid(
+                sheet.battery.mass or 0.0, _battery_size(sheet.battery, made.gap), (0.0, 0.0, 0.0)
+            )
+        )
     if shape.mast is not None:
         parts.append(servo_solid(servo_of(PAN), shape, shape.mast.at, upright=True))
     around = box_shape((made.length, made.width, height), (0.0, 0.0, 0.0))
@@ -128,7 +138,21 @@ def _mast(shape: Dimensions, mast: Mast, servo_of: ServoOf) -> tuple[list[Link],
         ),
     ]
     joints = [
-        hinge(PAN, BODY, "mast_post", mast.at, (0.0, 0.0, 1.0), PAN_TRAVEL, servo_of(PAN)),
-        hinge(TILT, "mast_post", "mast_camera", top, (0.0, -1.0, 0.0), TILT_TRAVEL, servo_of(TILT)),
+        hinge(
+            PAN,
+            (BODY, "mast_post"),
+            pose_of(mast.at, UPRIGHT),
+            axis=(0.0, 0.0, 1.0),
+            travel=PAN_TRAVEL,
+            servo=servo_of(PAN),
+        ),
+        hinge(
+            TILT,
+            ("mast_post", "mast_camera"),
+            pose_of(top, UPRIGHT),
+            axis=(0.0, -1.0, 0.0),
+            travel=TILT_TRAVEL,
+            servo=servo_of(TILT),
+        ),
     ]
     return links, joints

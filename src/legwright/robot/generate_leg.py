@@ -27,7 +27,7 @@ from legwright.robot.primitives import (
 from legwright.robot.servo import Servo
 from legwright.robot.sheet import Foot
 from legwright.robot.solids import merged
-from legwright.robot.tree import Joint, JointKind, Link, Shape, Solid, read_only
+from legwright.robot.tree import Floats, Joint, JointKind, Link, Shape, Solid, read_only
 
 RUBBER = 1100.0
 """Density of a foot whose mass is not stated [kg/m³]."""
@@ -70,18 +70,38 @@ def leg_parts(shape: Dimensions, hip: Hip, foot: Foot, servo_of: ServoOf, body: 
     onward = (shape.femur, hip.side * shape.tibia_shift, 0.0)
     travel = shape.travel
     joints = (
-        _hinge(coxa, body, links[0], (hip.x, hip.y, shape.hip_height), (0.0, 0.0, hip.yaw), YAW,
-               _mirrored(travel.coxa, hip.side), servo_of(coxa)),
-        _hinge(femur, links[0], links[1], at_knee, (0.0, -shape.zero.femur, 0.0), LIFT,
-               travel.femur, servo_of(femur)),
-        _hinge(tibia, links[1], links[2], onward, (0.0, -shape.zero.tibia, 0.0), LIFT,
-               travel.tibia, servo_of(tibia)),
+        hinge(
+            coxa,
+            (body, links[0]),
+            pose_of((hip.x, hip.y, shape.hip_height), (0.0, 0.0, hip.yaw)),
+            axis=YAW,
+            travel=_mirrored(travel.coxa, hip.side),
+            servo=servo_of(coxa),
+        ),
+        hinge(
+            femur,
+            (links[0], links[1]),
+            pose_of(at_knee, (0.0, -shape.zero.femur, 0.0)),
+            axis=LIFT,
+            travel=travel.femur,
+            servo=servo_of(femur),
+        ),
+        hinge(
+            tibia,
+            (links[1], links[2]),
+            pose_of(onward, (0.0, -shape.zero.tibia, 0.0)),
+            axis=LIFT,
+            travel=travel.tibia,
+            servo=servo_of(tibia),
+        ),
         _fixed(f"{end}_mount", links[2], end, (shape.tibia, 0.0, 0.0)),
-    )  # fmt: skip
+    )
     radius = foot_radius(shape, foot)
+    at_femur = servo_solid(servo_of(femur), shape, at_knee, upright=False)
+    at_tibia = servo_solid(servo_of(tibia), shape, onward, upright=False)
     parts = (
-        _coxa_link(links[0], shape, at_knee, servo_solid(servo_of(femur), shape, at_knee, upright=False)),
-        _femur_link(links[1], shape, onward, servo_solid(servo_of(tibia), shape, onward, upright=False)),
+        _cheek_link(links[0], shape, at_knee, shape.coxa, at_femur),
+        _cheek_link(links[1], shape, onward, shape.femur, at_tibia),
         _tibia_link(links[2], shape, radius),
         _foot_link(end, radius, foot),
     )
@@ -121,17 +141,35 @@ def _mirrored(span: Range, side: int) -> Range:
     return Range.model_construct(lower=-span.upper, upper=-span.lower)
 
 
-def _hinge(
-    name: str, parent: str, child: str, xyz: Point, rpy: Point, axis: Point, travel: Range,
+def hinge(
+    name: str,
+    between: tuple[str, str],
+    placement: Floats,
+    *,
+    axis: Point,
+    travel: Range,
     servo: Servo | None,
-) -> Joint:  # fmt: skip
+) -> Joint:
+    """A revolute joint whose peak torque and speed are its servo's.
+
+    Args:
+        name: Of the joint.
+        between: Parent link and child link.
+        placement: Pose of the joint in the parent link, (4, 4).
+        axis: Unit axis in the joint frame.
+        travel: Limits.
+        servo: The servo, or None.
+
+    Returns:
+        The joint.
+    """
     peak = None if servo is None else servo.peak_torque or servo.stall_torque
     return Joint(
         name=name,
         kind=JointKind.REVOLUTE,
-        parent=parent,
-        child=child,
-        placement=read_only(pose_of(xyz, rpy)),
+        parent=between[0],
+        child=between[1],
+        placement=read_only(placement),
         axis=read_only(axis),
         lower=travel.lower,
         upper=travel.upper,
@@ -153,13 +191,6 @@ def _fixed(name: str, parent: str, child: str, xyz: Point) -> Joint:
     )
 
 
-def hinge(
-    name: str, parent: str, child: str, xyz: Point, axis: Point, travel: Range, servo: Servo | None
-) -> Joint:
-    """A revolute joint in its parent's orientation; peak torque and speed are the servo's."""
-    return _hinge(name, parent, child, xyz, (0.0, 0.0, 0.0), axis, travel, servo)
-
-
 def one_solid(*solids: Solid) -> Solid:
     """Several solids in one frame as one."""
     return merged((np.eye(4), solid) for solid in solids)
@@ -176,13 +207,9 @@ def _cheeks(shape: Dimensions, end: Point, reach: float) -> tuple[Solid, Shape]:
     return box_solid(mass, size, centre), box_shape(size, centre)
 
 
-def _coxa_link(name: str, shape: Dimensions, end: Point, servo: Solid) -> Link:
-    solid, around = _cheeks(shape, end, shape.coxa)
-    return Link(name=name, solid=one_solid(solid, servo), collision=(around,))
-
-
-def _femur_link(name: str, shape: Dimensions, end: Point, servo: Solid) -> Link:
-    solid, around = _cheeks(shape, end, shape.femur)
+def _cheek_link(name: str, shape: Dimensions, end: Point, reach: float, servo: Solid) -> Link:
+    """Coxa or femur, with the next joint's servo."""
+    solid, around = _cheeks(shape, end, reach)
     return Link(name=name, solid=one_solid(solid, servo), collision=(around,))
 
 

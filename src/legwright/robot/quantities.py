@@ -6,16 +6,37 @@ Bounds catch what no walking robot has, above all millimetres written as metres.
 from __future__ import annotations
 
 from math import pi
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from legwright.units import quantity
 
 if TYPE_CHECKING:
-    Length = Span = Signed = Mass = Angle = Speed = TurnRate = Force = Time = float
-    Temperature = Voltage = Charge = Resistance = Current = Area = Rate = Power = float
-    Torque = ThermalResistance = Inertia = Density = Stiffness = Capacitance = Play = float
+    Length: TypeAlias = float
+    Span: TypeAlias = float
+    Signed: TypeAlias = float
+    Mass: TypeAlias = float
+    Angle: TypeAlias = float
+    Speed: TypeAlias = float
+    TurnRate: TypeAlias = float
+    Force: TypeAlias = float
+    Time: TypeAlias = float
+    Temperature: TypeAlias = float
+    Voltage: TypeAlias = float
+    Charge: TypeAlias = float
+    Resistance: TypeAlias = float
+    Current: TypeAlias = float
+    Area: TypeAlias = float
+    Rate: TypeAlias = float
+    Power: TypeAlias = float
+    Torque: TypeAlias = float
+    ThermalResistance: TypeAlias = float
+    Inertia: TypeAlias = float
+    Density: TypeAlias = float
+    Stiffness: TypeAlias = float
+    Capacitance: TypeAlias = float
+    Play: TypeAlias = float
 else:
     Length = quantity("80 mm", least=0.0, most=5.0)
     Span = quantity("80 mm", above=0.0, most=5.0)

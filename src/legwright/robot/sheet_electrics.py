@@ -57,17 +57,17 @@ class Battery(Part):
 
     @property
     def nominal_voltage(self) -> float:
-        """[V]"""
+        """At the nominal cell voltage [V]."""
         return self.series * self.cell_nominal
 
     @property
     def full_voltage(self) -> float:
-        """[V]"""
+        """Fully charged [V]."""
         return self.series * self.cell_full
 
     @property
     def cutoff_voltage(self) -> float:
-        """[V]"""
+        """Never below this [V]."""
         return self.series * self.cell_cutoff
 
     @property

@@ -67,28 +67,28 @@ def _rank(table: Mapping[str, Any], key: KeyPath) -> tuple[int, ...]:
     rank: list[int] = []
     here: Any = table
     for part in key:
-        if isinstance(here, Mapping) and part in here:
-            rank.append(list(here).index(part))
-            here = here[part]
-        elif isinstance(here, list) and isinstance(part, int) and part < len(here):
-            rank.append(part)
-            here = here[part]
-        else:
-            rank.append(1_000_000)
-            break
+        below = _step(here, part)
+        if below is _MISSING:
+            return (*rank, 1_000_000)
+        rank.append(part if isinstance(part, int) else list(here).index(part))
+        here = below
     return tuple(rank)
 
 
 def _value_at(table: Mapping[str, Any], key: KeyPath) -> object:
     here: Any = table
     for part in key:
-        if isinstance(here, Mapping) and part in here:
-            here = here[part]
-        elif isinstance(here, list) and isinstance(part, int) and part < len(here):
-            here = here[part]
-        else:
-            return _MISSING
+        here = _step(here, part)
     return here
+
+
+def _step(here: object, part: str | int) -> object:
+    """What lies under one part of a key."""
+    if isinstance(here, Mapping):
+        return here.get(part, _MISSING)
+    if isinstance(here, list) and isinstance(part, int) and part < len(here):
+        return here[part]
+    return _MISSING
 
 
 def _words(fault: ErrorDetails, value: object) -> tuple[str, str]:
@@ -100,7 +100,11 @@ def _words(fault: ErrorDetails, value: object) -> tuple[str, str]:
         return "is not a key known here", did_you_mean(str(fault["loc"][-1]), _known(fault["loc"]))
     if kind == "quantity":
         why, _, advice = str(context["why"]).partition("; ")
-        cure = f"{advice[0].upper()}{advice[1:].rstrip('?')}{'?' * advice.endswith('?')}" if advice else ""
+        cure = (
+            f"{advice[0].upper()}{advice[1:].rstrip('?')}{'?' * advice.endswith('?')}"
+            if advice
+            else ""
+        )
         return f"{quoted(value)} {why}", _sentence(cure or "Correct the value")
     if kind == "literal_error":
         allowed = str(context["expected"]).replace("'", '"')

@@ -31,7 +31,7 @@ def _shape(sheet: Sheet) -> Iterator[Fault]:
     if sheet.urdf is not None and sheet.dimensions is not None:
         yield (
             ("dimensions",),
-            f"stands beside urdf = \"{sheet.urdf}\": two shapes for one robot",
+            f'stands beside urdf = "{sheet.urdf}": two shapes for one robot',
             "Keep either 'urdf' or [dimensions].",
         )
 
@@ -40,7 +40,7 @@ def _fit(sheet: Sheet) -> Iterator[Fault]:
     for joint, servo in sheet.fit.items():
         if servo not in sheet.servo:
             known = did_you_mean(servo, sheet.servo) if sheet.servo else "No servo is described."
-            yield ("fit", joint), f"names the unknown servo \"{servo}\"", known
+            yield ("fit", joint), f'names the unknown servo "{servo}"', known
 
 
 def _servos(sheet: Sheet) -> Iterator[Fault]:
@@ -128,8 +128,10 @@ def _hub(sheet: Sheet) -> Iterator[Fault]:
             yield (*at, "port"), f"is {branch.port}, taken by {taken[branch.port]}", "Renumber."
         taken[branch.port] = name
         if branch.load is not None and branch.load not in sheet.load:
-            yield (*at, "load"), f"names the unknown load \"{branch.load}\"", _offer(
-                branch.load, sheet.load
+            yield (
+                (*at, "load"),
+                f'names the unknown load "{branch.load}"',
+                _offer(branch.load, sheet.load),
             )
         if len(branch.links) > max(len(branch.chain) - 1, 0):
             yield (*at, "links"), "has more cables than the chain has gaps", "Remove some."
@@ -146,12 +148,16 @@ def _wiring(
     wires = sheet.harness.conductor if sheet.harness else {}
     plugs = sheet.harness.connector if sheet.harness else {}
     if conductor is not None and conductor not in wires:
-        yield (*at, "conductor"), f"names the unknown conductor \"{conductor}\"", _offer(
-            conductor, wires
+        yield (
+            (*at, "conductor"),
+            f'names the unknown conductor "{conductor}"',
+            _offer(conductor, wires),
         )
     if connector is not None and connector not in plugs:
-        yield (*at, "connector"), f"names the unknown connector \"{connector}\"", _offer(
-            connector, plugs
+        yield (
+            (*at, "connector"),
+            f'names the unknown connector "{connector}"',
+            _offer(connector, plugs),
         )
 
 

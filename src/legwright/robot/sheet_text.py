@@ -117,7 +117,9 @@ def read_table(path: Path) -> dict[str, Any]:
         ) from None
     except (ValueError, RecursionError):
         raise RobotError(
-            path, "", "is no usable TOML: nested too deep, or a number or date out of range",
+            path,
+            "",
+            "is no usable TOML: nested too deep, or a number or date out of range",
             "Simplify it.",
         ) from None
 
@@ -162,7 +164,9 @@ def _lay_servo_files(
         strange = sorted(set(content) - {"servo", "schema"})
         if strange:
             raise RobotError(
-                file, strange[0], "does not belong into a servo file",
+                file,
+                strange[0],
+                "does not belong into a servo file",
                 "A servo file holds [servo.NAME] tables only.",
             )
         content.pop("schema", None)
