@@ -1,0 +1,260 @@
+"""Footing: where the feet stand under a body at rest.
+
+A sheet may state it. Otherwise it is looked for, for any kind of leg: each leg's joint space
+is sampled, and the height and foot distance are taken at which every foot has the widest
+reachable disc around it, at its own height and above it where it will be lifted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+from scipy.stats import qmc
+
+from legwright.errors import RequestError
+from legwright.mechanics.reach import reach_feet
+from legwright.robot.leg import Leg
+from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats, read_only
+
+SAMPLES = 2**14
+"""Sampled poses a leg."""
+
+HEIGHTS = np.linspace(0.10, 0.90, 17)
+"""Heights of the hips over the ground that are tried, in leg lengths."""
+
+DISTANCES = np.linspace(0.15, 0.95, 17)
+"""Foot distances that are tried, in leg lengths."""
+
+RINGS = np.linspace(0.08, 0.48, 6)
+"""Radii of the discs that are tried, in leg lengths."""
+
+ENOUGH = 0.32
+"""A wider disc than this is no better, in leg lengths."""
+
+LIFT_SHARE = 0.18
+"""A foot is lifted by this share of the leg length unless the sheet says otherwise; common
+practice, no published source."""
+
+SPACING = 0.055
+"""A point counts as reachable when a sampled foot point is this near, in leg lengths."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Footing:
+    """Where the feet stand when nothing moves."""
+
+    feet: Floats
+    """(L, 3): foot points in the body frame [m]."""
+    q: Floats
+    """(J,): joint positions [rad]."""
+    height: float
+    """Body frame origin over the ground plane through the foot points [m]."""
+    notes: tuple[str, ...] = ()
+    """What was found rather than stated."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cloud:
+    """Sampled poses of one leg."""
+
+    poses: Floats
+    points: Floats
+    tree: cKDTree
+    length: float
+    """Farthest sampled foot point from the hip [m]."""
+
+
+def footing(robot: Robot, *, height: float | None = None, distance: float | None = None) -> Footing:
+    """Where a robot stands.
+
+    Args:
+        robot: The robot.
+        height: Body frame origin over the ground [m]; the sheet's, or found, when None.
+        distance: Horizontal distance from each hip axis to its foot [m]; likewise.
+
+    Returns:
+        The footing.
+
+    Raises:
+        RequestError: when the feet cannot stand on a common ground there.
+    """
+    stance = robot.sheet.stance
+    height = stance.body_height if height is None else height
+    distance = stance.foot_distance if distance is None else distance
+    return _footing(robot, height, distance)
+
+
+@lru_cache(maxsize=256)
+def _footing(robot: Robot, height: float | None, distance: float | None) -> Footing:
+    notes = []
+    clouds = _clouds(robot)
+    if height is None or distance is None:
+        height, distances = _search(robot, clouds, height, distance)
+        notes.append("Stance found by the program: the widest reachable disc around every foot.")
+    else:
+        distances = np.full(len(robot.legs), distance)
+    aims = np.array(
+        [
+            _outward(leg, cloud, -height)
+            for leg, cloud in zip(robot.legs.values(), clouds, strict=True)
+        ]
+    )
+    feet = np.column_stack(
+        [robot.hips[:, :2] + distances[:, None] * aims, np.full(len(robot.legs), -height)]
+    )
+    for name, place in robot.sheet.stance.feet.items():
+        feet[list(robot.legs).index(name), :2] = place
+    near = np.concatenate(
+        [
+            _knee_up(leg, cloud, foot)
+            for leg, cloud, foot in zip(robot.legs.values(), clouds, feet, strict=True)
+        ]
+    )
+    answer = reach_feet(robot, feet, near)
+    if not answer.ok.all():
+        feet, near = _settle(robot, feet, answer.q, answer.error)
+    return Footing(
+        feet=read_only(feet),
+        q=read_only(near if not answer.ok.all() else answer.q),
+        height=float(height),
+        notes=tuple(notes),
+    )
+
+
+def _settle(robot: Robot, feet: Floats, q: Floats, error: Floats) -> tuple[Floats, Floats]:
+    """Accept feet that miss their place sideways but stand on the ground; else say why not."""
+    actual = np.stack([leg.foot(q[robot.columns[leg.name]]) for leg in robot.legs.values()])
+    sunk = np.abs(actual[:, 2] - feet[:, 2])
+    worst = int(sunk.argmax())
+    if sunk[worst] > 1e-6:
+        name = list(robot.legs)[worst]
+        raise RequestError(
+            f"body height with foot of {name}",
+            f"{-feet[0, 2] * 1e3:.0f} mm",
+            f"one at which every foot reaches the ground; {name} stays "
+            f"{error[worst] * 1e3:.0f} mm away. Change stance.body_height or "
+            "stance.foot_distance, or check the joint limits",
+        )
+    return actual, q
+
+
+@lru_cache(maxsize=16)
+def _clouds(robot: Robot) -> tuple[_Cloud, ...]:
+    return tuple(_cloud(leg) for leg in robot.legs.values())
+
+
+def _cloud(leg: Leg) -> _Cloud:
+    low = np.where(np.isfinite(leg.lower), leg.lower, -np.pi)
+    high = np.where(np.isfinite(leg.upper), leg.upper, np.pi)
+    shares = qmc.Sobol(leg.n, scramble=False).random_base2(int(np.log2(SAMPLES)))
+    poses = low + shares * (high - low)
+    points = leg.foot(poses)
+    length = float(np.linalg.norm(points - leg.hip, axis=1).max())
+    return _Cloud(poses, points, cKDTree(points), length)
+
+
+def _outward(leg: Leg, cloud: _Cloud, z: float) -> Floats:
+    """Unit direction, in the ground plane, to the middle of what a foot reaches at a height."""
+    slab = np.abs(cloud.points[:, 2] - z) < 0.08 * cloud.length
+    offsets = (
+        cloud.points[slab, :2] - leg.hip[:2] if slab.any() else (cloud.points[:, :2] - leg.hip[:2])
+    )
+    spans = np.linalg.norm(offsets, axis=1, keepdims=True)
+    mean = (offsets / np.maximum(spans, 1e-9)).mean(axis=0)
+    if np.linalg.norm(mean) < 0.1:  # a hip that turns all round: away from the body's middle
+        mean = leg.hip[:2] if np.linalg.norm(leg.hip[:2]) > 1e-6 else np.array([1.0, 0.0])
+    angle = np.radians(np.round(np.degrees(np.arctan2(mean[1], mean[0]))))
+    return np.array([np.cos(angle), np.sin(angle)])
+
+
+def _search(
+    robot: Robot, clouds: tuple[_Cloud, ...], height: float | None, distance: float | None
+) -> tuple[float, Floats]:
+    """Body height, and a foot distance for each leg, with the widest discs."""
+    length = float(np.median([cloud.length for cloud in clouds]))
+    base = float(np.median(robot.hips[:, 2]))
+    heights = HEIGHTS * length - base if height is None else np.array([height])
+    distances = DISTANCES * length if distance is None else np.array([distance])
+    best: tuple[float, float, Floats] | None = None
+    for tried in heights:
+        room = np.stack(
+            [
+                _room(leg, cloud, -float(tried), distances, length)
+                for leg, cloud in zip(robot.legs.values(), clouds, strict=True)
+            ]
+        )
+        common = room.min(axis=0)
+        if common.max() > 0.0:
+            pick = np.full(len(clouds), int(common.argmax()))
+        else:
+            pick = room.argmax(axis=1)
+        score = float(room[np.arange(len(clouds)), pick].min())
+        if best is None or score > best[0] + 1e-9:
+            best = score, float(tried), distances[pick]
+    if best is None or best[0] <= 0.0:
+        raise RequestError(
+            "stance",
+            f"height {'any' if height is None else f'{height * 1e3:.0f} mm'}",
+            "one at which every foot can touch a common ground; these legs have none. State "
+            "stance.body_height and stance.foot_distance, or check the joint limits",
+        )
+    return best[1], best[2]
+
+
+def _room(leg: Leg, cloud: _Cloud, z: float, distances: Floats, length: float) -> Floats:
+    """Radius of the reachable disc around foot points at several distances, (D,) [m]."""
+    aim = _outward(leg, cloud, z)
+    centres = np.column_stack([leg.hip[:2] + distances[:, None] * aim, np.full(len(distances), z)])
+    angles = np.arange(8) * (np.pi / 4)
+    around = np.column_stack([np.cos(angles), np.sin(angles), np.zeros(8)])
+    lifted = np.array([[0.0, 0.0, LIFT_SHARE * length]])
+    rings = RINGS[:, None, None] * length * around
+    probes = [np.zeros((1, 3)), lifted, *(np.vstack([ring, ring + lifted]) for ring in rings)]
+    inside = np.ones(len(distances), dtype=bool)
+    room = np.zeros(len(distances))
+    for radius, probe in zip((0.01, 0.02, *RINGS), probes, strict=True):
+        points = centres[:, None] + probe
+        gap, _ = cloud.tree.query(points.reshape(-1, 3), distance_upper_bound=SPACING * length)
+        inside &= np.isfinite(gap).reshape(len(distances), -1).all(axis=1)
+        room = np.where(inside, radius * length, room)
+    # Enough is enough: of wide discs, the one nearest to the hip loads the servos least.
+    enough = np.minimum(room, ENOUGH * length)
+    return np.asarray(enough * (1.0 - 0.3 * distances / length))
+
+
+def _knee_up(leg: Leg, cloud: _Cloud, foot: Floats) -> Floats:
+    """A pose near a foot point whose last joint is as high as it gets."""
+    gap = np.linalg.norm(cloud.points - foot, axis=1)
+    close: NDArray[np.intp] = np.argsort(gap)[:40]
+    candidates = leg.reach(np.broadcast_to(foot, (len(close), 3)), near=cloud.poses[close])
+    heights = np.array([_last_joint_height(leg, q) for q in candidates.q])
+    inside = np.minimum(candidates.q - leg.lower, leg.upper - candidates.q).min(axis=1)
+    # Clearly higher wins; among like heights, the pose farthest from its limits.
+    score = np.round(heights / (0.02 * cloud.length)) + 0.1 * np.minimum(inside, 1.0)
+    score = np.where(candidates.ok | ~candidates.ok.any(), score, -np.inf)
+    return np.asarray(candidates.q[int(score.argmax())])
+
+
+def _last_joint_height(leg: Leg, q: Floats) -> float:
+    chain = leg.chain
+    at = chain.coupling @ q + chain.offset
+    frame = np.eye(4)
+    for index in range(len(chain.moving_names)):
+        frame = frame @ chain.placements[index]
+        if index == len(chain.moving_names) - 1:
+            break
+        turn = np.eye(4)
+        if chain.prismatic[index]:
+            turn[:3, 3] = chain.axes[index] * at[index]
+        else:
+            x, y, z = chain.axes[index]
+            cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
+            turn[:3, :3] += np.sin(at[index]) * cross
+            turn[:3, :3] += (1 - np.cos(at[index])) * (cross @ cross)
+        frame = frame @ turn
+    return float(frame[2, 3])
