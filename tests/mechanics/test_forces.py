@@ -260,3 +260,43 @@ def test_arguments_that_do_not_fit_are_refused(change, named):
     given_ = {"feet": RECTANGLE, "wrench": np.zeros(6), "friction": 0.5, **change}
     with pytest.raises(RequestError, match=named):
         distribute(given_["feet"], UP, given_["wrench"], friction=given_["friction"])
+
+
+@given(st.integers(0, 2**32 - 1), st.floats(0.01, 1000.0))
+@settings(max_examples=300, deadline=None)
+def test_forces_scale_and_belong_to_no_frame(seed, factor):
+    """Referee: similarity. Scaled, turned and moved: the same forces, scaled and turned."""
+    rng = np.random.default_rng(seed)
+    legs = int(rng.integers(2, 7))
+    feet, mu = rng.uniform(-0.3, 0.3, (legs, 3)), rng.uniform(0.1, 1.0)
+    normals = rng.normal(size=(legs, 3)) * 0.3 + UP
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+    wrench = weight_at(rng.normal(size=3) * 0.1, rng.normal(size=3) * 3 - (0, 0, 20))
+    ours = distribute(feet, normals, wrench, friction=mu)
+    turn, _ = np.linalg.qr(rng.normal(size=(3, 3)))
+    turn, shift = turn * np.linalg.det(turn), rng.normal(size=3)
+    size = 3.0
+    moved = size * feet @ turn.T + shift
+    force, moment = factor * turn @ wrench[:3], factor * size * turn @ wrench[3:]
+    theirs = distribute(
+        moved, normals @ turn.T, np.r_[force, moment + np.cross(shift, force)], friction=mu
+    )
+    assert theirs.feasible == ours.feasible
+    exact = 1e-6 if ours.feasible else 1e-3  # nearest forces settle more slowly
+    np.testing.assert_allclose(theirs.forces, factor * ours.forces @ turn.T, atol=exact * factor)
+
+
+def test_swing_feet_and_extra_feet_change_as_they_must():
+    """Referee: optimality. More feet never cost more effort; feet in the air change nothing."""
+    rng = np.random.default_rng(21)
+    for _ in range(50):
+        feet = rng.uniform(-0.3, 0.3, (6, 3)) * (1, 1, 0.2)
+        wrench = weight_at(rng.normal(size=3) * 0.03, (1, -2, -20))
+        few = np.array([True] * 4 + [False] * 2)
+        masked = distribute(feet, UP, wrench, friction=0.6, contact=few)
+        alone = distribute(feet[:4], UP, wrench, friction=0.6)
+        np.testing.assert_array_equal(masked.forces[:4], alone.forces)
+        everyone = distribute(feet, UP, wrench, friction=0.6)
+        if alone.feasible:
+            assert everyone.feasible
+            assert (everyone.forces**2).sum() <= (alone.forces**2).sum() * (1 + 1e-9)

@@ -18,7 +18,9 @@ SETTLED = 1e-12
 ROUNDING = 1e-15
 """Rounding of a gradient, per size of the dual variables."""
 PROXIMITY = 1e-6
-"""ε, for a wrench of size 1 and feet at a distance of about 1 from their centre."""
+"""First ε, for a wrench of size 1 and feet at a distance of about 1 from their centre."""
+NEAREST = 1e-8
+"""Last ε."""
 
 
 @njit(cache=True)
@@ -110,53 +112,71 @@ def _solve(H, slope, step):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _largest(v):  # type: ignore[no-untyped-def]
-    most = 0.0
+def _size(v):  # type: ignore[no-untyped-def]
+    total = 0.0
     for value in v:
-        most = max(most, abs(value))
-    return most
+        total += value * value
+    return np.sqrt(total)
 
 
 @njit(cache=True)
-def _balance(arms, normals, mu, b, f):  # type: ignore[no-untyped-def]
-    """Forces for one scaled problem; returns the size of the residual that they leave."""
-    y, near, trial = np.zeros(6), np.zeros(6), np.zeros(6)
-    slope, step, H, D = np.zeros(6), np.zeros(6), np.zeros((6, 6)), np.zeros((3, 3))
-    eps, before = PROXIMITY, np.inf
-    for _ in range(20):
-        value = _merit(arms, normals, mu, b, near, eps, y, f, D, slope, H)
-        for _ in range(60):
-            if _largest(slope) < 0.1 * SETTLED + ROUNDING * _largest(y):
-                break
-            _solve(H, slope, step)
-            gain = 0.0
-            for i in range(6):
-                gain += slope[i] * step[i]
-            size = 1.0
-            better = False
-            while size > 1e-10:
-                for i in range(6):
-                    trial[i] = y[i] + size * step[i]
-                found = _merit(arms, normals, mu, b, near, eps, trial, f, D, slope, H)
-                if found <= value + 1e-4 * size * gain + 1e-15 * abs(value):
-                    better = True
-                    break
-                size *= 0.5
-            if not better:
-                break
-            still = abs(found - value) <= 1e-16 * abs(value) and size == 1.0
-            for i in range(6):
-                y[i] = trial[i]
-            value = found
-            if still:
-                break
-        left = 0.0
+def _newton(problem, near, eps, y, f, slope, work, limit):  # type: ignore[no-untyped-def]  # noqa: PLR0917
+    """Semismooth Newton steps on one proximal dual, from ``y`` in place; whether it settled."""
+    arms, normals, mu, b = problem
+    step, trial, H, D = work
+    value = _merit(arms, normals, mu, b, near, eps, y, f, D, slope, H)
+    for _ in range(limit):
+        if _size(slope) < 0.1 * SETTLED + ROUNDING * _size(y):
+            return True
+        _solve(H, slope, step)
+        gain = 0.0
         for i in range(6):
-            left = max(left, abs(eps * (y[i] - near[i]) - slope[i]))
-            near[i] = y[i]
-        if left < SETTLED or (left > 1e-9 and left > 0.999 * before):
+            gain += slope[i] * step[i]
+        share, found = 1.0, np.inf
+        while share > 1e-10:
+            for i in range(6):
+                trial[i] = y[i] + share * step[i]
+            found = _merit(arms, normals, mu, b, near, eps, trial, f, D, slope, H)
+            if found <= value + 1e-4 * share * gain + 1e-15 * abs(value):
+                break
+            share *= 0.5
+        if share <= 1e-10:
+            return True  # no number nearer than rounding
+        settled = abs(found - value) <= 1e-15 * abs(value)
+        for i in range(6):
+            y[i] = trial[i]
+        value = found
+        if settled:
+            return True
+    return False
+
+
+@njit(cache=True)
+def _balance(problem, f, dual, work):  # type: ignore[no-untyped-def]
+    """Forces for one scaled problem; returns the size of the residual that they leave."""
+    y, near, slope = dual
+    y[:] = 0.0
+    near[:] = 0.0
+    eps, before, left = PROXIMITY, np.inf, np.inf
+    if not _newton(problem, near, eps, y, f, slope, work, 8):
+        y[:] = 0.0
+        eps = 1.0  # busy or overcome cones: come from where the problem is easy
+        _newton(problem, near, eps, y, f, slope, work, 60)
+    for _ in range(60):
+        total = 0.0
+        for i in range(6):
+            total += (eps * (y[i] - near[i]) - slope[i]) ** 2
+        left = np.sqrt(total)
+        if left < SETTLED or (eps == NEAREST and abs(left - before) <= 1e-6 * left):
             break
-        before = left
+        after = max(0.05 * eps, NEAREST)
+        ahead = eps / after if left > 0.5 * before else 0.0  # the dual runs away: run along
+        for i in range(6):
+            stride = y[i] - near[i]
+            near[i] = y[i]
+            y[i] += ahead * stride
+        eps, before = after, left
+        _newton(problem, near, eps, y, f, slope, work, 60)
     return left
 
 
@@ -172,12 +192,15 @@ def distribution(feet, normals, wrench, friction, contact):  # type: ignore[no-u
         contact: (T, L) feet that may push.
 
     Returns:
-        forces (T, L, 3) and residual (T,): what is left of the wrench, over its size.
+        forces (T, L, 3) and residual (T,): what is left of the wrench, over its size; NaN where
+        a number is missing.
     """
     T, L = contact.shape
     forces, residual = np.zeros((T, L, 3)), np.zeros(T)
     arms, n, f = np.zeros((L, 3)), np.zeros((L, 3)), np.zeros((L, 3))
     mu, b, centre = np.zeros(L), np.zeros(6), np.zeros(3)
+    dual = (np.zeros(6), np.zeros(6), np.zeros(6))
+    work = (np.zeros(6), np.zeros(6), np.zeros((6, 6)), np.zeros((3, 3)))
     for t in range(T):
         count = 0
         centre[:] = 0.0
@@ -200,18 +223,19 @@ def distribution(feet, normals, wrench, friction, contact):  # type: ignore[no-u
             if count > 0:
                 moment -= (centre[j] * wrench[t, k] - centre[k] * wrench[t, j]) / count
             b[i], b[3 + i] = wrench[t, i], moment / length
-        size = np.sqrt((b * b).sum())
+        size = _size(b)
         if size == 0.0:
             continue
-        if count == 0:
-            residual[t] = 1.0
+        if count == 0 or not np.isfinite(size + spread):
+            residual[t] = 1.0 if count == 0 else np.nan
             continue
         for k in range(count):
             for i in range(3):
                 arms[k, i] /= length
         for i in range(6):
             b[i] /= size
-        residual[t] = _balance(arms[:count], n[:count], mu[:count], b, f[:count])
+        problem = (arms[:count], n[:count], mu[:count], b)
+        residual[t] = _balance(problem, f[:count], dual, work)
         count = 0
         for leg in range(L):
             if contact[t, leg]:

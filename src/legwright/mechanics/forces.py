@@ -23,7 +23,7 @@ class Distribution(NamedTuple):
     feasible: NDArray[np.bool_]
     """(...,): True where the forces balance the wrench."""
     residual: Floats
-    """(...,): the largest component left unbalanced, over the size of the wrench; moments are
+    """(...,): the size of what is left unbalanced over that of the wrench; moments are
     taken about the centre of the stance feet and divided by their mean distance from it."""
 
 
