@@ -233,6 +233,9 @@ def test_doubts_name_a_sheet_that_makes_energy():
     """A line above its own electrical power is said to contradict itself."""
     assert "times what stall current" in doubts(LARK.model_copy(update={"stall_torque": 4.0}))[0]
     assert doubts(LARK) == ()
+    bold = LARK.model_copy(update={"continuous_torque": 1.9})  # heat allows 1.25 N·m at 25 °C
+    assert "continuous_torque is stated as 1.9" in doubts(bold)[0]
+    assert doubts(LARK.model_copy(update={"continuous_torque": 1.2})) == ()
     assert "currents and heat are unknown" in doubts(from_urdf(3.0, 4.0))[0]
 
 

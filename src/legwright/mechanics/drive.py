@@ -15,7 +15,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from legwright.mechanics.heat import copper_factor
+from legwright.mechanics.heat import continuous_current, copper_factor
 from legwright.robot.robot import Robot
 from legwright.robot.servo import Servo
 from legwright.robot.tree import Floats, read_only
@@ -193,6 +193,18 @@ def doubts(servo: Servo) -> tuple[str, ...]:
         )
     elif servo.no_load_current is None:
         said.append("no_load_current is not stated: friction is taken as none.")
+    derived = float(
+        one.torque_constant
+        * continuous_current(
+            one.resistance, one.thermal_resistance, one.highest_winding, STATED_AMBIENT
+        )
+    )
+    stated = servo.continuous_torque
+    if stated is not None and not 0.8 <= stated / derived <= 1.25 and derived == derived:
+        said.append(
+            f"continuous_torque is stated as {stated:.2g} N·m, but winding and thermal data "
+            f"give {derived:.2g} N·m: temperatures follow the latter."
+        )
     if servo.thermal_resistance is None and not np.isnan(one.thermal_resistance):
         said.append("thermal_resistance follows from the stated continuous torque.")
     return tuple(said)
