@@ -17,6 +17,9 @@ from legwright.robot.tree import Floats
 FEWEST_LEGS = 4
 """With three, lifting one leaves no support polygon."""
 
+EXCHANGE = 1e-12
+"""Share of a cycle that counts as no time at all: far above rounding, far below a sample."""
+
 NAMES = ("tripod", "ripple", "wave")
 
 
@@ -47,7 +50,10 @@ class Gait:
         object.__setattr__(self, "phases", MappingProxyType(clean))
 
     def __hash__(self) -> int:
-        return hash((self.duty, self.name, tuple(self.phases.items())))
+        return hash((self.duty, self.name, frozenset(self.phases.items())))
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return _restored, (self.duty, dict(self.phases), self.name)
 
     def phases_of(self, legs: Sequence[str]) -> Floats:
         """The phases of a robot's legs.
@@ -76,8 +82,23 @@ class Gait:
 
     def stance_at(self, legs: Sequence[str], cycle_share: Floats) -> NDArray[np.bool_]:
         """Which feet stand at given fractions of the cycle: (T,) -> (T, L)."""
+        return np.asarray(self.local(legs, cycle_share) < self.duty)
+
+    def local(self, legs: Sequence[str], cycle_share: Floats) -> Floats:
+        """Fraction of the cycle since each foot's touch-down: (T,) -> (T, L) in [0, 1).
+
+        A foot within `EXCHANGE` of touch-down or lift-off is put on it, so that rounding
+        never leaves a foot short or over where one sets down as another lifts.
+        """
         local = (np.asarray(cycle_share)[:, None] - self.phases_of(legs)) % 1.0
-        return np.asarray(local < self.duty)
+        local[local > 1.0 - EXCHANGE] = 0.0
+        local[local < EXCHANGE] = 0.0
+        local[np.abs(local - self.duty) < EXCHANGE] = self.duty
+        return np.asarray(local)
+
+
+def _restored(duty: float, phases: dict[str | int, float], name: str) -> Gait:
+    return Gait(duty=duty, phases=phases, name=name)
 
 
 def wave_family(legs: int, duty: float, *, name: str = "") -> Gait:

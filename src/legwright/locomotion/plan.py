@@ -11,10 +11,10 @@ from legwright.locomotion._rates import rates
 from legwright.locomotion.feet import cycle_path
 from legwright.locomotion.stance import LIFT_SHARE, Footing, footing
 from legwright.locomotion.walk import Pose, Walk
-from legwright.mechanics._chain_kernels import links_of
 from legwright.mechanics.motion import Motion
 from legwright.mechanics.pose import gravity_on, quaternion
 from legwright.mechanics.reach import reach_feet
+from legwright.mechanics.screws import screws_of
 from legwright.robot.leg import Leg, Reach
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
@@ -66,11 +66,9 @@ def plan(robot: Robot, walk: Walk, samples: int = 128) -> Motion:
     lift = walk.lift or robot.sheet.stance.lift or LIFT_SHARE * _leg_length(robot, stand)
     names = tuple(robot.legs)
     share = np.arange(samples) / samples
-    phases = walk.gait.phases_of(names)
     held = _held(walk.pose, stand.height)
     twist = np.array([*walk.velocity, walk.turn])
-    local = (share[:, None] - phases) % 1.0
-    local[local > 1.0 - 1e-12] = 0.0  # rounding must not put a touch-down into the swing before
+    local = walk.gait.local(names, share)
     targets, velocity, acceleration = _in_body(stand, held, twist, local, walk, cycle, lift)
     answer = _follow(robot, targets, stand.q)
     q, feet, qd, qdd = _derive(robot, answer, targets, velocity, acceleration, cycle)
@@ -171,7 +169,7 @@ def _derive(
         if exact:
             exact = (
                 rates(
-                    links_of(leg.chain),
+                    screws_of(leg.chain),
                     own,
                     np.ascontiguousarray(velocity[:, index]),
                     np.ascontiguousarray(acceleration[:, index]),
