@@ -71,6 +71,22 @@ def test_a_seventh_limb_like_the_legs_on_top_is_an_arm(tmp_path: Path) -> None:
     robot = read(tmp_path, [*walker(), *leg("top", "base", (0.02, 0, 0.06), 0.0)])
     assert ends(robot) == SIX_FEET
     assert set(robot.held) == {"top_coxa", "top_femur", "top_tibia"}
+    assert any("'top_foot' is not taken as a leg" in note for note in robot.notes)
+
+
+def test_a_leg_whose_limits_keep_it_up_is_still_a_leg(tmp_path: Path) -> None:
+    """Its limits are wrong; what it cannot do is judged later, not hidden."""
+    parts = [
+        part.replace('lower="-1.2" upper="1.2"', 'lower="-1.2" upper="-0.9"').replace(
+            'lower="0" upper="2.2"', 'lower="-0.2" upper="0"'
+        )
+        if part.startswith('<joint name="k1')
+        else part
+        for part in walker()
+    ]
+    robot = read(tmp_path, parts)
+    assert ends(robot) == SIX_FEET
+    assert any("'k1_foot' cannot reach below the trunk" in note for note in robot.notes)
 
 
 def test_raised_middle_legs_are_legs(tmp_path: Path) -> None:

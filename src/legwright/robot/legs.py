@@ -104,12 +104,19 @@ def _weight(group: Sequence[Limb]) -> float:
 
 
 def _standing(tree: Tree, group: Sequence[Limb]) -> list[Limb]:
-    """The members of a group that can end well below their hips and do not sit on top."""
+    """The members of a group that are legs, where at least two can end below their hips.
+
+    One whose limits keep its end up is still a leg if its hip is level with the others'.
+    """
     if len(group) < 2:
         return []
-    low = _low(tree, group)
+    low = np.array(_low(tree, group))
+    if np.sum(low) < 2:
+        return []
     places = places_of(tree, common_link(tree, [limb.base for limb in group]), group)
-    return [limb for i, limb in enumerate(group) if low[i] and not _on_top(places, i)]
+    level = float(np.median(places.heights[low]))
+    near = low | (np.abs(places.heights - level) < 0.25 * places.lengths)
+    return [limb for i, limb in enumerate(group) if near[i] and not _on_top(places, i)]
 
 
 def _low(tree: Tree, group: Sequence[Limb]) -> list[bool]:
@@ -188,10 +195,10 @@ def _doubts(tree: Tree, body: str, legs: Sequence[Limb], limbs: Sequence[Limb]) 
     places = places_of(tree, body, [*legs, *others])
     ground = float(np.max(places.lowest[: len(legs)]))
     return tuple(
-        f"The chain that ends in '{limb.end}' is unlike the legs; its joints are held. "
+        f"The chain that ends in '{limb.end}' is not taken as a leg; its joints are held. "
         "Name all legs under [legs] in the sheet if it is one."
         for limb, low in zip(others, places.lowest[len(legs) :], strict=True)
-        if low <= ground
+        if low <= ground or any(_alike(limb, leg) for leg in legs)
     )
 
 
