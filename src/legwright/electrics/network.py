@@ -124,9 +124,7 @@ def network(
     source = _combined(sources)
     inside = f"{source.name} (inside)"
     edges: list[Element | Regulator] = [*elements, *regulators]
-    first = Element(
-        name=source.name, start=inside, end=source.node, resistance=source.resistance
-    )
+    first = Element(name=source.name, start=inside, end=source.node, resistance=source.resistance)
     order = _ordered(first, edges)
     _refuse_floating(order, edges)
     index = {inside: 0} | {node: at + 1 for at, (_, node, _) in enumerate(order)}

@@ -5,29 +5,28 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from legwright.mechanics._chain_kernels import columns, pose
+from legwright.mechanics._serial import carry
 
 
 @njit(cache=True)
-def rates(links, q, velocity, acceleration, qd, qdd):  # type: ignore[no-untyped-def]
+def rates(screws, q, velocity, acceleration, qd, qdd):  # type: ignore[no-untyped-def]
     """Solve J q' = v and J q'' = a - J' q' for three drives; N samples.
 
     q, velocity, acceleration (N, 3); fills qd, qdd (N, 3). Returns the smallest |det J| over
     the product of its columns' lengths: near 0 the leg is singular and the rates mean nothing.
     """
-    m = links.shift.shape[0]
-    R, at = np.empty((3, 3)), np.empty(3)
-    axes, origins, moving = np.empty((m, 3)), np.empty((m, 3)), np.empty((m, 3))
+    m = screws.coupling.shape[0]
+    p = np.empty(3)
+    axes, moving = np.empty((m, 3)), np.empty((m, 3))
     J, inverse = np.empty((3, 3)), np.empty((3, 3))
     least = np.inf
     for i in range(q.shape[0]):
-        fx, fy, fz = pose(links, q[i], R, at, axes, origins)
-        columns(links, axes, origins, fx, fy, fz, moving)
+        carry(screws, q[i], p, moving, axes)
         for r in range(3):
             for k in range(3):
                 J[r, k] = 0.0
                 for j in range(m):
-                    J[r, k] += moving[j, r] * links.coupling[j, k]
+                    J[r, k] += moving[j, r] * screws.coupling[j, k]
         size = 1.0
         for k in range(3):
             size *= np.sqrt(J[0, k] ** 2 + J[1, k] ** 2 + J[2, k] ** 2)
@@ -52,15 +51,15 @@ def rates(links, q, velocity, acceleration, qd, qdd):  # type: ignore[no-untyped
         # J' q': sum over pairs of moving joints of (z_inner × J_outer) q'_inner q'_outer.
         bx = by = bz = 0.0
         for inner in range(m):
-            if links.slides[inner]:
+            if screws.slides[inner]:
                 continue
             wi = 0.0
             for k in range(3):
-                wi += links.coupling[inner, k] * qd[i, k]
+                wi += screws.coupling[inner, k] * qd[i, k]
             for outer in range(inner, m):
                 wo = 0.0
                 for k in range(3):
-                    wo += links.coupling[outer, k] * qd[i, k]
+                    wo += screws.coupling[outer, k] * qd[i, k]
                 w = wi * wo if inner == outer else 2.0 * wi * wo
                 bx += w * (axes[inner, 1] * moving[outer, 2] - axes[inner, 2] * moving[outer, 1])
                 by += w * (axes[inner, 2] * moving[outer, 0] - axes[inner, 0] * moving[outer, 2])

@@ -43,7 +43,7 @@ def _solve(A, b, n):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _slope(screws, q, target, p, arm, axis, J, g, H):  # type: ignore[no-untyped-def]
+def _slope(screws, q, target, p, arm, axis, J, g, H):  # type: ignore[no-untyped-def]  # noqa: PLR0917
     """Half squared distance, its gradient ``g`` and Hessian ``H`` by the drives."""
     m, n = screws.coupling.shape
     carry(screws, q, p, arm, axis)
@@ -153,7 +153,7 @@ def _home(q, low, high, near):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def reach(screws, lower, upper, turns, table, places, groups, points, near, q, error):  # type: ignore[no-untyped-def]
+def reach(screws, lower, upper, turns, table, places, groups, points, near, q, error):  # type: ignore[no-untyped-def]  # noqa: PLR0917
     """Targets (N, 3), near (N, n) -> q (N, n), error (N,).
 
     ``table`` (S, n) holds sampled drive positions, ``places`` (S, 3) their foot points and
@@ -190,3 +190,49 @@ def reach(screws, lower, upper, turns, table, places, groups, points, near, q, e
                 error[k], nearest = miss, far
                 for a in range(n):
                     q[k, a] = start[a]
+
+
+@njit(cache=True)
+def reserve(screws, lower, upper, points, q, directions, size, out):  # type: ignore[no-untyped-def]  # noqa: PLR0917
+    """Distances ``out`` (N,) from points (N, 3), held with ``q`` (N, n), to the edge.
+
+    From every point the foot is led outward until it lags behind; the place where it stays
+    is on the edge, and the next try aims through it.
+    """
+    n = lower.shape[0]
+    here, aim, spot = np.empty(n), np.empty(3), np.empty(3)
+    for k in range(points.shape[0]):
+        out[k] = size
+        for face in range(2 * n if n == 3 else 0):
+            joint = face // 2
+            limit = lower[joint] if face % 2 == 0 else upper[joint]
+            if math.isinf(limit):
+                continue
+            here[:] = q[k]
+            here[joint] = low[joint] = high[joint] = limit
+            out[k] = min(out[k], descend(screws, low, high, points[k], here))
+            low[joint], high[joint] = lower[joint], upper[joint]
+        for line in range(directions.shape[0]):
+            way = directions[line].copy()
+            for _ in range(3):
+                here[:] = q[k]
+                gone, pace = 0.0, 0.02 * size
+                while gone < out[k]:
+                    gone += pace
+                    for i in range(3):
+                        aim[i] = points[k, i] + gone * way[i]
+                    if descend(screws, lower, upper, aim, here) > 1e-7:
+                        break
+                if gone >= out[k] + pace:
+                    break
+                foot_at(screws, here, spot)
+                length = 0.0
+                for i in range(3):
+                    way[i] = spot[i] - points[k, i]
+                    length += way[i] ** 2
+                length = math.sqrt(length)
+                out[k] = min(out[k], length)
+                if length < 1e-9:
+                    break
+                for i in range(3):
+                    way[i] /= length

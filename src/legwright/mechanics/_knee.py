@@ -39,7 +39,7 @@ def _fit(angle, low, high, near):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def solve(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]
+def solve(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]  # noqa: PLR0917
     """Best of the four branches: (q1, q2, q3, squared error); error inf where none fits."""
     px, py, pz = px - m[9], py - m[10], pz - m[11]
     x = m[0] * px + m[1] * py + m[2] * pz
@@ -126,3 +126,28 @@ def reach(packs, points, near, q, error):  # type: ignore[no-untyped-def]
                     a, b, c, miss = e1, e2, e3, other
             q[k, leg, 0], q[k, leg, 1], q[k, leg, 2] = a, b, c
             error[k, leg] = math.sqrt(miss)
+
+
+@njit(cache=True)
+def inside(m, points, out):  # type: ignore[no-untyped-def]
+    """Whether targets (N, 3) are reached inside the limits: ``out`` (N,)."""
+    for k in range(points.shape[0]):
+        x, y, z = points[k, 0], points[k, 1], points[k, 2]
+        out[k] = solve(m, x, y, z, m[28], m[29], m[30])[3] < GOOD * GOOD
+
+
+@njit(cache=True)
+def reserve(m, points, q, out):  # type: ignore[no-untyped-def]
+    """Distances ``out`` (N,) from reached points (N, 3), held with ``q`` (N, 3), to the edge.
+
+    The knee keeps its side: its range ends where it is straight or folded.
+    """
+    for k in range(points.shape[0]):
+        near = m.copy()
+        side = math.floor((m[17] * q[k, 2] + m[21]) / math.pi)
+        one = m[17] * (side * math.pi - m[21])
+        two = m[17] * ((side + 1.0) * math.pi - m[21])
+        near[24] = max(m[24], min(one, two))
+        near[27] = min(m[27], max(one, two))
+        x, y, z = points[k, 0], points[k, 1], points[k, 2]
+        out[k] = math.sqrt(nearest(near, x, y, z, q[k, 0], q[k, 1], q[k, 2])[3])

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from legwright.errors import RequestError
 from legwright.mechanics import _descent, _knee, _serial
@@ -37,7 +38,7 @@ def kinematics_of(chain: Chain) -> Kinematics:
     pack = knee_of(screws, lower, upper)
     if pack is not None:
         return ClosedForm(screws, lower, upper, pack)
-    return Numeric(screws, lower, upper, *_starts(screws, lower, upper))
+    return numeric_of(screws, lower, upper)
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,20 +84,21 @@ class ClosedForm(_Serial):
 class Numeric(_Serial):
     """Any serial chain: bounded damped Newton descent from many starts."""
 
-    turns: Floats
+    turns: NDArray[np.bool_]
     """(n,): True where a whole turn of the drive changes nothing."""
     table: Floats
     """(S, n): sampled drive positions."""
     places: Floats
     """(S, 3): their foot points [m]."""
-    groups: Floats
+    groups: NDArray[np.int64]
     """(S,): the part of joint space each sample lies in."""
 
     def reach(self, p: Floats, near: Floats | None) -> Reach:
         """(..., 3) [m] -> Reach."""
         flat, n = _rows("p", p, 3), len(self.lower)
-        start = spread(middle_of(self.lower, self.upper) if near is None else near, p.shape[:-1], n)
-        start = np.ascontiguousarray(np.broadcast_to(start, (*p.shape[:-1], n))).reshape(-1, n)
+        start = middle_of(self.lower, self.upper) if near is None else near
+        rows = np.broadcast_to(spread(start, p.shape[:-1], n), (len(flat), n))
+        start = np.ascontiguousarray(rows)
         q, error = np.empty((len(flat), n)), np.empty(len(flat))
         _descent.reach(
             self.screws,
@@ -153,8 +155,17 @@ def spread(near: Floats, shape: tuple[int, ...], width: int) -> Floats:
     return _rows("near", full, width)
 
 
-def _starts(screws: Screws, lower: Floats, upper: Floats) -> tuple[Floats, ...]:
-    """Sampled positions in the joint box, their feet, and their parts of joint space."""
+def numeric_of(screws: Screws, lower: Floats, upper: Floats) -> Numeric:
+    """A numeric solver with starts sampled over the joint ranges.
+
+    Args:
+        screws: The chain.
+        lower: Smallest drive positions, (n,) [rad or m].
+        upper: Largest drive positions, (n,) [rad or m].
+
+    Returns:
+        The solver.
+    """
     n = len(lower)
     single = ~screws.slides[:, None] & (screws.coupling != 0.0)
     whole = np.all(screws.coupling == np.round(screws.coupling), axis=0)
@@ -172,4 +183,4 @@ def _starts(screws: Screws, lower: Floats, upper: Floats) -> tuple[Floats, ...]:
     _serial.feet(screws, table, places)
     cuts = max(2, int(_descent.STARTS ** (1.0 / n) + 1e-9))
     groups = (grid * cuts).astype(np.int64) @ cuts ** np.arange(n)
-    return turns, table, places, groups % _descent.STARTS
+    return Numeric(screws, lower, upper, turns, table, places, groups % _descent.STARTS)

@@ -9,10 +9,10 @@ from legwright.locomotion.gait import wave_family
 from legwright.mechanics.draw import draw
 from legwright.mechanics.loading import PointMass
 from legwright.mechanics.loads import loads
+from legwright.study.asked import Twist
 from legwright.study.bench import Bench
 from legwright.study.evidence import Case
 from legwright.study.trial import COARSE, trial
-from legwright.study.asked import Twist
 
 Passes = Callable[[Case], bool]
 """Whether a case keeps the limit in question."""

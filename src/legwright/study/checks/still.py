@@ -9,10 +9,10 @@ import numpy as np
 from legwright.mechanics.draw import draw
 from legwright.mechanics.drive import drives_of
 from legwright.mechanics.ground import lowest_trunk_point
+from legwright.mechanics.heat import temperature_after
 from legwright.mechanics.loads import loads
 from legwright.mechanics.pose import still
 from legwright.mechanics.reach import reach_feet
-from legwright.mechanics.heat import loop_gain, warm_up
 from legwright.study.bench import Bench
 from legwright.study.checks.drives import KELVIN
 from legwright.study.finding import Finding, Sense
@@ -35,9 +35,13 @@ def _standing(bench: Bench) -> Finding:
     weighed = loads(robot, motion, payload=asked.payload, friction=asked.friction)
     drawn = draw(robot, motion, weighed, voltage=asked.voltage, ambient=asked.ambient)
     drives = drives_of(robot)
-    gain = loop_gain(drawn.winding_current[0] ** 2, drives.resistance, drives.thermal_resistance)
-    after = asked.ambient + warm_up(
-        drawn.steady_temperature - asked.ambient, HOUR, drives.thermal_time / (1.0 - gain)
+    after = temperature_after(
+        drawn.winding_current[0] ** 2,
+        drives.resistance,
+        drives.thermal_resistance,
+        drives.thermal_time,
+        time=HOUR,
+        ambient=asked.ambient,
     )
     gap = drives.highest_winding - after
     known = not np.isnan(gap).all()
