@@ -110,7 +110,8 @@ def conduction_drop(wire: Wire, heat: ArrayLike, around: Surroundings) -> Floats
     Source: radial conduction through a tube, ΔT = q' ln(Do / Di) / (2 π k), textbook.
     """
     thickness = np.log(wire.outside / wire.diameter)
-    return np.asarray(heat, np.float64) * thickness / (2.0 * np.pi * around.conductivity)
+    watts = np.asarray(heat, dtype=np.float64)
+    return np.asarray(watts * thickness / (2.0 * np.pi * around.conductivity))
 
 
 def steady_heat(wire: Wire, temperature: ArrayLike, around: Surroundings) -> Floats:
@@ -124,7 +125,8 @@ def steady_heat(wire: Wire, temperature: ArrayLike, around: Surroundings) -> Flo
     copper = np.asarray(temperature, dtype=np.float64)
 
     def too_warm(surface: Floats) -> Floats:
-        return surface + conduction_drop(wire, heat_loss(wire, surface, around), around) - copper
+        loss = heat_loss(wire, surface, around)
+        return np.asarray(surface + conduction_drop(wire, loss, around) - copper)
 
     low = np.full_like(copper, around.ambient)
     surface = _bisected(too_warm, low, np.maximum(copper, around.ambient))
@@ -175,7 +177,7 @@ def steady_temperature(
     def too_warm(surface: Floats) -> Floats:
         loss = heat_loss(wire, surface, around)
         copper = surface + conduction_drop(wire, loss, around)
-        return loss - square * resistance_ratio(copper)
+        return np.asarray(loss - square * resistance_ratio(copper))
 
     low = np.full_like(lone, around.ambient)
     surface = _bisected(too_warm, low, np.full_like(lone, 2.0 * MELTING))

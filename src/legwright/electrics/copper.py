@@ -221,7 +221,8 @@ def wire_resistance(
     Returns:
         Resistance [Ω].
     """
-    return np.asarray(length) * conductors * wire.per_metre * resistance_ratio(temperature)
+    metres = conductors * np.asarray(length, dtype=np.float64)
+    return np.asarray(metres * wire.per_metre * resistance_ratio(temperature))
 
 
 def voltage_drop(current: ArrayLike, resistance: ArrayLike) -> Floats:
@@ -243,4 +244,4 @@ def hot_length(length: float, temperature: float) -> float:
 
 def copper_mass(wire: Wire, length: ArrayLike) -> Floats:
     """Mass of the copper in one conductor of a length [kg], insulation left out."""
-    return np.asarray(length, dtype=np.float64) * wire.area * DENSITY
+    return np.asarray(np.asarray(length, dtype=np.float64) * wire.area * DENSITY)

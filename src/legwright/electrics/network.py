@@ -215,17 +215,21 @@ def _combined(sources: Sequence[Source]) -> Source:
 def _check_values(
     sources: Sequence[Source], elements: Sequence[Element], regulators: Sequence[Regulator]
 ) -> None:
-    names = [part.name for part in (*sources, *elements, *regulators)]
+    everything: tuple[Source | Element | Regulator, ...] = (*sources, *elements, *regulators)
+    names = [part.name for part in everything]
     for name in names:
         if names.count(name) > 1:
             raise RequestError("element name", name, "given once only")
-    for part in (*sources, *elements):
+    conducting: tuple[Source | Element, ...] = (*sources, *elements)
+    for part in conducting:
         if not (isfinite(part.resistance) and part.resistance >= 0.0):
             raise RequestError(f"resistance of {part.name}", part.resistance, "finite and >= 0")
-    for supply in (*sources, *regulators):
+    supplies: tuple[Source | Regulator, ...] = (*sources, *regulators)
+    for supply in supplies:
         if not (isfinite(supply.voltage) and supply.voltage > 0.0):
             raise RequestError(f"voltage of {supply.name}", supply.voltage, "finite and above 0")
-    for edge in (*elements, *regulators):
+    edges: tuple[Element | Regulator, ...] = (*elements, *regulators)
+    for edge in edges:
         if edge.start == edge.end:
             raise RequestError(f"ends of {edge.name}", edge.start, "two different nodes")
     for regulator in regulators:

@@ -79,7 +79,13 @@ def adiabatic_temperature(area: float, joule: ArrayLike, start: float) -> Floats
 
 
 def heating_time(
-    wire: Wire, current: ArrayLike, start: float, end: float, around: Surroundings
+    wire: Wire,
+    current: ArrayLike,
+    start: float,
+    end: float,
+    around: Surroundings,
+    *,
+    grouping: float = 1.0,
 ) -> Floats:
     """Time in which a current heats a wire from start to end, losing heat on the way.
 
@@ -91,6 +97,8 @@ def heating_time(
         start: Copper temperature before, at or above ambient [K].
         end: The temperature asked about, above the start [K].
         around: What the wire lies in.
+        grouping: Share of a lone wire's current allowed in the bundle: its square is the share
+            of a lone wire's heat loss.
 
     Returns:
         Time, (...) [s]; inf where the wire settles below the end temperature.
@@ -100,7 +108,7 @@ def heating_time(
     if end <= start:
         raise RequestError("end temperature in K", end, f"above the start, {start:g} K")
     copper = np.linspace(start, end, _STEPS + 1)
-    loss = _loss_at(wire, copper, around)
+    loss = grouping * grouping * _loss_at(wire, copper, around)
     i = np.asarray(current, dtype=np.float64)[..., None]
     net = i * i * wire.per_metre * resistance_ratio(copper) - loss
     with np.errstate(divide="ignore"):
