@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from pathlib import Path
 
 import coal
@@ -170,6 +171,20 @@ def test_range_is_at_least_as_near_as_any_sample():
     back = clearance(robot, whole.nearest.q)
     assert back.distance == pytest.approx(whole.distance, abs=1e-9)
     assert set(back.nearest.links) == set(whole.nearest.links)
+
+
+def test_range_finds_what_few_samples_miss(tmp_path):
+    """Referee: all 4096 corners of the joint ranges of the two legs of one side, the nearest
+    of which random poses hardly ever meet."""
+    robot = walker(tmp_path, limit=0.75)
+    corners = np.array(list(itertools.product((-0.75, 0.75), repeat=6)))
+    q = np.zeros((len(corners), 12))
+    q[:, :6] = corners
+    want = clearance(robot, q).distance
+    few = clearance(robot, random_poses(robot, 60, seed=1)).distance
+    found = range_clearance(robot, samples=60, seed=1)
+    assert few > want + 0.005
+    assert found.distance <= want + 1e-6
 
 
 def test_free_share_of_the_joint_ranges(tmp_path):

@@ -16,6 +16,12 @@ from legwright.robot.tree import Floats, read_only
 SAMPLES = 1000
 """Poses sampled over the joint ranges."""
 
+NEARLY = 0.03
+"""Pairs of links that come within this at random are worth a descent [m]."""
+
+STARTS = 6
+"""How many of them, nearest first."""
+
 BLOCK = 1024
 """Poses placed at a time; keeps memory small whatever is asked."""
 
@@ -98,8 +104,8 @@ def range_clearance(
     """How near links come over the whole joint ranges, each leg posed freely.
 
     Legs of most robots can be commanded into each other, so a negative distance is no fault
-    of the build but a limit that motion must respect. Found by random poses and then a
-    descent from the nearest; a still nearer pose may exist.
+    of the build but a limit that motion must respect. Found by random poses and then
+    descents from the nearest few; a still nearer pose may exist.
 
     Args:
         robot: The robot.
@@ -108,15 +114,17 @@ def range_clearance(
         within: Pairs of links coming nearer than this are listed one by one [m].
 
     Returns:
-        Clearance; `sample` counts the random poses, `q` of `nearest` is the refined pose.
+        Clearance; `sample` counts the random poses, `q` is the pose after the descent.
     """
-    sampled = clearance(robot, random_poses(robot, samples, seed), within=within)
+    poses = random_poses(robot, samples, seed)
+    sampled = clearance(robot, poses, within=max(within, NEARLY))
     if sampled.nearest is None:
         return sampled
-    best = _descend(robot, sampled.nearest)
-    rest = tuple(near for near in sampled.close if near.links != best.links)
-    first = (best,) if best.distance <= within else ()
-    return Clearance(nearest=best, close=first + rest, left_out=sampled.left_out)
+    found = sampled.close or (sampled.nearest,)
+    refined = [_descend(robot, near) for near in found[:STARTS]]
+    listed = sorted([*refined, *found[STARTS:]], key=lambda near: near.distance)
+    close = tuple(near for near in listed if near.distance <= within)
+    return Clearance(nearest=listed[0], close=close, left_out=sampled.left_out)
 
 
 def free_share(
