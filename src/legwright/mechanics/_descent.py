@@ -43,7 +43,7 @@ def _solve(A, b, n):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _slope(screws, q, target, p, arm, axis, J, g, H):  # type: ignore[no-untyped-def]  # noqa: PLR0917
+def _slope(screws, q, target, p, arm, axis, J, g, H):  # type: ignore[no-untyped-def]
     """Half squared distance, its gradient ``g`` and Hessian ``H`` by the drives."""
     m, n = screws.coupling.shape
     carry(screws, q, p, arm, axis)
@@ -153,7 +153,7 @@ def _home(q, low, high, near):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def reach(screws, lower, upper, turns, table, places, groups, points, near, q, error):  # type: ignore[no-untyped-def]  # noqa: PLR0917
+def reach(screws, lower, upper, turns, table, places, groups, points, near, q, error):  # type: ignore[no-untyped-def]
     """Targets (N, 3), near (N, n) -> q (N, n), error (N,).
 
     ``table`` (S, n) holds sampled drive positions, ``places`` (S, 3) their foot points and
@@ -193,13 +193,15 @@ def reach(screws, lower, upper, turns, table, places, groups, points, near, q, e
 
 
 @njit(cache=True)
-def reserve(screws, lower, upper, points, q, directions, size, out):  # type: ignore[no-untyped-def]  # noqa: PLR0917
+def reserve(screws, lower, upper, points, q, directions, size, out):  # type: ignore[no-untyped-def]
     """Distances ``out`` (N,) from points (N, 3), held with ``q`` (N, n), to the edge.
 
     From every point the foot is led outward until it lags behind; the place where it stays
-    is on the edge, and the next try aims through it.
+    is on the edge, and the next try aims through it. With three drives every joint limit is an
+    edge of the region held by this bend, so the nearest point with it is weighed too.
     """
     n = lower.shape[0]
+    low, high = lower.copy(), upper.copy()
     here, aim, spot = np.empty(n), np.empty(3), np.empty(3)
     for k in range(points.shape[0]):
         out[k] = size

@@ -39,7 +39,7 @@ def _put(angle, low, high, near):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _try(m, t, n, best, q1, q2, q3):  # type: ignore[no-untyped-def]  # noqa: PLR0917
+def _try(m, t, n, best, q1, q2, q3):  # type: ignore[no-untyped-def]
     """Weigh one set of joint positions; ``best`` (5,) = q, squared error, joint distance."""
     t2 = q2 + m[19]
     t3 = t2 + m[17] * q3 + m[21]
@@ -56,7 +56,7 @@ def _try(m, t, n, best, q1, q2, q3):  # type: ignore[no-untyped-def]  # noqa: PL
 
 
 @njit(cache=True)
-def _free(m, t, n, best, q2, q3):  # type: ignore[no-untyped-def]  # noqa: PLR0917
+def _free(m, t, n, best, q2, q3):  # type: ignore[no-untyped-def]
     """Weigh a bend of the leg, turned to the target by joint 1."""
     q2 = _put(q2, m[23], m[26], n[1])
     q3 = _put(q3, m[24], m[27], n[2])
@@ -133,7 +133,7 @@ def _valley(k, left, right, r, z):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _profile(m, t, n, best, k, fixed, held, low, high):  # type: ignore[no-untyped-def]  # noqa: PLR0917
+def _profile(m, t, n, best, k, fixed, held, low, high):  # type: ignore[no-untyped-def]
     """Local minima along one profile: ``held`` names the joint (1 or 2) kept at ``fixed``."""
     if math.isinf(low) or math.isinf(high) or high - low > TAU:
         low = low if not math.isinf(low) else (high - TAU if not math.isinf(high) else -math.pi)
@@ -208,7 +208,7 @@ def _mirrored(m, t, n, best, q2):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def nearest(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]  # noqa: PLR0917
+def nearest(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]
     """Nearest point on the edge: (q1, q2, q3, squared distance)."""
     t, n, best = np.empty(3), np.empty(3), np.empty(5)
     n[0], n[1], n[2] = n1, n2, n3

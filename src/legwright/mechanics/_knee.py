@@ -39,7 +39,7 @@ def _fit(angle, low, high, near):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def solve(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]  # noqa: PLR0917
+def solve(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]
     """Best of the four branches: (q1, q2, q3, squared error); error inf where none fits."""
     px, py, pz = px - m[9], py - m[10], pz - m[11]
     x = m[0] * px + m[1] * py + m[2] * pz
