@@ -126,8 +126,38 @@ def wave_family(legs: int, duty: float, *, name: str = "") -> Gait:
     return Gait(duty=duty, phases=phases, name=name or f"wave family {duty:.3g}")
 
 
+def star_family(legs: int, duty: float, *, name: str = "") -> Gait:
+    """Our gait for an odd number of legs: touch-downs go round the body by every other leg.
+
+    The touch-downs are evenly spaced in time, so the number of feet down never differs by
+    more than one from duty·legs, and with half of the feet down or more no half-plane
+    through the middle of a round layout is without a foot. The wave family, made for pairs
+    of legs, gives neither.
+
+    Args:
+        legs: Odd number of legs, at least 5; the left side has the odd one.
+        duty: Duty factor.
+        name: Name of the gait.
+
+    Returns:
+        Phase frac(c (legs + 1) / (2 legs)) for the leg at place c, counted round the body
+        from left-front over the rear to right-front.
+
+    Raises:
+        RequestError: for an even number of legs, fewer than five, or a wrong duty factor.
+
+    Source: our own definition.
+    """
+    if legs < FEWEST_LEGS or legs % 2 == 0:
+        raise RequestError("legs", legs, "odd and at least 5")
+    left, step = (legs + 1) // 2, (legs + 1) // 2
+    place = [*range(left), *range(legs - 1, left - 1, -1)]
+    phases: dict[str | int, float] = {leg: (c * step % legs) / legs for leg, c in enumerate(place)}
+    return Gait(duty=duty, phases=phases, name=name or f"star family {duty:.3g}")
+
+
 def gait(name: str, legs: int = 6) -> Gait:
-    """A named gait for a number of legs, always of the wave family.
+    """A named gait for a number of legs: of the wave family if even, the star family if odd.
 
     The literature uses these names for several gaits; here they are defined by duty factor:
 
@@ -152,7 +182,8 @@ def gait(name: str, legs: int = 6) -> Gait:
     least = max(Fraction(1, 2), Fraction(3, legs))
     most = Fraction(11, 12) if legs == FEWEST_LEGS else 1 - Fraction(1, legs)
     duty = {"tripod": least, "ripple": (least + most) / 2, "wave": most}[name]
-    return wave_family(legs, float(duty), name=name)
+    family = star_family if legs % 2 else wave_family
+    return family(legs, float(duty), name=name)
 
 
 def longitudinal_margin(legs: int, duty: float, *, stroke: float, pitch: float) -> float:
