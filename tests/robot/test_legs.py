@@ -49,12 +49,14 @@ def arm(
         arm(5, (0.1, 0, 0.05)),
         arm(3, (0.0, 0, 0.05), 0.09),
         arm(6, (0.15, 0, 0.0), 0.2),
+        arm(5, (0.15, 0, 0.0), 0.08),
+        arm(3, (0.15, 0, 0.0), 0.1),
         [joint("fan", "base", "rotor", (0, 0, 0.1), kind="continuous"), link("rotor")],
         [joint("lift", "base", "deck", (0, 0, 0.1), kind="prismatic", span=(0, 0.2)), link("deck"),
          *mast("deck", (0, 0, 0.02))],
     ],
     ids=["mast", "two masts", "twin masts", "mast in front", "arm", "three-joint arm",
-         "long arm", "fan", "lift with mast"],
+         "long arm", "arm in front", "short arm in front", "fan", "lift with mast"],
 )  # fmt: skip
 def test_branches_that_are_no_legs(extra: list[str], tmp_path: Path) -> None:
     robot = read(tmp_path, [*walker(), *extra])
@@ -210,6 +212,27 @@ def test_a_foot_without_a_name_is_the_farthest_end(tmp_path: Path) -> None:
             link(f"imu{i}"),
         ]
     assert sorted(ends(read(tmp_path, parts)).values()) == ["k0_x", "k1_x", "k2_x", "k3_x"]
+
+
+def test_a_claw_on_one_leg_is_a_tool(tmp_path: Path) -> None:
+    parts = [*walker(), joint("grip", "k2_foot", "claw", (0.01, 0, 0)), link("claw", 0.02)]
+    robot = read(tmp_path, parts)
+    assert ends(robot) == SIX_FEET
+    assert dict(robot.held) == {"grip": 0.0}
+    assert robot.legs["left-rear"].chain.solids[2].mass == pytest.approx(0.1 + 0.01 + 0.02)
+
+
+@pytest.mark.parametrize("toes", [2, 3])
+def test_toes_are_held(toes: int, tmp_path: Path) -> None:
+    parts = walker(FOUR)
+    for i in range(4):
+        for k in range(toes):
+            toe = f"t{i}_{k}"
+            at = (0.01 * np.cos(2.1 * k), 0.01 * np.sin(2.1 * k), 0)
+            parts += [joint(f"{toe}_j", f"k{i}_foot", toe, at, axis=(0, 1, 0)), link(toe, 0.01)]
+    robot = read(tmp_path, parts)
+    assert sorted(ends(robot).values()) == [f"k{i}_foot" for i in range(4)]
+    assert len(robot.held) == 4 * toes
 
 
 def test_a_foot_with_two_nameless_pads_is_itself_the_end(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 from legwright.errors import RobotError
 from legwright.robot.limb_likeness import alike, same_kinds
 from legwright.robot.limb_places import Places, places_of, plan_view
-from legwright.robot.limbs import Limb, candidates
+from legwright.robot.limbs import Limb, Limbs, candidates
 from legwright.robot.paths import common_link
 from legwright.robot.tree import Tree
 
@@ -55,7 +55,8 @@ def find_legs(tree: Tree, path: Path, *, not_legs: Sequence[str] = ()) -> Found:
     Raises:
         RobotError: if there are fewer than two legs.
     """
-    limbs = [limb for limb in candidates(tree) if not _runs_through(limb, not_legs)]
+    ways = Limbs(tree)
+    limbs = [limb for limb in candidates(tree, ways) if not _runs_through(limb, not_legs)]
     if len(limbs) > MOST_LIMBS:
         raise RobotError(
             path,
@@ -68,7 +69,7 @@ def find_legs(tree: Tree, path: Path, *, not_legs: Sequence[str] = ()) -> Found:
         for group in sorted(_groups(limbs, like), key=_weight, reverse=True):
             legs = _standing(tree, group)
             if len(legs) > 1:
-                legs, notes = _joined(tree, legs, limbs)
+                legs, notes = _joined(tree, legs, _shortened(limbs, legs, ways))
                 body = common_link(tree, [leg.base for leg in legs])
                 return Found(body, tuple(legs), (), (*notes, *_doubts(tree, body, legs, limbs)))
     raise _no_legs([limb for limb in limbs if _low(tree, [limb])[0]], limbs, path)
@@ -142,12 +143,28 @@ def _on_top(places: Places, i: int) -> bool:
     )
 
 
+def _others(limbs: Sequence[Limb], legs: Sequence[Limb]) -> list[Limb]:
+    """The limbs that are no legs."""
+    first = {leg.joints[0].name for leg in legs}
+    return [limb for limb in limbs if limb.joints[0].name not in first]
+
+
+def _shortened(limbs: Sequence[Limb], legs: Sequence[Limb], ways: Limbs) -> list[Limb]:
+    """The limbs, those that are like legs with more joints at the end (a claw, a tool) cut."""
+    most = len(legs[0].moving)
+    result = []
+    for limb in limbs:
+        short = ways.from_joint(limb.joints[0], most)
+        longer = len(limb.moving) > most
+        result.append(short if longer and any(_alike(short, leg) for leg in legs) else limb)
+    return result
+
+
 def _joined(
     tree: Tree, legs: list[Limb], limbs: Sequence[Limb]
 ) -> tuple[list[Limb], tuple[str, ...]]:
     """The main group and the legs of another build that stand beside it."""
-    others = [limb for limb in limbs if not any(limb is leg for leg in legs)]
-    near = [limb for limb in others if any(_similar(limb, leg) for leg in legs)]
+    near = [limb for limb in _others(limbs, legs) if any(_similar(limb, leg) for leg in legs)]
     if not near:
         return legs, ()
     both = [*legs, *near]
@@ -156,6 +173,7 @@ def _joined(
     notes = tuple(
         f"The chain that ends in '{limb.end}' is not like the other legs; taken as a leg."
         for limb in taken
+        if not any(_alike(limb, leg) for leg in legs)
     )
     return [*legs, *taken], notes
 
@@ -176,12 +194,14 @@ def _beside(places: Places, count: int) -> list[int]:
 
 
 def _has_partner(places: Places, i: int, others: Sequence[int], length: float) -> bool:
-    """Whether another hip mirrors this one across the middle of all hips."""
+    """Whether another hip mirrors this one across the midline of all hips."""
     hips = places.hips[list(others)]
     side = np.cross(places.up, (1.0, 0.0, 0.0) if abs(places.up[0]) < 0.5 else (0.0, 0.0, 1.0))
     across = hips @ side
     middle = float(np.max(across) + np.min(across)) / 2.0
     offset = float(places.hips[i] @ side) - middle
+    if abs(offset) < 0.1 * length:
+        return False
     mirrored = places.hips[i] - 2.0 * offset * side
     gaps = np.linalg.norm(hips - mirrored, axis=1)
     return bool(np.any((gaps < 0.3 * length) & (np.asarray(others) != i)))
@@ -189,7 +209,7 @@ def _has_partner(places: Places, i: int, others: Sequence[int], length: float) -
 
 def _doubts(tree: Tree, body: str, legs: Sequence[Limb], limbs: Sequence[Limb]) -> tuple[str, ...]:
     """Notes on limbs that might be legs and are not taken as such."""
-    others = [limb for limb in limbs if not any(limb is leg for leg in legs)]
+    others = _others(limbs, legs)
     if not others:
         return ()
     places = places_of(tree, body, [*legs, *others])

@@ -69,6 +69,7 @@ class Limbs:
         self._reach: dict[str, float] = {}
         self._named: dict[str, bool] = {}
         self._next: dict[str, Joint | None] = {}
+        self._drives: dict[str, int] = {}
         for link in reversed([tree.root, *(joint.child for joint in below(tree, tree.root))]):
             self._weigh(link)
 
@@ -77,6 +78,9 @@ class Limbs:
         joints = [self._tree.joints[name] for name in self._tree.child_joints[link]]
         best = max(joints, key=self._rank, default=None)
         self._next[link] = best
+        self._drives[link] = max(
+            (self._drives[joint.child] + joint.actuated for joint in joints), default=0
+        )
         self._named[link] = called_foot(link) or any(self._named[j.child] for j in joints)
         self._reach[link] = 0.0 if best is None else self._length(best)
 
@@ -89,21 +93,51 @@ class Limbs:
         length = round(self._length(joint) * bonus, 9)
         return length, joint.moves, bool(self._tree.links[joint.child].shapes)
 
-    def from_joint(self, first: Joint) -> Limb:
-        """The limb that starts with a moving joint."""
-        joints, link = [first], first.child
-        while (joint := self._next[link]) is not None and not self._ends_at(link):
+    def from_joint(self, first: Joint, most: int | None = None) -> Limb:
+        """The limb that starts with a moving joint.
+
+        Args:
+            first: Its first joint.
+            most: How many moving joints it may have at most; any number when None.
+
+        Returns:
+            The limb; where `most` cuts it short it ends at a link that holds rigidly together
+            with the last of these joints.
+        """
+        joints, link, count = [first], first.child, 1
+        while not self._ends_at(link, count):
+            joint = self._next[link] if most is None or count < most else self._fixed(link)
+            if joint is None:
+                break
             joints.append(joint)
             link = joint.child
+            count += joint.moves
         return Limb(tuple(joints), link)
 
-    def _ends_at(self, link: str) -> bool:
-        """Whether a link that is called a foot carries several nameless fittings only."""
+    def _fixed(self, link: str) -> Joint | None:
+        """The best way on through fixed joints."""
+        joints = [self._tree.joints[name] for name in self._tree.child_joints[link]]
+        return max((j for j in joints if not j.moves), key=self._rank, default=None)
+
+    def _ends_at(self, link: str, count: int) -> bool:
+        """Whether a limb ends here although more follows.
+
+        It does at a link that is called a foot and carries several nameless fittings, and where
+        several like fingers or toes of one drive begin after two or more joints.
+        """
         children = [self._tree.joints[name] for name in self._tree.child_joints[link]]
+        if len(children) < 2:
+            return False
+        driven = [joint for joint in children if joint.actuated]
+        if not driven:
+            return called_foot(link) and not any(j.moves or self._named[j.child] for j in children)
+        lengths = [self._length(joint) for joint in driven]
         return (
-            len(children) > 1
-            and called_foot(link)
-            and not any(joint.moves or self._named[joint.child] for joint in children)
+            len(driven) > 1
+            and count > 1
+            and self._next[link] in driven
+            and max(self._drives[joint.child] for joint in driven) == 0
+            and max(lengths) - min(lengths) < 0.1 * max(lengths)
         )
 
 
@@ -119,9 +153,8 @@ def first_moving(tree: Tree, link: str) -> Iterator[Joint]:
                 pending.append(joint.child)
 
 
-def candidates(tree: Tree) -> list[Limb]:
+def candidates(tree: Tree, limbs: Limbs) -> list[Limb]:
     """Every limb of two or more drives that does not itself carry like limbs."""
-    limbs = Limbs(tree)
     carriers = _carriers(tree, limbs)
     found, pending = [], [tree.root]
     while pending:
