@@ -29,8 +29,7 @@ def test_phases_and_support_counts(reference, legs, duty):
     case = reference(TOPIC)[f"wave_phase_n{legs // 2}_b{duty}"]
     want = case["expected"]
     phases = [
-        float(Fraction(p))
-        for p in want["phi_left_front_to_rear"] + want["phi_right_front_to_rear"]
+        float(Fraction(p)) for p in want["phi_left_front_to_rear"] + want["phi_right_front_to_rear"]
     ]
     made = wave_family(legs, float(Fraction(duty)))
     np.testing.assert_allclose(made.phases_of([f"leg {i}" for i in range(legs)]), phases)

@@ -25,7 +25,7 @@ def stance(middle: Floats, twist: Floats, since: Floats) -> Path:
     angle = -w * since
     # The body has moved by exp(twist t); the foot moves by the inverse, which is exp(-twist t).
     along = since * np.sinc(angle / np.pi)
-    across = since * _versine(angle)
+    across = since * versine(angle)
     shift_x = -(along * vx - across * vy)
     shift_y = -(across * vx + along * vy)
     c, s = np.cos(angle), np.sin(angle)
@@ -42,11 +42,9 @@ def stance(middle: Floats, twist: Floats, since: Floats) -> Path:
     return Path(position, velocity, acceleration)
 
 
-def _versine(angle: Floats) -> Floats:
-    """(1 - cos x) / x, also near 0."""
-    small = np.abs(angle) < 1e-4
-    safe = np.where(small, 1.0, angle)
-    return np.where(small, 0.5 * angle, (1.0 - np.cos(safe)) / safe)
+def versine(angle: Floats) -> Floats:
+    """(1 - cos x) / x without cancellation: sin(x/2) times sin(x/2) / (x/2)."""
+    return np.asarray(np.sin(0.5 * angle) * np.sinc(0.5 * angle / np.pi))
 
 
 def cycle_path(

@@ -8,7 +8,7 @@ import numpy as np
 
 from legwright.errors import RequestError
 from legwright.locomotion._rates import rates
-from legwright.locomotion.feet import cycle_path
+from legwright.locomotion.feet import cycle_path, versine
 from legwright.locomotion.stance import LIFT_SHARE, Footing, footing
 from legwright.locomotion.walk import Pose, Walk
 from legwright.mechanics.motion import Motion
@@ -198,7 +198,7 @@ def _body(held: _Held, twist: Floats, t: Floats) -> Floats:
     angle = w * t
     c, s = np.cos(angle), np.sin(angle)
     along = t * np.sinc(angle / np.pi)
-    across = np.where(np.abs(angle) < 1e-9, 0.5 * w * t * t, (1 - c) / (w if w else 1.0))
+    across = t * versine(angle)
     out = np.empty((len(t), 7))
     out[:, 0] = along * vx - across * vy + c * held.at[0] - s * held.at[1]
     out[:, 1] = across * vx + along * vy + s * held.at[0] + c * held.at[1]
