@@ -134,26 +134,27 @@ def _sentence(text: str) -> str:
 
 def _known(key: KeyPath) -> list[str]:
     """Keys that the table around a key knows."""
-    model: Any = Sheet
+    annotation: Any = Sheet
     for part in key[:-1]:
-        model = _inside(model, part)
+        annotation = _inside(annotation, part)
+    model = _bare(annotation)
     own = ["extends", "schema", "servo_files"] if model is Sheet else []
-    return [*model.model_fields, *own]
+    return [*getattr(model, "model_fields", {}), *own]
 
 
-def _inside(model: Any, part: str | int) -> Any:
-    """The model of a part of a model: of a field, a dictionary's value or a list's entry."""
-    if isinstance(model, type) and issubclass(model, BaseModel):
-        return _model_in(model.model_fields[str(part)].annotation)
-    return model
+def _inside(annotation: Any, part: str | int) -> Any:
+    """What a field, a dictionary's value or a list's entry is annotated with."""
+    bare = _bare(annotation)
+    if isinstance(bare, type) and issubclass(bare, BaseModel):
+        field = bare.model_fields.get(str(part))
+        return None if field is None else field.annotation
+    inner = getattr(bare, "__args__", ())
+    return inner[-1 if isinstance(part, str) else 0] if inner else None
 
 
-def _model_in(annotation: Any) -> Any:
-    """The first model class inside an annotation such as ``dict[str, Servo]``."""
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    for inner in getattr(annotation, "__args__", ()):
-        found = _model_in(inner)
-        if found is not None:
-            return found
-    return None
+def _bare(annotation: Any) -> Any:
+    """An annotation without its ``| None``."""
+    inner = getattr(annotation, "__args__", ())
+    if type(None) in inner:
+        return next(each for each in inner if each is not type(None))
+    return annotation

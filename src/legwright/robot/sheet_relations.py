@@ -179,9 +179,10 @@ def _bus(sheet: Sheet) -> Iterator[Fault]:
     if sheet.bus is None:
         return
     taken: dict[int, str] = {}
+    most = 127 if sheet.bus.kind == "can" else 253
     for joint, node in sheet.bus.nodes.items():
-        if not 0 < node < 254:
-            yield ("bus", "nodes", joint), f"is {node}, not from 1 to 253", "Renumber."
+        if not 0 < node <= most:
+            yield ("bus", "nodes", joint), f"is {node}, not from 1 to {most}", "Renumber."
         if node in taken and sheet.bus.buses == 1:
             yield ("bus", "nodes", joint), f"is {node}, taken by {taken[node]}", "Renumber."
         taken[node] = joint

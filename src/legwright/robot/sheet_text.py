@@ -110,7 +110,7 @@ def read_table(path: Path) -> dict[str, Any]:
         RobotError: with line and column where the text is no TOML.
     """
     try:
-        return tomllib.loads(_text(path))
+        return tomllib.loads(_text(path) + "\n")  # else the last line has no number
     except tomllib.TOMLDecodeError as error:
         raise RobotError(
             path, "", f"is no valid TOML: {str(error).rstrip('.')}", "Correct that line."

@@ -10,7 +10,7 @@ from legwright.robot.tree import Floats, Joint, JointKind, Link, Shape, ShapeKin
 
 
 def urdf_text(tree: Tree) -> str:
-    """The URDF of a tree; numbers are written so that they read back exactly.
+    """The URDF of a tree; numbers are written with twelve digits.
 
     Args:
         tree: Links and joints.
@@ -29,14 +29,8 @@ def urdf_text(tree: Tree) -> str:
 
 
 def _number(value: float) -> str:
-    value = float(value)
-    return (
-        "0"
-        if value == 0.0
-        else f"{value:.17g}"
-        if float(f"{value:.12g}") != value
-        else f"{value:.12g}"
-    )
+    """Twelve digits; what is left of rounding around zero is zero."""
+    return "0" if abs(value) < 1e-15 else f"{float(value):.12g}"
 
 
 def _numbers(values: tuple[float, ...] | Floats) -> str:
