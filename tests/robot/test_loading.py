@@ -156,3 +156,34 @@ def test_point_masses_are_noted(tmp_path: Path) -> None:
         for p in walker(FOUR)
     ]
     assert any("point masses" in note for note in read(tmp_path, parts).notes)
+
+
+def test_a_folder_with_sheet_and_description(tmp_path: Path) -> None:
+    written(tmp_path, [*walker(FOUR), *mast()], "wagtail.urdf")
+    sheet = tmp_path / "robot.toml"
+    sheet.write_text('schema = 1\nname = "wagtail"\nurdf = "wagtail.urdf"\n')
+    for path in (tmp_path, sheet):
+        robot = load(path, solver=Numbers)  # type: ignore[arg-type]
+        assert (robot.name, robot.source, len(robot.legs)) == ("wagtail", sheet, 4)
+
+
+def test_a_sheet_whose_description_is_gone(tmp_path: Path) -> None:
+    (tmp_path / "robot.toml").write_text('schema = 1\nurdf = "gone.urdf"\n')
+    with pytest.raises(RobotError, match=r"gone\.urdf") as caught:
+        load(tmp_path, solver=Numbers)  # type: ignore[arg-type]
+    assert caught.value.place == "urdf"
+
+
+def test_an_inertia_that_is_slightly_off_is_noted(tmp_path: Path) -> None:
+    """2 % beyond what a real body can have: rounding of an exporter."""
+    parts = [p.replace('izz="2e-4"', 'izz="4.08e-4"') if '"k0_' in p else p for p in walker(FOUR)]
+    notes = read(tmp_path, parts).notes
+    assert any("no real body" in note and "'k0_1'" in note for note in notes)
+
+
+def test_more_chains_than_a_robot_has(tmp_path: Path) -> None:
+    parts = walker(FOUR)
+    for i in range(120):
+        parts += mast(name=f"m{i}")
+    with pytest.raises(RobotError, match="more than 100"):
+        read(tmp_path, parts)

@@ -127,6 +127,17 @@ def test_where_meshes_are_found(name: str, tmp_path: Path) -> None:
     assert mesh_path(name.format(tmp_path), urdf) == mesh
 
 
+def test_meshes_in_a_package_path(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    mesh = tmp_path / "elsewhere" / "robin" / "shell.stl"
+    mesh.parent.mkdir(parents=True)
+    mesh.touch()
+    here = tmp_path / "a" / "b" / "c" / "d" / "e" / "f" / "g"
+    here.mkdir(parents=True)
+    assert mesh_path("package://robin/shell.stl", here / "robot.urdf") is None
+    monkeypatch.setenv("ROS_PACKAGE_PATH", f":{tmp_path / 'elsewhere'}")
+    assert mesh_path("package://robin/shell.stl", here / "robot.urdf") == mesh
+
+
 def test_meshes_that_are_not_found(tmp_path: Path) -> None:
     for name in (
         "shell.stl",
