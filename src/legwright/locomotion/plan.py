@@ -120,11 +120,9 @@ def _in_body(
 ) -> tuple[Floats, Floats, Floats]:
     """Foot positions, velocities, accelerations in the body frame, (T, L, 3) each."""
     middles = stand.feet + np.array([0.0, 0.0, stand.height])
-    paths = [
-        cycle_path(middle, twist, local[:, index], duty=walk.gait.duty, cycle=cycle, lift=lift)
-        for index, middle in enumerate(middles)
-    ]
-    position, velocity, acceleration = (np.stack(part, axis=1) for part in zip(*paths, strict=True))
+    position, velocity, acceleration = cycle_path(
+        middles, twist, local, duty=walk.gait.duty, cycle=cycle, lift=lift
+    )
     return (position - held.at) @ held.R, velocity @ held.R, acceleration @ held.R
 
 
@@ -132,10 +130,10 @@ def _follow(robot: Robot, targets: Floats, start: Floats) -> Reach:
     """Joint positions along the path without a change of branch."""
     answer = reach_feet(robot, targets, start)
     steps = np.abs(np.diff(answer.q, axis=0, append=answer.q[:1])).max(axis=0)
-    redundant = {leg.name for leg in robot.legs.values() if leg.n > 3}
     for index, leg in enumerate(robot.legs.values()):
         span = robot.columns[leg.name]
-        if leg.name in redundant or (steps[span] > JUMP).any():
+        jumps = bool((steps[span] > JUMP).any()) and bool(answer.ok[:, index].all())
+        if jumps or leg.n > 3:
             _follow_leg(leg, targets[:, index], answer, span, index)
     return answer
 

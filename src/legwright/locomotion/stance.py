@@ -83,6 +83,10 @@ def footing(robot: Robot, *, height: float | None = None, distance: float | None
     Raises:
         RequestError: when the feet cannot stand on a common ground there.
     """
+    if height is not None and not np.isfinite(height):
+        raise RequestError("height", height, "a finite number")
+    if distance is not None and not (np.isfinite(distance) and distance >= 0.0):
+        raise RequestError("distance", distance, "finite and at least 0")
     stance = robot.sheet.stance
     height = stance.body_height if height is None else height
     distance = stance.foot_distance if distance is None else distance
@@ -118,6 +122,10 @@ def _footing(robot: Robot, height: float | None, distance: float | None) -> Foot
     answer = reach_feet(robot, feet, near)
     if not answer.ok.all():
         feet, near = _settle(robot, feet, answer.q, answer.error)
+        notes.append(
+            f"Feet stand up to {answer.error.max() * 1e3:.0f} mm beside their stated or "
+            "found place, as near as the joint limits allow."
+        )
     return Footing(
         feet=read_only(feet),
         q=read_only(near if not answer.ok.all() else answer.q),

@@ -18,7 +18,7 @@ class Path(NamedTuple):
 
 
 def swing(share: Floats, duration: float, start: Path, end: Path, lift: float) -> Path:
-    """A foot's flight: the quintic that meets both ends, plus a lift.
+    """Flight of a foot: the quintic that meets both ends, plus a lift.
 
     The quintic takes over position, velocity and acceleration of the ground-fixed foot at
     lift-off and gives them back at touch-down, so nothing jumps. The lift is
@@ -26,22 +26,22 @@ def swing(share: Floats, duration: float, start: Path, end: Path, lift: float) -
     ``lift`` in mid-swing.
 
     Args:
-        share: Fraction s of the swing, 0 to 1, (T,).
+        share: Fraction s of the swing, 0 to 1, (N,).
         duration: Swing time [s].
-        start: The foot at lift-off, (3,) each [m, m/s, m/s²].
-        end: The foot at touch-down, (3,) each.
+        start: The foot at lift-off, (N, 3) or (3,) each [m, m/s, m/s²].
+        end: The foot at touch-down, likewise.
         lift: Height of the top [m].
 
     Returns:
-        Path with (T, 3) each.
+        Path with (N, 3) each.
 
     Source: quintic Hermite interpolation, textbook (Craig, Introduction to Robotics, ch. 7).
     """
     s = np.asarray(share)[:, None]
-    c = _quintic(duration, start, end)
-    position = c[0] + s * (c[1] + s * (c[2] + s * (c[3] + s * (c[4] + s * c[5]))))
-    rate = c[1] + s * (2 * c[2] + s * (3 * c[3] + s * (4 * c[4] + s * 5 * c[5])))
-    bend = 2 * c[2] + s * (6 * c[3] + s * (12 * c[4] + s * 20 * c[5]))
+    c0, c1, c2, c3, c4, c5 = _quintic(duration, start, end)
+    position = c0 + s * (c1 + s * (c2 + s * (c3 + s * (c4 + s * c5))))
+    rate = c1 + s * (2 * c2 + s * (3 * c3 + s * (4 * c4 + s * 5 * c5)))
+    bend = 2 * c2 + s * (6 * c3 + s * (12 * c4 + s * 20 * c5))
     u, d = s[:, 0] * (1 - s[:, 0]), 1 - 2 * s[:, 0]
     position[:, 2] += 64 * lift * u**3
     rate[:, 2] += 192 * lift * u**2 * d
@@ -49,18 +49,16 @@ def swing(share: Floats, duration: float, start: Path, end: Path, lift: float) -
     return Path(position, rate / duration, bend / duration**2)
 
 
-def _quintic(duration: float, start: Path, end: Path) -> Floats:
-    """Coefficients by powers of s, (6, 3)."""
+def _quintic(duration: float, start: Path, end: Path) -> tuple[Floats, ...]:
+    """Coefficients by powers of s."""
     v0, v1 = start.velocity * duration, end.velocity * duration
     a0, a1 = start.acceleration * duration**2, end.acceleration * duration**2
     gap = end.position - start.position
-    return np.stack(
-        [
-            start.position,
-            v0,
-            0.5 * a0,
-            10 * gap - 6 * v0 - 4 * v1 - 1.5 * a0 + 0.5 * a1,
-            -15 * gap + 8 * v0 + 7 * v1 + 1.5 * a0 - a1,
-            6 * gap - 3 * (v0 + v1) - 0.5 * (a0 - a1),
-        ]
+    return (
+        start.position,
+        v0,
+        0.5 * a0,
+        10 * gap - 6 * v0 - 4 * v1 - 1.5 * a0 + 0.5 * a1,
+        -15 * gap + 8 * v0 + 7 * v1 + 1.5 * a0 - a1,
+        6 * gap - 3 * (v0 + v1) - 0.5 * (a0 - a1),
     )

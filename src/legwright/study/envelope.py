@@ -10,11 +10,12 @@ import numpy as np
 from legwright.errors import LegwrightError
 from legwright.locomotion.gait import Gait
 from legwright.locomotion.stance import Footing, footing
+from legwright.locomotion.walk import Walk
 from legwright.mechanics.loading import PointMass
 from legwright.study.asked import Twist
 from legwright.study.bench import SLOPE_HEADINGS, Bench
 from legwright.study.evidence import Case, Extent
-from legwright.study.trial import COARSE, Ground, Strain, cycles, strains, trial
+from legwright.study.trial import Ground, Strain, cycles, hardest
 
 HALVINGS = 7
 """Steps of each bisection."""
@@ -97,20 +98,11 @@ def _top_speed(bench: Bench, gait: Gait, way: str) -> Extent:
         twist = (unit[0] * speed, unit[1] * speed, unit[2] * speed)
         best: Strain | None = None
         for cycle in list(ladder):
-            case = trial(
-                bench.robot,
-                asked,
-                gait,
-                twist,
-                cycle=cycle,
-                footing=bench.footing,
-                payload=asked.payload,
-                samples=COARSE,
-            )
-            hardest = strains(bench.robot, case)[0]
-            if best is None or hardest.ratio < best.ratio:
-                best = hardest
-            if hardest.ratio <= 1.0:
+            walk = Walk(gait, velocity=twist[:2], turn=twist[2], cycle=cycle, footing=bench.footing)
+            strain = hardest(bench.robot, asked, walk, payload=asked.payload)
+            if best is None or strain.ratio < best.ratio:
+                best = strain
+            if strain.ratio <= 1.0:
                 ladder.remove(cycle)  # what held once is tried first next time
                 ladder.insert(0, cycle)
                 break
@@ -134,19 +126,8 @@ def _top_speed(bench: Bench, gait: Gait, way: str) -> Extent:
 
 
 def _again(bench: Bench, case: Case, *, payload: PointMass | None, ground: Ground) -> Strain:
-    walk = case.walk
-    tried = trial(
-        bench.robot,
-        bench.asked,
-        walk.gait,
-        (*walk.velocity, walk.turn),
-        cycle=walk.cycle,
-        footing=bench.footing,
-        payload=payload,
-        ground=ground,
-        samples=COARSE,
-    )
-    return strains(bench.robot, tried)[0]
+    walk = replace(case.walk, slope=ground.slope, uphill=ground.uphill, footing=bench.footing)
+    return hardest(bench.robot, bench.asked, walk, payload=payload)
 
 
 def _payload(bench: Bench, gait: Gait) -> Extent:
@@ -181,17 +162,7 @@ def _slope(bench: Bench, gait: Gait) -> Extent:
             _again(bench, case, payload=payload, ground=Ground(slope=slope, uphill=uphill))
             for uphill in SLOPE_HEADINGS.values()
         ]
-        steep = (
-            []
-            if bench.robot.sheet.requirements.friction
-            else [
-                Strain(
-                    limit=f"grip, coefficient {bench.asked.friction:g} (assumed)",
-                    ratio=np.tan(slope) / bench.asked.friction,
-                )
-            ]
-        )
-        return max([*found, *steep], key=lambda strain: strain.ratio)
+        return max(found, key=lambda strain: strain.ratio)
 
     required = bench.robot.sheet.requirements.slope
     most, stop = frontier(probe, required or np.radians(5.0), np.radians(60.0))

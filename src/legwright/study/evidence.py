@@ -26,6 +26,8 @@ class Case:
     motion: Motion
     loads: Loads
     draw: Draw
+    friction: float
+    """Coefficient that the foot forces were shared with."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

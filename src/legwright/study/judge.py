@@ -67,10 +67,10 @@ def judge(
         )
     gap = (limit - value) if sense is Sense.AT_MOST else (value - limit)
     band = NEAR * abs(limit) if near is None else near
-    # A hair of rounding must not turn an exact hit into a failure.
-    if gap < -1e-9 * max(1.0, abs(limit)):
+    hair = 1e-9 * max(1.0, abs(limit))  # rounding must not turn an exact hit into a failure
+    if gap < -hair:
         verdict = Verdict.FAIL
-    elif gap < band:
+    elif gap < band - hair:
         verdict = Verdict.WARN
     else:
         verdict = Verdict.PASS

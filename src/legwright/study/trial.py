@@ -14,6 +14,7 @@ from legwright.locomotion.walk import Walk
 from legwright.mechanics.draw import draw
 from legwright.mechanics.loading import PointMass
 from legwright.mechanics.loads import loads
+from legwright.mechanics.motion import Motion
 from legwright.robot.robot import Robot
 from legwright.study.asked import Asked, Twist
 from legwright.study.evidence import Case
@@ -88,16 +89,50 @@ def trial(
         footing=footing,
     )
     motion = plan(robot, walk, samples=samples)
+    return _weighed(robot, asked, walk, motion, payload=payload, name=name or gait.name)
+
+
+def _weighed(
+    robot: Robot, asked: Asked, walk: Walk, motion: Motion, *, payload: PointMass | None, name: str
+) -> Case:
     weighed = loads(robot, motion, payload=payload, friction=asked.friction)
     drawn = draw(robot, motion, weighed, voltage=asked.voltage, ambient=asked.ambient)
     return Case(
-        name=name or gait.name,
-        gait=gait.name,
+        name=name,
+        gait=walk.gait.name,
         walk=walk,
         motion=motion,
         loads=weighed,
         draw=drawn,
+        friction=asked.friction,
     )
+
+
+def hardest(
+    robot: Robot,
+    asked: Asked,
+    walk: Walk,
+    *,
+    payload: PointMass | None,
+    samples: int = COARSE,
+) -> Strain:
+    """The hardest strain of a walk; a path out of reach is not even weighed.
+
+    Args:
+        robot: The robot.
+        asked: What is asked; gives friction, voltage and ambient temperature.
+        walk: Gait, twist, cycle, ground and footing.
+        payload: Payload to carry.
+        samples: Samples a cycle.
+
+    Returns:
+        The strain with the largest ratio.
+    """
+    motion = plan(robot, walk, samples=samples)
+    limited = tuple(_reach(robot, motion))
+    if not motion.ok:
+        return max(limited, key=lambda strain: strain.ratio)
+    return strains(robot, _weighed(robot, asked, walk, motion, payload=payload, name=""))[0]
 
 
 def cycles(robot: Robot, gait: Gait) -> tuple[float, ...]:
@@ -118,7 +153,7 @@ def strains(robot: Robot, case: Case) -> tuple[Strain, ...]:
     Returns:
         Strains of reach, joint limits, balance, grip, torque and heat.
     """
-    found = [*_reach(robot, case), *_balance(robot, case), *_servo(robot, case)]
+    found = [*_reach(robot, case.motion), *_balance(robot, case), *_servo(robot, case)]
     return tuple(sorted(found, key=lambda strain: -strain.ratio))
 
 
@@ -187,8 +222,7 @@ def segment(joints: int, index: int) -> str:
     return words[index] if joints == len(words) else f"joint {index + 1}"
 
 
-def _reach(robot: Robot, case: Case) -> Iterator[Strain]:
-    motion = case.motion
+def _reach(robot: Robot, motion: Motion) -> Iterator[Strain]:
     miss = np.where(motion.reached, 0.0, motion.reach_error)
     leg = int(miss.max(axis=0).argmax())
     name = motion.leg_names[leg]
@@ -196,7 +230,7 @@ def _reach(robot: Robot, case: Case) -> Iterator[Strain]:
         size = float(np.linalg.norm(robot.hips[leg] - motion.feet[0, leg]))
         ratio = 2.0 + float(miss.max()) / max(size, 1e-6)
         yield Strain(limit=f"reach of {name}", ratio=ratio, parts=(name,))
-    gap, column = joint_gap(robot, case)
+    gap, column = joint_gap(robot, motion)
     reserve = robot.sheet.requirements.joint_reserve
     if np.isfinite(gap):
         yield Strain(
@@ -206,11 +240,11 @@ def _reach(robot: Robot, case: Case) -> Iterator[Strain]:
         )
 
 
-def joint_gap(robot: Robot, case: Case) -> tuple[float, int]:
-    """Least distance of any joint from its limits in a case [rad], and the joint's column."""
+def joint_gap(robot: Robot, motion: Motion) -> tuple[float, int]:
+    """Least distance of any joint from its limits [rad], and the joint's column."""
     lower = np.concatenate([leg.lower for leg in robot.legs.values()])
     upper = np.concatenate([leg.upper for leg in robot.legs.values()])
-    gaps = np.minimum(case.motion.q - lower, upper - case.motion.q).min(axis=0)
+    gaps = np.minimum(motion.q - lower, upper - motion.q).min(axis=0)
     column = int(gaps.argmin())
     return float(gaps[column]), column
 
@@ -219,13 +253,11 @@ def _balance(robot: Robot, case: Case) -> Iterator[Strain]:
     need = robot.sheet.requirements.stability_margin or 0.0
     least = float(case.loads.margin.min())
     yield Strain(limit="stability margin", ratio=1.0 + (need - least) / max(need, 0.02))
-    friction = robot.sheet.requirements.friction
-    worst = float(case.loads.grip.max())
-    leg = case.motion.leg_names[int(case.loads.grip.max(axis=0).argmax())]
-    if friction:
-        yield Strain(limit=f"grip of {leg}", ratio=worst / friction, parts=(leg,))
     if not case.loads.feasible.all():
-        yield Strain(limit="foot forces", ratio=2.0)
+        yield Strain(
+            limit="stability" if least < 0.0 else f"grip, coefficient {case.friction:g}",
+            ratio=2.0,
+        )
 
 
 def _servo(robot: Robot, case: Case) -> Iterator[Strain]:

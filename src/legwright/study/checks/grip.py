@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from legwright.mechanics.loads import loads
 from legwright.study.bench import Bench
 from legwright.study.evidence import Case
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.judge import judge
 
 AREA = "grip"
+MOST = 3.0
+"""Coefficients above this are not looked for."""
+
+HALVINGS = 7
 SOURCE = "friction cone of each foot (Bretl and Lall 2008)"
 
 
@@ -33,22 +38,51 @@ def check_grip(bench: Bench) -> Iterator[Finding]:
 
 def _grip(bench: Bench, name: str, cases: tuple[Case, ...]) -> Finding:
     limit = bench.robot.sheet.requirements.friction
-    case = max(cases, key=lambda c: float(c.loads.grip.max()))
-    value = float(case.loads.grip.max())
-    leg = case.motion.leg_names[int(case.loads.grip.max(axis=0).argmax())]
+    needed = {case.name: friction_needed(bench, case) for case in cases}
+    worst = max(needed, key=lambda key: needed[key])
+    value = needed[worst]
     return judge(
         AREA,
         name,
-        value,
+        value if value <= MOST else None,
         limit,
         "",
         sense=Sense.AT_MOST,
-        parts=(leg,),
-        why=f"{leg}, {case.name}: tangential over normal force, forces shared with least effort.",
+        why=f"{worst}: the least coefficient with which foot forces can balance the robot."
+        if value <= MOST
+        else f"{worst}: no coefficient helps, see the stability margin.",
         source=f"{SOURCE}; limit: requirements.friction",
-        cure=f"A foot with a coefficient of at least {value:.2f}, or a gentler slope.",
-        missing="State requirements.friction, like 0.6; measure it with a tilting board.",
+        cure=f"Feet with a coefficient of at least {value:.2f}, or a gentler slope.",
+        missing="State requirements.friction, like 0.6; measure it with a tilting board."
+        if value <= MOST
+        else "Cure the stability margin first.",
     )
+
+
+def friction_needed(bench: Bench, case: Case) -> float:
+    """The least coefficient of friction that lets the stance feet balance the robot.
+
+    Args:
+        bench: The bench.
+        case: A walked gait.
+
+    Returns:
+        Coefficient, to 1 part in 200; more than `MOST` when none helps.
+    """
+
+    def holds(friction: float) -> bool:
+        weighed = loads(bench.robot, case.motion, payload=bench.asked.payload, friction=friction)
+        return bool(weighed.feasible.all())
+
+    low, high = 0.0, bench.asked.friction
+    while not holds(high):
+        low, high = high, 2.0 * high
+        if low > MOST:
+            return low
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if holds(middle) else (middle, high)
+    return high
 
 
 def _foot_forces(bench: Bench, gait: str, cases: tuple[Case, ...]) -> Finding:

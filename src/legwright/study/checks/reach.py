@@ -65,11 +65,11 @@ def _reached(bench: Bench, gait: str, cases: tuple[Case, ...]) -> Finding:
 
 def _joints(bench: Bench, gait: str, cases: tuple[Case, ...]) -> Finding:
     reserve = bench.robot.sheet.requirements.joint_reserve
-    case = min(cases, key=lambda c: joint_gap(bench.robot, c)[0])
-    gap, column = joint_gap(bench.robot, case)
+    case = min(cases, key=lambda c: joint_gap(bench.robot, c.motion)[0])
+    gap, column = joint_gap(bench.robot, case.motion)
     cure = ""
     if gap < reserve:
-        slower = speed_for(bench, case, lambda c: joint_gap(bench.robot, c)[0] >= reserve)
+        slower = speed_for(bench, case, lambda c: joint_gap(bench.robot, c.motion)[0] >= reserve)
         short = np.degrees(reserve - gap)
         cure = f"Let the joint travel {short:.0f}° farther"
         cure += f", or walk at {slower:.0%} of the speed." if slower is not None else "."
