@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_dynamics import random_motion
 
+import legwright as lw
 from legwright.errors import RequestError
 from legwright.mechanics.balance import static_margin
 from legwright.mechanics.forces import distribute
@@ -319,3 +320,26 @@ def test_names_and_order_in_the_description_do_not_matter(path, tmp_path):
     held = {names[name]: torque for name, torque in zip(robot.held, ours.held_torque, strict=True)}
     for name, torque in zip(other.held, theirs.held_torque, strict=True):
         assert torque == pytest.approx(held[name], abs=1e-12)
+
+
+@pytest.mark.parametrize("path", WILD[:3], ids=lambda path: path.stem)
+def test_a_walking_cycle_is_carried_by_the_ground(path):
+    """Referee: momentum. Over a closed cycle the ground's mean force is the weight, upward.
+
+    And at each moment the net force is the rate of change of the momentum (finite difference,
+    away from lift and touch-down).
+    """
+    robot = lw.load(path)
+    gait = lw.gait("wave", legs=len(robot.legs))
+    motion = lw.plan(robot, lw.Walk(gait, velocity=(0.04, 0.01), turn=0.1), samples=512)
+    found = loads(robot, motion)
+    assert found.feasible.all()
+    R = rotations(motion.body[:, 3:])
+    force = np.einsum("tij,tj->ti", R, found.force.sum(axis=1))
+    weight = -robot.mass * motion.gravity
+    np.testing.assert_allclose(force.mean(axis=0), weight, atol=0.01 * robot.mass * GRAVITY)
+    place = np.einsum("tij,tj->ti", R, found.com) + motion.body[:, :3]
+    h = motion.cycle / 512
+    rate = robot.mass * (place[2:] - 2 * place[1:-1] + place[:-2]) / h**2
+    error = np.abs(rate + weight - force[1:-1]).max(axis=1)
+    assert np.median(error) < 0.02 * np.abs(force - weight).max()
