@@ -80,7 +80,7 @@ def test_left_mirrors_right(walker):
 
 def test_mass_is_the_sum_of_the_parts(rook):
     """Referee: the sheet's masses added by hand; density times volume for the structure."""
-    sheet, tree = rook
+    _, tree = rook
     servos = 18 * 0.072 + 2 * 0.022
     plates = 2 * 0.240 * 0.170 * 0.003 * 1850 * 0.6
     cheeks = 6 * 2 * (0.050 + 0.085) * 0.028 * 0.003 * 1850

@@ -79,7 +79,7 @@ def test_three_deep(write):
 
 def test_a_circle_is_named(write):
     write("a", 'extends = "../b/robot.toml"')
-    with pytest.raises(RobotError, match="a -> b -> a|b -> a -> b"):
+    with pytest.raises(RobotError, match=r"a -> b -> a|b -> a -> b"):
         read_sheet(write("b", 'extends = "../a/robot.toml"'))
 
 
