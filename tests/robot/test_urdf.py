@@ -153,7 +153,7 @@ def test_what_else_a_urdf_may_hold_is_left_alone(tmp_path: Path) -> None:
     extra = [
         '<material name="ink"><color rgba="0 0 0 1"/></material>',
         '<transmission name="t"><joint name="k0_coxa"/><link name="base"/></transmission>',
-        '<gazebo reference="base"><mu1>0.9</mu1></gazebo>', "<!-- <link name='base'/> -->",
+        '<simulation reference="base"><mu>0.9</mu></simulation>', "<!-- <link name='base'/> -->",
     ]  # fmt: skip
     plain = read_urdf(written(tmp_path, walker(FOUR)))
     assert read_urdf(written(tmp_path, [*walker(FOUR), *extra])).links.keys() == plain.links.keys()
