@@ -7,7 +7,7 @@ reachable disc around it, at its own height and above it where it will be lifted
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -16,8 +16,9 @@ from scipy.spatial import cKDTree
 from scipy.stats import qmc
 
 from legwright.errors import RequestError
+from legwright.mechanics.kinematics import kinematics_of
 from legwright.mechanics.reach import reach_feet
-from legwright.robot.leg import Leg
+from legwright.robot.leg import Kinematics, Leg
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats, read_only
 
@@ -40,6 +41,14 @@ LIFT_SHARE = 0.18
 """A foot is lifted by this share of the leg length unless the sheet says otherwise; common
 practice, no published source."""
 
+TRIALS = 12
+"""So many of the best heights and distances are tried in full."""
+
+CANDIDATES = 40
+"""Sampled poses from which a foot point is tried."""
+
+FOUND = "Stance found by the program: the widest reachable disc around every foot."
+
 SPACING = 0.055
 """A point counts as reachable when a sampled foot point is this near, in leg lengths."""
 
@@ -55,7 +64,7 @@ class Footing:
     height: float
     """Body frame origin over the ground plane through the foot points [m]."""
     notes: tuple[str, ...] = ()
-    """What was found rather than stated."""
+    """What was found rather than stated, and where the feet are not where they were stated."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,6 +74,8 @@ class _Cloud:
     poses: Floats
     points: Floats
     tree: cKDTree
+    knee: Kinematics
+    """Answers where the last joint is, in place of the foot."""
     length: float
     """Farthest sampled foot point from the hip [m]."""
 
@@ -95,46 +106,45 @@ def footing(robot: Robot, *, height: float | None = None, distance: float | None
 
 @lru_cache(maxsize=256)
 def _footing(robot: Robot, height: float | None, distance: float | None) -> Footing:
-    notes = []
     clouds = _clouds(robot)
-    if height is None or distance is None:
-        height, distances = _search(robot, clouds, height, distance)
-        notes.append("Stance found by the program: the widest reachable disc around every foot.")
-    else:
-        distances = np.full(len(robot.legs), distance)
-    aims = np.array(
-        [
-            _outward(leg, cloud, -height)
-            for leg, cloud in zip(robot.legs.values(), clouds, strict=True)
-        ]
+    if height is not None and distance is not None:
+        return _stand(robot, clouds, height, np.full(len(robot.legs), distance))
+    refusal: RequestError | None = None
+    for tried, distances in _search(robot, clouds, height, distance)[:TRIALS]:
+        try:
+            return replace(_stand(robot, clouds, tried, distances), notes=(FOUND,))
+        except RequestError as error:  # the clouds are coarse: a foot just misses the ground
+            refusal = refusal or error
+    raise refusal or RequestError(
+        "stance",
+        f"height {'any' if height is None else f'{height * 1e3:.0f} mm'}",
+        "one at which every foot can touch a common ground; these legs have none. State "
+        "stance.body_height and stance.foot_distance, or check the joint limits",
     )
+
+
+def _stand(robot: Robot, clouds: tuple[_Cloud, ...], height: float, distances: Floats) -> Footing:
+    """The footing at a height and foot distances; RequestError where a foot misses the ground."""
+    pairs = list(zip(robot.legs.values(), clouds, strict=True))
+    aims = np.array([_outward(leg, cloud, -height) for leg, cloud in pairs])
     feet = np.column_stack(
         [robot.hips[:, :2] + distances[:, None] * aims, np.full(len(robot.legs), -height)]
     )
     for name, place in robot.sheet.stance.feet.items():
         feet[list(robot.legs).index(name), :2] = place
-    near = np.concatenate(
-        [
-            _knee_up(leg, cloud, foot)
-            for leg, cloud, foot in zip(robot.legs.values(), clouds, feet, strict=True)
-        ]
-    )
-    answer = reach_feet(robot, feet, near)
+    near = [_knee_up(leg, cloud, foot) for (leg, cloud), foot in zip(pairs, feet, strict=True)]
+    answer = reach_feet(robot, feet, np.concatenate(near))
+    notes: tuple[str, ...] = ()
     if not answer.ok.all():
-        feet, near = _settle(robot, feet, answer.q, answer.error)
-        notes.append(
-            f"Feet stand up to {answer.error.max() * 1e3:.0f} mm beside their stated or "
-            "found place, as near as the joint limits allow."
+        feet = _settle(robot, feet, answer.q, answer.error)
+        notes = (
+            f"Feet stand up to {answer.error.max() * 1e3:.0f} mm beside the stated place, as "
+            "near as the joint limits allow.",
         )
-    return Footing(
-        feet=read_only(feet),
-        q=read_only(near if not answer.ok.all() else answer.q),
-        height=float(height),
-        notes=tuple(notes),
-    )
+    return Footing(feet=read_only(feet), q=read_only(answer.q), height=float(height), notes=notes)
 
 
-def _settle(robot: Robot, feet: Floats, q: Floats, error: Floats) -> tuple[Floats, Floats]:
+def _settle(robot: Robot, feet: Floats, q: Floats, error: Floats) -> Floats:
     """Accept feet that miss their place sideways but stand on the ground; else say why not."""
     actual = np.stack([leg.foot(q[robot.columns[leg.name]]) for leg in robot.legs.values()])
     sunk = np.abs(actual[:, 2] - feet[:, 2])
@@ -148,7 +158,7 @@ def _settle(robot: Robot, feet: Floats, q: Floats, error: Floats) -> tuple[Float
             f"{error[worst] * 1e3:.0f} mm away. Change stance.body_height or "
             "stance.foot_distance, or check the joint limits",
         )
-    return actual, q
+    return actual
 
 
 @lru_cache(maxsize=16)
@@ -163,7 +173,8 @@ def _cloud(leg: Leg) -> _Cloud:
     poses = low + shares * (high - low)
     points = leg.foot(poses)
     length = float(np.linalg.norm(points - leg.hip, axis=1).max())
-    return _Cloud(poses, points, cKDTree(points), length)
+    knee = kinematics_of(replace(leg.chain, foot=np.zeros(3)))
+    return _Cloud(poses, points, cKDTree(points), knee, length)
 
 
 def _outward(leg: Leg, cloud: _Cloud, z: float) -> Floats:
@@ -182,13 +193,13 @@ def _outward(leg: Leg, cloud: _Cloud, z: float) -> Floats:
 
 def _search(
     robot: Robot, clouds: tuple[_Cloud, ...], height: float | None, distance: float | None
-) -> tuple[float, Floats]:
-    """Body height, and a foot distance for each leg, with the widest discs."""
+) -> list[tuple[float, Floats]]:
+    """Body heights, and a foot distance for each leg, widest discs first."""
     length = float(np.median([cloud.length for cloud in clouds]))
     base = float(np.median(robot.hips[:, 2]))
     heights = HEIGHTS * length - base if height is None else np.array([height])
     distances = DISTANCES * length if distance is None else np.array([distance])
-    best: tuple[float, float, Floats] | None = None
+    found: list[tuple[float, float, Floats]] = []
     for tried in heights:
         room = np.stack(
             [
@@ -196,22 +207,17 @@ def _search(
                 for leg, cloud in zip(robot.legs.values(), clouds, strict=True)
             ]
         )
+        own = room.argmax(axis=1)
         common = room.min(axis=0)
-        if common.max() > 0.0:
-            pick = np.full(len(clouds), int(common.argmax()))
-        else:
-            pick = room.argmax(axis=1)
-        score = float(room[np.arange(len(clouds)), pick].min())
-        if best is None or score > best[0] + 1e-9:
-            best = score, float(tried), distances[pick]
-    if best is None or best[0] <= 0.0:
-        raise RequestError(
-            "stance",
-            f"height {'any' if height is None else f'{height * 1e3:.0f} mm'}",
-            "one at which every foot can touch a common ground; these legs have none. State "
-            "stance.body_height and stance.foot_distance, or check the joint limits",
-        )
-    return best[1], best[2]
+        if common.max() > 0.0:  # one distance for all legs comes before each leg's own
+            best = int(common.argmax())
+            found.append((float(common[best]) + 1e-6, float(tried), distances[[best] * len(own)]))
+        least = float(room.max(axis=1).min())
+        if least > 0.0:
+            # Own distances may stand wider, but only count where a common one is impossible.
+            found.append((min(least, float(common.max()) or least), float(tried), distances[own]))
+    found.sort(key=lambda entry: -entry[0])
+    return [entry[1:] for entry in found]
 
 
 def _room(leg: Leg, cloud: _Cloud, z: float, distances: Floats, length: float) -> Floats:
@@ -238,31 +244,11 @@ def _room(leg: Leg, cloud: _Cloud, z: float, distances: Floats, length: float) -
 def _knee_up(leg: Leg, cloud: _Cloud, foot: Floats) -> Floats:
     """A pose near a foot point whose last joint is as high as it gets."""
     gap = np.linalg.norm(cloud.points - foot, axis=1)
-    close: NDArray[np.intp] = np.argsort(gap)[:40]
+    close: NDArray[np.intp] = np.argsort(gap)[: CANDIDATES if leg.n > 2 else 2]
     candidates = leg.reach(np.broadcast_to(foot, (len(close), 3)), near=cloud.poses[close])
-    heights = np.array([_last_joint_height(leg, q) for q in candidates.q])
+    heights = cloud.knee.foot(candidates.q)[:, 2]
     inside = np.minimum(candidates.q - leg.lower, leg.upper - candidates.q).min(axis=1)
     # Clearly higher wins; among like heights, the pose farthest from its limits.
     score = np.round(heights / (0.02 * cloud.length)) + 0.1 * np.minimum(inside, 1.0)
     score = np.where(candidates.ok | ~candidates.ok.any(), score, -np.inf)
     return np.asarray(candidates.q[int(score.argmax())])
-
-
-def _last_joint_height(leg: Leg, q: Floats) -> float:
-    chain = leg.chain
-    at = chain.coupling @ q + chain.offset
-    frame = np.eye(4)
-    for index in range(len(chain.moving_names)):
-        frame = frame @ chain.placements[index]
-        if index == len(chain.moving_names) - 1:
-            break
-        turn = np.eye(4)
-        if chain.prismatic[index]:
-            turn[:3, 3] = chain.axes[index] * at[index]
-        else:
-            x, y, z = chain.axes[index]
-            cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
-            turn[:3, :3] += np.sin(at[index]) * cross
-            turn[:3, :3] += (1 - np.cos(at[index])) * (cross @ cross)
-        frame = frame @ turn
-    return float(frame[2, 3])

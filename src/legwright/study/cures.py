@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+import numpy as np
+
 from legwright.locomotion.gait import wave_family
 from legwright.mechanics.draw import draw
 from legwright.mechanics.loading import PointMass
@@ -19,6 +21,25 @@ Passes = Callable[[Case], bool]
 
 HALVINGS = 9
 """Steps of a bisection: 1 part in 512."""
+
+
+def at_most(value: float, unit: str = "") -> str:
+    """A value rounded down, so that the advice holds: two digits, three from 1 on.
+
+    Args:
+        value: The largest value that holds, >= 0.
+        unit: Its unit; ``%`` takes a share.
+    """
+    if unit == "%":
+        return f"{int(100 * value)} %"
+    step = 10.0 ** (np.floor(np.log10(value)) - (2 if value >= 1.0 else 1)) if value > 0 else 1.0
+    return f"{np.floor(value / step + 1e-9) * step:.3g} {unit}".rstrip()
+
+
+def at_least(value: float, unit: str = "") -> str:
+    """A value rounded up to three digits, so that the advice holds."""
+    step = 10.0 ** (np.floor(np.log10(value)) - 2) if value > 0 else 1.0
+    return f"{np.ceil(value / step - 1e-9) * step:.3g} {unit}".rstrip()
 
 
 def last_that_holds(low: float, high: float, holds: Callable[[float], bool]) -> float | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,7 +19,7 @@ from legwright.robot.robot import Robot
 from legwright.study.asked import Asked, Twist
 from legwright.study.evidence import Case
 
-FINE, COARSE = 128, 40
+FINE, COARSE = 128, 32
 """Samples a cycle for evidence, and for searching."""
 
 SWING_TIMES = tuple(float(t) for t in np.geomspace(0.16, 1.6, 9))
@@ -133,6 +133,15 @@ def hardest(
     if not motion.ok:
         return max(limited, key=lambda strain: strain.ratio)
     return strains(robot, _weighed(robot, asked, walk, motion, payload=payload, name=""))[0]
+
+
+def thinned(motion: Motion, step: int) -> Motion:
+    """Every so many samples of a motion."""
+    per_sample = (
+        "t", "q", "qd", "qdd", "feet", "contact", "body", "twist", "acceleration",
+        "reach_error", "reached",
+    )  # fmt: skip
+    return replace(motion, **{name: getattr(motion, name)[::step] for name in per_sample})
 
 
 def cycles(robot: Robot, gait: Gait) -> tuple[float, ...]:

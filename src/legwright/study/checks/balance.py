@@ -10,7 +10,7 @@ from legwright.mechanics.balance import normalised_energy_margin
 from legwright.mechanics.loads import loads
 from legwright.mechanics.pose import GRAVITY, still
 from legwright.study.bench import Bench, worst
-from legwright.study.cures import speed_for, statically_stable_duty
+from legwright.study.cures import at_most, speed_for, statically_stable_duty
 from legwright.study.evidence import Case
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.judge import judge
@@ -79,7 +79,7 @@ def _margin_cure(bench: Bench, case: Case, need: float) -> str:
 
     slower = speed_for(bench, case, passes)
     if slower is not None:
-        return f"Slow down to {slower:.0%} of the asked speed, which keeps the margin."
+        return f"Slow down to {at_most(slower, '%')} of the asked speed, which keeps the margin."
     duty = statically_stable_duty(bench, case, need)
     if duty is not None:
         return f"Raise the duty factor from {case.walk.gait.duty:.2f} to {duty:.2f}."
@@ -162,7 +162,7 @@ def _probe_cure(bench: Bench, leg: str, need: float) -> str:
     for _ in range(20):
         mid = 0.5 * (low + high)
         low, high = (mid, high) if probing_margin(bench, index, mid) >= need else (low, mid)
-    return f"Press with no more than {low:.2g} N."
+    return f"Press with no more than {at_most(low, 'N')}."
 
 
 def _energy(bench: Bench) -> Finding:

@@ -11,7 +11,7 @@ from legwright.mechanics.drive import drives_of
 from legwright.mechanics.servo_line import no_load_speed
 from legwright.robot.robot import Robot
 from legwright.study.bench import Bench
-from legwright.study.cures import payload_for, speed_for
+from legwright.study.cures import at_least, at_most, payload_for, speed_for
 from legwright.study.evidence import Case
 from legwright.study.finding import Finding, Sense
 from legwright.study.judge import judge
@@ -74,11 +74,11 @@ def _peak(bench: Bench, group: Group, cases: tuple[Case, ...]) -> Finding:
     speed = float(case.motion.qd[at, column])
     cure = ""
     if value > limit:
-        cure = f"A servo that gives {value * reserve:.2g} N·m at {abs(speed):.2g} rad/s"
+        cure = f"A servo that gives {at_least(value * reserve, 'N·m')} at {abs(speed):.2g} rad/s"
         lighter = payload_for(bench, case, lambda c: _peak_holds(c, column, reserve))
         slower = speed_for(bench, case, lambda c: _peak_holds(c, column, reserve))
-        cure += f"; or payload down to {lighter:.2g} kg" if lighter is not None else ""
-        cure += f"; or {slower:.0%} of the speed" if slower is not None else ""
+        cure += f"; or payload down to {at_most(lighter, 'kg')}" if lighter is not None else ""
+        cure += f"; or {at_most(slower, '%')} of the speed" if slower is not None else ""
         cure += "."
     return judge(
         "torque",
@@ -114,8 +114,8 @@ def _continuous(bench: Bench, group: Group, cases: tuple[Case, ...]) -> Finding:
     cure = ""
     if value > limit:
         lighter = payload_for(bench, case, lambda c: bool(c.draw.rms_torque[column] <= limit))
-        cure = f"A servo that holds {value:.2g} N·m for ever at {_celsius(bench)}"
-        cure += f"; or payload down to {lighter:.2g} kg." if lighter is not None else "."
+        cure = f"A servo that holds {at_least(value, 'N·m')} for ever at {_celsius(bench)}"
+        cure += f"; or payload down to {at_most(lighter, 'kg')}." if lighter is not None else "."
     return judge(
         "torque",
         name,
@@ -154,8 +154,8 @@ def _speed(bench: Bench, group: Group, cases: tuple[Case, ...]) -> Finding:
         slower = speed_for(
             bench, case, lambda c: bool((np.abs(c.motion.qd[:, column]) <= limit).all())
         )
-        cure = f"A servo that turns {value:.2g} rad/s without load"
-        cure += f"; or {slower:.0%} of the speed." if slower is not None else "."
+        cure = f"A servo that turns {at_least(value, 'rad/s')} without load"
+        cure += f"; or {at_most(slower, '%')} of the speed." if slower is not None else "."
     return judge(
         "speed",
         name,
@@ -185,8 +185,8 @@ def _winding(bench: Bench, group: Group, cases: tuple[Case, ...]) -> Finding:
             bench, case, lambda c: bool(c.draw.steady_temperature[column] <= limit)
         )
         rms = float(case.draw.rms_torque[column])
-        cure = f"A servo whose continuous torque at {_celsius(bench)} is {rms:.2g} N·m"
-        cure += f"; or payload down to {lighter:.2g} kg" if lighter is not None else ""
+        cure = f"A servo whose continuous torque at {_celsius(bench)} is {at_least(rms, 'N·m')}"
+        cure += f"; or payload down to {at_most(lighter, 'kg')}" if lighter is not None else ""
         until = float(case.draw.time_to_limit[column])
         cure += f"; or walks of at most {until / 60:.0f} min." if np.isfinite(until) else "."
     return judge(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from legwright.study.cures import at_most
 from legwright.study.evidence import Extent
 from legwright.study.finding import Finding, Sense
 from legwright.study.judge import judge
@@ -27,6 +28,6 @@ def check_extents(extents: Sequence[Extent]) -> Iterator[Finding]:
             why=f"Stopped by {extent.stopped_by}.",
             parts=extent.parts,
             source="bisection over planned and weighed cycles; requirements",
-            cure=f"Ask for no more than {extent.value:.3g} {extent.unit}, or relieve "
+            cure=f"Ask for no more than {at_most(extent.value, extent.unit)}, or relieve "
             f"{extent.stopped_by}.",
         )

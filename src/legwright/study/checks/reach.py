@@ -8,7 +8,7 @@ import numpy as np
 
 from legwright.mechanics.workspace import reach_reserve
 from legwright.study.bench import Bench
-from legwright.study.cures import speed_for
+from legwright.study.cures import at_most, speed_for
 from legwright.study.evidence import Case
 from legwright.study.finding import Finding, Sense
 from legwright.study.judge import judge
@@ -42,7 +42,7 @@ def _reached(bench: Bench, gait: str, cases: tuple[Case, ...]) -> Finding:
     if value > 0.0:
         slower = speed_for(bench, case, lambda c: c.motion.ok)
         cure = (
-            f"Walk at {slower:.0%} of the asked speed."
+            f"Walk at {at_most(slower, '%')} of the asked speed."
             if slower is not None
             else "Change stance.body_height or stance.foot_distance, or lengthen the leg."
         )
@@ -72,7 +72,7 @@ def _joints(bench: Bench, gait: str, cases: tuple[Case, ...]) -> Finding:
         slower = speed_for(bench, case, lambda c: joint_gap(bench.robot, c.motion)[0] >= reserve)
         short = np.degrees(reserve - gap)
         cure = f"Let the joint travel {short:.0f}° farther"
-        cure += f", or walk at {slower:.0%} of the speed." if slower is not None else "."
+        cure += f", or walk at {at_most(slower, '%')} of the speed." if slower is not None else "."
     return judge(
         AREA,
         f"joint limits, {gait}",

@@ -15,6 +15,7 @@ from legwright.mechanics.pose import still
 from legwright.mechanics.reach import reach_feet
 from legwright.study.bench import Bench
 from legwright.study.checks.drives import KELVIN
+from legwright.study.cures import at_least
 from legwright.study.finding import Finding, Sense
 from legwright.study.judge import judge
 from legwright.study.trial import joint_label
@@ -122,6 +123,6 @@ def _rising(bench: Bench) -> Iterator[Finding]:
         f"on the feet; {asked.voltage_why}.",
         source=f"{source}; torque-speed line at rest over torque_reserve {reserve:g}",
         cure=f"Get up with the feet nearer to the body, or a servo that gives "
-        f"{value * reserve:.2g} N·m.",
+        f"{at_least(value * reserve, 'N·m')}.",
         missing="Fit servos to the joints.",
     )
