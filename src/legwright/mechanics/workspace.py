@@ -41,9 +41,9 @@ def reach_reserve(leg: Leg, points: ArrayLike, near: ArrayLike | None = None) ->
 
     The edge is where a joint meets a limit, the knee is straight or folded, or the foot is as
     near to the first axis as it gets, for the bend of the knee that holds the point. Closed
-    form legs: exact to rounding. Other legs: local searches from 26 directions, an upper bound
-    that is seldom more than a few per cent high; 0 for legs of fewer than three joints, whose
-    region is a surface.
+    form legs: exact to rounding. Other legs: local searches in 26 directions, an estimate that
+    may be some millimetres high where the edge bends in between; 0 for legs of fewer than
+    three joints, whose region is a surface.
 
     Args:
         leg: The leg.
@@ -140,7 +140,8 @@ def share_inside(leg: Leg, *, seed: int = 1) -> float:
         seed: Of the random points that the shares are counted over.
 
     Returns:
-        0 to 1, of the volume; for legs of fewer than three joints, of the surface.
+        0 to 1, of the volume; for legs of fewer than three joints, of the surface that
+        whole turns of the joints sweep, counted as often as it is swept.
     """
     rng = np.random.default_rng(seed)
     solver = leg.kinematics
