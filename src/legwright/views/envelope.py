@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import groupby
 from typing import TYPE_CHECKING
 
 from legwright.views import tokens
@@ -29,15 +28,14 @@ def envelope(extents: Sequence[Extent], *, width: float) -> Drawing:
     Returns:
         The drawing; its height follows from the number of edges.
     """
-    groups = [(name, list(rows)) for name, rows in groupby(extents, key=lambda e: e.name)]
-    height = 13.0 + sum(ROW * len(rows) + 2.2 for _, rows in groups)
-    ink = Ink(width, max(height, 30.0), about="Envelope")
+    groups = _by_name(extents)
+    ink = Ink(width, height_of(extents), about="Envelope")
     title(ink, "Envelope", "allowed up to the thick line, dot = asked for")
     if not extents:
         empty_sentence(ink, "The envelope was not worked out for this robot.")
         return ink.finish()
     y = 10.0
-    for name, rows in groups:
+    for name, rows in groups.items():
         ink.line(4.0, y, width - 4.0, y, weight=tokens.FINE, stroke="hair")
         ink.text(4.0, y + 4.6, name, size=2.9, face=Face.LETTER_MEDIUM)
         most = max((max(abs(e.value or 0.0), abs(e.required or 0.0)) for e in rows), default=1.0)
@@ -46,6 +44,19 @@ def envelope(extents: Sequence[Extent], *, width: float) -> Drawing:
             y += ROW
         y += 2.2
     return ink.finish()
+
+
+def height_of(extents: Sequence[Extent]) -> float:
+    """How tall the drawing gets [mm]."""
+    groups = _by_name(extents)
+    return max(13.0 + sum(ROW * len(rows) + 2.2 for rows in groups.values()), 30.0)
+
+
+def _by_name(extents: Sequence[Extent]) -> dict[str, list[Extent]]:
+    groups: dict[str, list[Extent]] = {}
+    for extent in extents:
+        groups.setdefault(extent.name, []).append(extent)
+    return groups
 
 
 def _row(ink: Ink, extent: Extent, y: float, most: float, width: float) -> None:

@@ -11,7 +11,7 @@ from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 from legwright.views import tokens
 from legwright.views.ink import Ink, Point
-from legwright.views.projection import Outline, View, link_poses, outlines
+from legwright.views.projection import Outline, View, corner_points, link_poses, outlines
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -76,7 +76,9 @@ def fitted(
     scale = most
     if round_scale:
         steps = [
-            k * 10.0**p for p in range(-2, 4) for k in (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0)
+            k * 10.0**p
+            for p in range(-2, 4)
+            for k in (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0)
         ]
         fitting = [1000.0 / s for s in steps if 1000.0 / s <= most]
         scale = max(fitting) if fitting else most
@@ -91,23 +93,8 @@ def fitted(
 
 def extent_points(robot: Robot, q: Floats) -> Floats:
     """Corner points of everything drawn at a pose, (N, 3) body frame [m]."""
-    from legwright.views.projection import PLAN, SIDE
-
-    poses = link_poses(robot, q)
-    every = [name for names in links_of(robot).values() for name in names]
     feet = _feet(robot, q)
-    plan = [p for o in outlines(robot, poses, every, PLAN) for p in o.hull]
-    side = [p for o in outlines(robot, poses, every, SIDE) for p in o.hull]
-    points = [feet]
-    if plan:
-        flat = np.array(plan)
-        points.append(
-            np.stack([-flat[:, 1], -flat[:, 0], np.full(len(flat), feet[:, 2].mean())], axis=-1)
-        )
-    if side:
-        flat = np.array(side)
-        points.append(np.stack([-flat[:, 0], np.zeros(len(flat)), -flat[:, 1]], axis=-1))
-    return np.concatenate(points)
+    return np.concatenate([feet, corner_points(robot, link_poses(robot, q))])
 
 
 def _feet(robot: Robot, q: Floats) -> Floats:

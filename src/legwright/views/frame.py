@@ -90,8 +90,14 @@ def title_block(block: TitleBlock, *, subtitle: str, sheet: int, sheets: int) ->
     ink.line(0.0, 16.0, 180.0, 16.0)
     ink.line(0.0, 8.0, 89.0, 8.0)
     ink.line(132.0, 8.0, 180.0, 8.0)
-    for x, y0, y1 in ((89.0, 0, 29), (132.0, 0, 29), (35.0, 0, 16), (61.0, 0, 16), (144.0, 8, 16),
-                      (166.0, 8, 16)):
+    for x, y0, y1 in (
+        (89.0, 0, 29),
+        (132.0, 0, 29),
+        (35.0, 0, 16),
+        (61.0, 0, 16),
+        (144.0, 8, 16),
+        (166.0, 8, 16),
+    ):
         ink.line(x, float(y0), x, float(y1))
     nothing = "not stated"
     _field(ink, (1.2, 0.0, 33.0), "Legal owner", block.owner or nothing)
@@ -101,11 +107,21 @@ def title_block(block: TitleBlock, *, subtitle: str, sheet: int, sheets: int) ->
     _field(ink, (36.2, 8.0, 24.0), "Created by", block.made_by)
     _field(ink, (62.2, 8.0, 26.0), "Approved by", "not signed", quiet=True)
     ink.text(90.4, 3.0, "Title, supplementary title", size=2.3, face=Face.LETTER, colour="ink2")
-    ink.text(90.4, 10.2, _cut(block.title, 6.2, 40.0, Face.LETTER_STRONG), size=6.2,
-             face=Face.LETTER_STRONG)
+    ink.text(
+        90.4,
+        10.2,
+        _cut(block.title, 6.2, 40.0, Face.LETTER_STRONG),
+        size=6.2,
+        face=Face.LETTER_STRONG,
+    )
     ink.text(90.4, 14.4, _cut(subtitle, 2.9, 40.0), size=2.9)
-    _field(ink, (133.2, 0.0, 45.0), "Identification number", block.identification or nothing,
-           size=4.4 if block.identification else 3.0)
+    _field(
+        ink,
+        (133.2, 0.0, 45.0),
+        "Identification number",
+        block.identification or nothing,
+        size=4.4 if block.identification else 3.0,
+    )
     _field(ink, (133.2, 8.0, 10.0), "Rev.", block.revision or "–")
     _field(ink, (145.2, 8.0, 20.0), "Date of issue", block.issued or nothing)
     _field(ink, (167.2, 8.0, 12.0), "Sheet", f"{sheet} / {sheets}")
@@ -115,19 +131,34 @@ def title_block(block: TitleBlock, *, subtitle: str, sheet: int, sheets: int) ->
     _key(ink)
     ink.text(133.2, 19.0, "Care", size=2.3, face=Face.LETTER, colour="ink2")
     ink.text(133.2, 23.2, "Advises; does not certify.", size=2.9)
-    ink.text(133.2, 27.2, "en    A4    mm unless written", size=2.9, face=Face.LETTER,
-             colour="ink2")
+    ink.text(
+        133.2, 27.2, "en    A4    mm unless written", size=2.9, face=Face.LETTER, colour="ink2"
+    )
     return ink.finish()
 
 
-def _field(ink: Ink, box: tuple[float, float, float], name: str, words: str, *,
-           size: float = 3.0, quiet: bool = False) -> None:
+def _field(
+    ink: Ink,
+    box: tuple[float, float, float],
+    name: str,
+    words: str,
+    *,
+    size: float = 3.0,
+    quiet: bool = False,
+) -> None:
     x, y, room = box
-    ink.text(x, y + 3.0, _cut(name, 2.3, room, Face.LETTER), size=2.3, face=Face.LETTER,
-             colour="ink2")
+    ink.text(
+        x, y + 3.0, _cut(name, 2.3, room, Face.LETTER), size=2.3, face=Face.LETTER, colour="ink2"
+    )
     face = Face.LETTER if quiet else Face.LETTER_MEDIUM
-    ink.text(x, y + 6.9, _cut(words, size, room, face), size=size, face=face,
-             colour="ink2" if quiet else "ink")
+    ink.text(
+        x,
+        y + 6.9,
+        _cut(words, size, room, face),
+        size=size,
+        face=face,
+        colour="ink2" if quiet else "ink",
+    )
 
 
 def _key(ink: Ink) -> None:
@@ -156,8 +187,10 @@ def _in_lines(parts: Sequence[str], room: float) -> list[str]:
         if width(first, 2.9, Face.LETTER) <= room:
             rest = "    ".join(parts[count:])
             return [first] + ([_cut(rest, 2.9, room, Face.LETTER)] if rest else [])
-    return [_cut(parts[0], 2.9, room, Face.LETTER),
-            *([_cut("    ".join(parts[1:]), 2.9, room, Face.LETTER)] if parts[1:] else [])]
+    return [
+        _cut(parts[0], 2.9, room, Face.LETTER),
+        *([_cut("    ".join(parts[1:]), 2.9, room, Face.LETTER)] if parts[1:] else []),
+    ]
 
 
 def stamp(found: Stamp) -> Drawing:
@@ -190,8 +223,9 @@ def marks_row(findings: Sequence[Finding], *, room: float) -> Drawing:
         The drawing; areas flow into as many lines as they need.
     """
     cells = [(area_title(area), members) for area, members in by_area(findings).items()]
-    spans = [max(width(name, 2.9, Face.LETTER) + 4.0, _marks_width(members)) for name, members
-             in cells]
+    spans = [
+        max(width(name, 2.9, Face.LETTER) + 4.0, _marks_width(members)) for name, members in cells
+    ]
     lines: list[list[int]] = [[]]
     used = 0.0
     for index, span in enumerate(spans):

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
 from legwright.study.finding import Finding
 from legwright.views import tokens
 from legwright.views.figures import (
@@ -16,13 +17,14 @@ from legwright.views.figures import (
     extent_points,
     fitted,
     foot_marks,
+    links_of,
     scale_words,
 )
 from legwright.views.hatching import inset
-from legwright.views.ink import Drawing, Ink, Point
+from legwright.views.ink import Drawing, Ink, Label, Point
 from legwright.views.lettering import Face
 from legwright.views.numbers import plain
-from legwright.views.projection import PLAN, convex_hull
+from legwright.views.projection import PLAN, convex_hull, link_poses, outlines
 from legwright.views.symbols import (
     balloon,
     centre_of_mass,
@@ -71,7 +73,7 @@ def plan_view(
     paper = fitted(
         np.concatenate([extent_points(robot, q), feet]),
         PLAN,
-        (13.0, 16.0, width - 13.0, height - 15.0),
+        (10.5, 20.0, width - 10.5, height - 16.0),
     )
     names = dict(
         zip(
@@ -92,7 +94,7 @@ def plan_view(
     margin = float(case.loads.margin[at])
     centre = paper.at(case.loads.com[at])
     _critical(ink, support, centre, red=margin < (wanted or 0.0))
-    _names(ink, paper, feet, names, planted)
+    _names(ink, paper, robot, q, names, planted=planted)
     _nose(ink, paper, height)
     centre_of_mass(ink, *centre)
     _centre_words(ink, centre, margin, wanted)
@@ -134,26 +136,31 @@ def _distance(p: Point, a: Point, b: Point) -> float:
 
 
 def _names(
-    ink: Ink, paper: Paper, feet: np.ndarray, names: dict[str, str], planted: dict[str, bool]
+    ink: Ink,
+    paper: Paper,
+    robot: Robot,
+    q: Floats,
+    names: Mapping[str, str],
+    *,
+    planted: Mapping[str, bool],
 ) -> None:
-    for (name, short), foot in zip(names.items(), feet, strict=True):
-        x, y = paper.at(foot)
-        left = foot[1] > 0
-        anchor, away = ("end", -2.2) if left else ("start", 2.2)
-        places = [
-            (x + away, y + 1.2, anchor),
-            (x + away, y - 2.5, anchor),
-            (x, y - 2.5, "middle"),
-            (x, y + 5.0, "middle"),
-            (x + away, y + 4.5, anchor),
-        ]
+    """Each leg's name just past its outermost outline, seen from its hip."""
+    poses, links = link_poses(robot, q), links_of(robot)
+    for name, leg in robot.legs.items():
+        hip = np.array(paper.at(leg.hip))
+        foot = np.array(paper.at(leg.foot(q[robot.columns[name]])))
+        seen = outlines(robot, poses, links[name], paper.view)
+        hull = np.array([paper.put(p) for o in seen for p in o.hull] + [tuple(foot)])
+        out = foot - hip
+        length = float(np.hypot(*out))
+        out = out / length if length > 1.0 else np.array([-1.0 if leg.hip[1] > 0 else 1.0, 0.0])
+        past = float(((hull - hip) @ out).max()) + 2.9
+        places = []
+        for more in (0.0, 1.5, 3.0, 4.5):
+            x, y = hip + out * (past + more)
+            places.append((float(x), float(y) + 1.2, "middle"))
         ink.text_where_free(
-            places,
-            short,
-            size=tokens.SMALL,
-            face=Face.LETTER_MEDIUM,
-            colour="ink" if planted[name] else "ink2",
-            knock=False,
+            places, names[name], size=tokens.SMALL, colour="ink" if planted[name] else "ink2"
         )
 
 
@@ -196,7 +203,7 @@ def _centre_words(ink: Ink, centre: Point, margin: float, wanted: float | None) 
     )
 
 
-def _width_line(ink: Ink, paper: Paper, feet: np.ndarray, height: float) -> None:
+def _width_line(ink: Ink, paper: Paper, feet: Floats, height: float) -> None:
     left = min((paper.at(p) for p in feet), key=lambda p: p[0])
     right = max((paper.at(p) for p in feet), key=lambda p: p[0])
     y = height - 7.0
@@ -207,11 +214,9 @@ def _width_line(ink: Ink, paper: Paper, feet: np.ndarray, height: float) -> None
 
 
 def _balloons(
-    ink: Ink, paper: Paper, robot: Robot, q: np.ndarray, numbered: Sequence[tuple[int, Finding]]
+    ink: Ink, paper: Paper, robot: Robot, q: Floats, numbered: Sequence[tuple[int, Finding]]
 ) -> None:
     """Each finding's balloon beside the knee of the first leg it speaks of."""
-    from legwright.views.projection import link_poses
-
     poses = link_poses(robot, q)
     for number, finding in numbered:
         link = _link_of(robot, finding.parts)
@@ -222,8 +227,6 @@ def _balloons(
         for dx, dy in ((4.0, -7.5), (8.0, -4.0), (4.0, 7.5), (8.0, 5.0), (-5.0, -8.0), (0.0, 9.0)):
             x, y = spot[0] + side * dx, spot[1] + dy
             box = (x - 2.3, y - 2.3, x + 2.3, y + 2.3)
-            from legwright.views.ink import Label
-
             if ink.free(Label("", *box)):
                 balloon(ink, x, y, number, finding.verdict, points_at=spot)
                 ink.keep_clear(*box)

@@ -123,6 +123,16 @@ def outlines(
     return sorted(seen, key=lambda outline: outline.depth)
 
 
+def corner_points(robot: Robot, poses: Mapping[str, Floats]) -> Floats:
+    """Corner points of every shape of a robot at a pose, (N, 3) in the body frame [m]."""
+    found = [np.zeros((1, 3))]
+    for name in poses:
+        bodies = [_corners(shape) for shape in robot.tree.links[name].shapes]
+        for points, _ in [b for b in bodies if b is not None] or _bars(robot, name):
+            found.append(points @ poses[name][:3, :3].T + poses[name][:3, 3])
+    return np.concatenate(found)
+
+
 _Body = tuple[Floats, tuple[tuple[int, ...], ...]]
 
 

@@ -32,8 +32,11 @@ CAUTIONS = (
 
 
 def report_html(
-    study: Study, *, issued: date | None = None, made_from: Sequence[str] = (),
-    font_cache: Path | None = None
+    study: Study,
+    *,
+    issued: date | None = None,
+    made_from: Sequence[str] = (),
+    font_cache: Path | None = None,
 ) -> str:
     """The report as one HTML document.
 
@@ -49,8 +52,9 @@ def report_html(
     from jinja2 import Environment, StrictUndefined
 
     room = files("legwright.views") / "templates"
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True,
-                              lstrip_blocks=True)
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
     template = environment.from_string((room / "report.html.j2").read_text("utf-8"))
     style = (room / "sheet.css").read_text("utf-8")
     block = title_block_of(study, issued=issued, made_from=made_from)
@@ -60,8 +64,13 @@ def report_html(
         for number, page in enumerate(pages, start=1)
     ]
     body = template.render(
-        name=study.robot.name, stamp=stamp_of(study.findings), pages=pages, frame=frame().svg,
-        blocks=blocks, cautions=CAUTIONS, style="@@STYLE@@",
+        name=study.robot.name,
+        stamp=stamp_of(study.findings),
+        pages=pages,
+        frame=frame().svg,
+        blocks=blocks,
+        cautions=CAUTIONS,
+        style="@@STYLE@@",
     )
     text = unescape(re.sub(r"<[^>]*>", " ", body))
     css = font_face_rules(text, cache=font_cache) + themed(style)
@@ -99,8 +108,11 @@ def title_block_of(
     """
     sheet = study.robot.sheet
     return TitleBlock(
-        title=study.robot.name, owner=sheet.owner, identification=sheet.identification,
-        revision=sheet.revision, issued="" if issued is None else issued.isoformat(),
+        title=study.robot.name,
+        owner=sheet.owner,
+        identification=sheet.identification,
+        revision=sheet.revision,
+        issued="" if issued is None else issued.isoformat(),
         made_from=tuple(made_from),
     )
 

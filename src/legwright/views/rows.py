@@ -18,7 +18,7 @@ from legwright.views.symbols import WORDS, balloon, mark
 if TYPE_CHECKING:
     from legwright.study.evidence import Study
 
-WHY_WIDTH, CURE_WIDTH, NAME_WIDTH, SOURCE_WIDTH = 58.0, 36.0, 76.0, 36.0
+WHY_WIDTH, CURE_WIDTH, NAME_WIDTH, SOURCE_WIDTH = 58.0, 34.0, 60.0, 29.5
 """Room for text in the columns [mm]."""
 LINE = tokens.FINDING_TEXT * tokens.LEADING
 
@@ -145,14 +145,23 @@ def summary_of(study: Study) -> str:
         return "Nothing was judged."
     if not worst:
         near = next((f for f in ranked(findings) if f.margin is not None), None)
-        tail = "" if near is None else (f" Nearest to its limit: {near.name}, {value_text(near)} "
-                                        f"with {limit_text(near)}.")
+        tail = (
+            ""
+            if near is None
+            else (
+                f" Nearest to its limit: {near.name}, {value_text(near)} with {limit_text(near)}."
+            )
+        )
         return f"Every one of {len(findings)} requirements is met.{tail}"
     top = worst[0]
     numbers = f", {value_text(top)} with {limit_text(top)}" if top.margin is not None else ""
-    count = (f"{fails} of {len(findings)} requirements fail. The worst: " if fails else
-             "Nothing fails, but not everything is known. First to settle: " if unknown else
-             "Nothing fails; some requirements are near their limit. Nearest: ")
+    count = (
+        f"{fails} of {len(findings)} requirements fail. The worst: "
+        if fails
+        else "Nothing fails, but not everything is known. First to settle: "
+        if unknown
+        else "Nothing fails; some requirements are near their limit. Nearest: "
+    )
     cure = f" {_sentence(top.cure)}" if top.cure else ""
     return _short(f"{count}{top.name}{numbers}.{cure}")
 

@@ -166,13 +166,13 @@ def leg_key(
         leg: Index of the inked leg.
     """
     reach_x = max((abs(h[0]) for h in hips), default=1.0) or 1.0
-    long, wide = height * 0.5, height * 0.34
+    long, wide = height * 0.66, height * 0.36
     ink.rect(x - wide / 2, y - long / 2, wide, long, weight=tokens.FINE, fill="sheet")
     for index, (hx, hy) in enumerate(hips):
         side = -1.0 if hy > 0 else 1.0
         along = -hx / reach_x
         x0, y0 = x + side * wide / 2, y + along * long * 0.42
-        x1, y1 = x + side * height * 0.42, y + along * height * 0.46
+        x1, y1 = x + side * height * 0.5, y + along * height * 0.46
         inked = index == leg
         ink.line(
             x0, y0, x1, y1, stroke="ink" if inked else "line", weight=0.6 if inked else tokens.FINE

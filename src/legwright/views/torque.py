@@ -66,7 +66,8 @@ def torque_time(
     hips = [(float(h[0]), float(h[1])) for h in robot.hips]
     short = dict(zip(robot.legs, short_names(tuple(robot.legs), hips), strict=True))
     sides = [
-        [i for i, leg in enumerate(legs) if (leg.hip[1] >= 0.0) is left] for left in (True, False)
+        [i for i, leg in enumerate(legs) if bool(leg.hip[1] >= 0.0) is left]
+        for left in (True, False)
     ]
     rows = max(len(side) for side in sides)
     pitch = (height - 13.0) / max(rows, 1)
