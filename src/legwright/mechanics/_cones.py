@@ -51,7 +51,7 @@ def _project(x, n, mu, f, D):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _merit(arms, normals, mu, b, near, eps, y, f, D, slope, H):  # type: ignore[no-untyped-def]  # noqa: PLR0917
+def _merit(arms, normals, mu, b, near, eps, y, f, D, slope, H):  # type: ignore[no-untyped-def]
     """Negative proximal dual at ``y``; writes forces, its gradient and its Hessian."""
     value = 0.0
     for i in range(6):
@@ -120,7 +120,7 @@ def _size(v):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _newton(problem, near, eps, y, f, slope, work, limit):  # type: ignore[no-untyped-def]  # noqa: PLR0917
+def _newton(problem, near, eps, y, f, slope, work, limit):  # type: ignore[no-untyped-def]
     """Semismooth Newton steps on one proximal dual, from ``y`` in place; whether it settled."""
     arms, normals, mu, b = problem
     step, trial, H, D = work

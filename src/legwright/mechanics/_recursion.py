@@ -217,7 +217,7 @@ def _legs(packed, rates, start, out, joints):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def recursion(packed, q, qd, qdd, twist, acceleration):  # type: ignore[no-untyped-def]  # noqa: PLR0917
+def recursion(packed, q, qd, qdd, twist, acceleration):  # type: ignore[no-untyped-def]
     """Inverse dynamics without contact, sample by sample.
 
     Args:
