@@ -112,7 +112,8 @@ def _footing(robot: Robot, height: float | None, distance: float | None) -> Foot
     refusal: RequestError | None = None
     for tried, distances in _search(robot, clouds, height, distance)[:TRIALS]:
         try:
-            return replace(_stand(robot, clouds, tried, distances), notes=(FOUND,))
+            stand = _stand(robot, clouds, tried, distances)
+            return replace(stand, notes=(FOUND, *stand.notes))
         except RequestError as error:  # the clouds are coarse: a foot just misses the ground
             refusal = refusal or error
     raise refusal or RequestError(
