@@ -40,10 +40,8 @@ def stance(middle: Floats, twist: Floats, since: Floats) -> Path:
 
 
 def versine(angle: Floats) -> Floats:
-    """(1 - cos x) / x, also near 0."""
-    small = np.abs(angle) < 1e-4
-    safe = np.where(small, 1.0, angle)
-    return np.where(small, 0.5 * angle, (1.0 - np.cos(safe)) / safe)
+    """(1 - cos x) / x without cancellation: sin(x/2) times sin(x/2) / (x/2)."""
+    return np.asarray(np.sin(0.5 * angle) * np.sinc(0.5 * angle / np.pi))
 
 
 def cycle_path(
