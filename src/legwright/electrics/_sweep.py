@@ -33,6 +33,7 @@ def solve_samples(
     supply: Floats,
     current: Floats,
     power: Floats,
+    conductance: Floats,
     voltage: Floats,
     through: Floats,
     solved: NDArray[np.bool_],
@@ -48,6 +49,7 @@ def solve_samples(
         supply: (T,) voltage of the first node [V].
         current: (T, N) drawn at each node [A].
         power: (T, N) drawn at each node, at least 0 [W].
+        conductance: (T, N) at each node, at least 0 [S].
         voltage: Out, (T, N) [V]; nan in samples without a solution.
         through: Out, (T, N) current into each node from what feeds it [A].
         solved: Out, (T,).
@@ -70,7 +72,7 @@ def solve_samples(
         for _ in range(STEPS):
             for n in range(nodes):
                 own[n] = power[t, n]
-                a[n], g[n] = current[t, n], 0.0
+                a[n], g[n] = current[t, n], conductance[t, n]
             for n in range(nodes - 1, -1, -1):
                 if v[n] <= 0.0:
                     good = False
@@ -112,7 +114,7 @@ def solve_samples(
             continue
         for n in range(nodes):
             voltage[t, n] = v[n]
-            through[t, n] = current[t, n] + power[t, n] / v[n]
+            through[t, n] = current[t, n] + power[t, n] / v[n] + conductance[t, n] * v[n]
         for n in range(nodes - 1, 0, -1):
             up = parent[n]
             if np.isnan(fixed[n]):

@@ -227,7 +227,7 @@ def wire_resistance(
 
 def voltage_drop(current: ArrayLike, resistance: ArrayLike) -> Floats:
     """Voltage lost in a resistance [V]; Ohm."""
-    return np.asarray(current, dtype=np.float64) * np.asarray(resistance)
+    return np.asarray(np.asarray(current, dtype=np.float64) * np.asarray(resistance))
 
 
 def hot_length(length: float, temperature: float) -> float:
@@ -244,4 +244,5 @@ def hot_length(length: float, temperature: float) -> float:
 
 def copper_mass(wire: Wire, length: ArrayLike) -> Floats:
     """Mass of the copper in one conductor of a length [kg], insulation left out."""
-    return np.asarray(np.asarray(length, dtype=np.float64) * wire.area * DENSITY)
+    metres = np.asarray(length, dtype=np.float64)
+    return np.asarray(metres * (wire.area * DENSITY))

@@ -63,6 +63,7 @@ def flow(
     *,
     current: Floats | Mapping[str, ArrayLike] | None = None,
     power: Floats | Mapping[str, ArrayLike] | None = None,
+    conductance: Floats | Mapping[str, ArrayLike] | None = None,
     supply: ArrayLike | None = None,
 ) -> Flow:
     """Node voltages and element currents, sample by sample.
@@ -72,6 +73,7 @@ def flow(
         current: Drawn whatever the voltage: (T, N) in the network's node order, or by node
             name, each () or (T,) [A]. Negative: fed back.
         power: Drawn as constant power, in the same forms, at least 0 [W].
+        conductance: Of resistive loads, in the same forms, at least 0 [S].
         supply: Open-circuit voltage, () or (T,) [V]; the source's when None.
 
     Returns:
@@ -84,15 +86,18 @@ def flow(
     volts = np.asarray(network.voltage if supply is None else supply, dtype=np.float64)
     amps = _by_node(network, current, "current")
     watts = _by_node(network, power, "power")
-    samples = max(amps.shape[0], watts.shape[0], volts.size)
+    siemens = _by_node(network, conductance, "conductance")
+    samples = max(amps.shape[0], watts.shape[0], siemens.shape[0], volts.size)
     try:
         amps = np.ascontiguousarray(np.broadcast_to(amps, (samples, len(network.nodes))))
         watts = np.ascontiguousarray(np.broadcast_to(watts, amps.shape))
+        siemens = np.ascontiguousarray(np.broadcast_to(siemens, amps.shape))
         volts = np.ascontiguousarray(np.broadcast_to(volts, (samples,)))
     except ValueError:
-        shapes = (amps.shape, watts.shape, volts.shape)
-        raise RequestError("shapes of current, power, supply", shapes, "alike") from None
-    _check(amps, watts, volts)
+        shapes = (amps.shape, watts.shape, siemens.shape, volts.shape)
+        what = "shapes of current, power, conductance, supply"
+        raise RequestError(what, shapes, "alike") from None
+    _check(amps, watts, siemens, volts)
     from legwright.electrics._sweep import solve_samples
 
     voltage, through = np.empty_like(amps), np.empty_like(amps)
@@ -106,6 +111,7 @@ def flow(
         volts,
         amps,
         watts,
+        siemens,
         voltage,
         through,
         solved,
@@ -114,7 +120,7 @@ def flow(
         network=network,
         voltage=voltage,
         current=through,
-        drawn=amps + watts / voltage,
+        drawn=amps + watts / voltage + siemens * voltage,
         solved=solved,
     )
 
@@ -141,12 +147,15 @@ def _by_node(
     return table
 
 
-def _check(current: Floats, power: Floats, supply: Floats) -> None:
-    for what, values in (("current", current), ("power", power), ("supply", supply)):
+def _check(current: Floats, power: Floats, conductance: Floats, supply: Floats) -> None:
+    given = {"current": current, "power": power, "conductance": conductance, "supply": supply}
+    for what, values in given.items():
         if not np.isfinite(values).all():
             raise RequestError(what, "nan or inf", "finite everywhere")
     if (power < 0.0).any():
         raise RequestError("power", float(power.min()), "at least 0; feed back as current")
+    if (conductance < 0.0).any():
+        raise RequestError("conductance", float(conductance.min()), "at least 0")
     if (supply <= 0.0).any():
         raise RequestError("supply", float(supply.min()), "above 0")
 
