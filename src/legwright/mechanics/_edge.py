@@ -107,6 +107,7 @@ def _bends(m, u, v, n, out):  # type: ignore[no-untyped-def]
 def _gap(k, a, r, z):  # type: ignore[no-untyped-def]
     """Squared distance in the half plane of axis 1 between target and profile at ``a``."""
     s, c = math.sin(a), math.cos(a)
+    s *= k[7]
     u = k[0] + k[1] * c - k[2] * s
     v = k[3] + k[1] * s + k[2] * c
     fx = k[4] * k[5] - k[6] * v
@@ -159,52 +160,27 @@ def _profile(m, t, n, best, k, fixed, held, low, high):  # type: ignore[no-untyp
 @njit(cache=True)
 def _profiles(m, t, n, best):  # type: ignore[no-untyped-def]
     """All profile curves: knee at a limit, straight or folded; femur at a limit."""
-    k = np.empty(7)
+    k = np.empty(8)
     k[4], k[5], k[6] = m[12], m[14], m[13]
-    for i in range(4):
-        q3 = m[24] if i == 0 else m[27]
-        if i >= 2:
-            bent = m[17] * ((i - 2) * math.pi - m[21])
-            q3 = _put(bent, m[24], m[27], n[2])
-        if math.isinf(q3):
+    for i in range(6):
+        held = 2 if i < 4 else 1
+        fixed = m[24 + i % 2 * 3] if i < 2 else m[23 + i % 2 * 3]
+        if i in (2, 3):
+            fixed = _put(m[17] * ((i - 2) * math.pi - m[21]), m[24], m[27], n[2])
+        if math.isinf(fixed):
             continue
-        t3 = m[17] * q3 + m[21]
-        c, s = m[18] + m[20] * math.cos(t3), m[20] * math.sin(t3)
-        co, si = math.cos(m[19]), math.sin(m[19])
-        k[0], k[3] = m[15], m[16]
-        k[1], k[2] = c * co - s * si, c * si + s * co
-        _profile(m, t, n, best, k, q3, 2, m[23], m[26])
-    for i in range(2):
-        q2 = m[23] if i == 0 else m[26]
-        if math.isinf(q2):
-            continue
-        t2 = q2 + m[19]
-        k[0], k[3] = m[15] + m[18] * math.cos(t2), m[16] + m[18] * math.sin(t2)
-        a = t2 + m[21]
-        k[1], k[2] = m[20] * math.cos(a), m[17] * m[20] * math.sin(a)
-        if m[17] < 0.0:
-            # a falling angle: mirror the plane's y axis into the same form
-            _mirrored(m, t, n, best, q2)
-            continue
-        _profile(m, t, n, best, k, q2, 1, m[24], m[27])
-
-
-@njit(cache=True)
-def _mirrored(m, t, n, best, q2):  # type: ignore[no-untyped-def]
-    """The femur-limit profile of a leg whose axis 3 points against axis 2."""
-    k = np.empty(7)
-    k[4], k[5], k[6] = m[12], m[14], m[13]
-    t2 = q2 + m[19]
-    k[0], k[3] = m[15] + m[18] * math.cos(t2), m[16] + m[18] * math.sin(t2)
-    a = t2 + m[21]
-    k[1], k[2] = m[20] * math.cos(a), m[20] * math.sin(a)
-    flipped = m.copy()
-    flipped[17], flipped[24], flipped[27] = 1.0, -m[27], -m[24]
-    near = n.copy()
-    near[2] = -n[2]
-    best[2] = -best[2]
-    _profile(flipped, t, near, best, k, q2, 1, -m[27], -m[24])
-    best[2] = -best[2]
+        if held == 2:
+            t3 = m[17] * fixed + m[21]
+            c, s = m[18] + m[20] * math.cos(t3), m[20] * math.sin(t3)
+            co, si = math.cos(m[19]), math.sin(m[19])
+            k[0], k[3], k[7] = m[15], m[16], 1.0
+            k[1], k[2] = c * co - s * si, c * si + s * co
+        else:
+            t2 = fixed + m[19]
+            k[0], k[3] = m[15] + m[18] * math.cos(t2), m[16] + m[18] * math.sin(t2)
+            k[1], k[2] = m[20] * math.cos(t2 + m[21]), m[20] * math.sin(t2 + m[21])
+            k[7] = m[17]
+        _profile(m, t, n, best, k, fixed, held, m[25 - held], m[28 - held])
 
 
 @njit(cache=True)

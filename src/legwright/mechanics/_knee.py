@@ -25,7 +25,7 @@ GOOD = 1e-9
 """Error above which the reachable region's edge is searched too [m]."""
 
 
-@njit(cache=True, inline="always")
+@njit(cache=True)
 def _fit(angle, low, high, near):  # type: ignore[no-untyped-def]
     """The angle, whole turns added, inside its limits and nearest to ``near``; else NaN."""
     value = angle + TAU * math.floor((near - angle) / TAU + 0.5)
