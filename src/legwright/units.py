@@ -32,6 +32,12 @@ class Unit(NamedTuple):
     offset: float = 0.0
 
 
+class Example(NamedTuple):
+    """Marks a field's type with a quantity of its dimension, for the documentation."""
+
+    text: str
+
+
 _NONE: Dimension = (0, 0, 0, 0, 0, 0)
 _LENGTH: Dimension = (1, 0, 0, 0, 0, 0)
 _MASS: Dimension = (0, 1, 0, 0, 0, 0)
@@ -287,7 +293,7 @@ def quantity(
             raise _fault(f"is more than {shown(most, example)}; is the unit right?")
         return value
 
-    return Annotated[float, BeforeValidator(parse)]
+    return Annotated[float, BeforeValidator(parse), Example(example)]
 
 
 def shown(value: float, example: str) -> str:

@@ -16,6 +16,10 @@ from legwright.robot.scaffold_text import ADOPTED, LEG_SERVO, WALKER
 from legwright.robot.tree import Tree
 
 FEWEST_LEGS, MOST_LEGS = 3, 20
+SWING = 0.36
+"""Time to swing one leg forward in the slowest gait, one leg at a time [s]."""
+STRIDE = 0.05
+"""Way of the body while a foot stands [m]."""
 PATTERN = re.compile(r"[A-Za-z][A-Za-z0-9_-]{0,39}")
 
 
@@ -57,9 +61,13 @@ def new_sheet(name: str, *, legs: int = 6) -> str:
     if isinstance(legs, bool) or not isinstance(legs, int) or not FEWEST_LEGS <= legs <= MOST_LEGS:
         raise RequestError("legs", legs, f"a whole number from {FEWEST_LEGS} to {MOST_LEGS}")
     even = legs % 2 == 0 and legs >= 4
+    lifted = 1.0 / (3.0 * legs) if legs == 4 else 1.0 / legs
+    cycle = round(SWING / lifted, 1)
     return WALKER.format(
         name=name,
         legs=legs,
+        speed=STRIDE / ((1.0 - lifted) * cycle),
+        cycle=cycle,
         gaits='["tripod", "ripple", "wave"]' if legs == 6 else '["wave"]',
         layout=_rows(legs // 2) if even else _ring(legs),
         coxa_travel=_coxa_travel(legs, even=even),

@@ -39,7 +39,7 @@ revision = "A"
 
 [requirements]
 gaits = {gaits}
-speed_forward = "0.04 m/s"
+speed_forward = "{speed:.3f} m/s"
 payload = "0.3 kg"
 payload_at = ["0 mm", "0 mm", "45 mm"]
 ground_clearance = "40 mm"
@@ -54,7 +54,7 @@ torque_reserve = 1.2
 [stance]
 body_height = "105 mm"
 foot_distance = "125 mm"
-cycle = "1.6 s"
+cycle = "{cycle:.1f} s"
 lift = "25 mm"
 
 # ---- Shape: the URDF is generated from it -------------------------------------------------
