@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 from pydantic import Field
 
 from legwright.robot.dimensions import Dimensions
@@ -50,10 +48,35 @@ __all__ = [
 SCHEMA = 1
 
 
+NAMED_GAITS = ("tripod", "ripple", "wave")
+"""Gaits that need no table of their own."""
+
+
+class GaitEntry(Part):
+    """A gait of the user's own; the table's key is its name."""
+
+    duty: Number = Field(gt=0.0, lt=1.0)
+    """Share of the cycle that each foot stands."""
+    phases: dict[str, Number]
+    """Leg name -> fraction of the cycle at which it touches down."""
+
+
+class GaitSpeeds(Part):
+    """Speeds required of one gait, where they differ from those of all gaits."""
+
+    speed_forward: Speed | None = None
+    speed_sideways: Speed | None = None
+    turn_rate: TurnRate | None = None
+    """[rad/s]"""
+
+
 class Requirements(Part):
     """What the robot must be able to do. None: not required, so not judged or *unknown*."""
 
-    gaits: tuple[Literal["tripod", "ripple", "wave"], ...] = ("tripod", "ripple", "wave")
+    gaits: tuple[str, ...] = NAMED_GAITS
+    """Named gaits, or keys of [gait]; those that suit the number of legs when left out."""
+    by_gait: dict[str, GaitSpeeds] = Field(default_factory=dict)
+    """Gait -> speeds required of it alone."""
     speed_forward: Speed | None = None
     speed_sideways: Speed | None = None
     turn_rate: TurnRate | None = None
@@ -150,6 +173,8 @@ class Sheet(Part):
     body: str | None = None
     """Body link, where detection must be overruled."""
     requirements: Requirements = Requirements()
+    gait: dict[str, GaitEntry] = Field(default_factory=dict)
+    """Gaits of the user's own by name."""
     stance: Stance = Stance()
     servo: dict[str, Servo] = Field(default_factory=dict)
     """Servo models by id."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from legwright.errors import RobotError, did_you_mean
-from legwright.robot.sheet import Sheet
+from legwright.robot.sheet import NAMED_GAITS, Sheet
 from legwright.robot.sheet_faults import key_name
 from legwright.robot.sheet_text import KeyPath, SheetText
 
@@ -22,7 +22,7 @@ def check_relations(sheet: Sheet, text: SheetText) -> None:
     Raises:
         RobotError: for the first fault.
     """
-    for faults in (_shape, _fit, _servos, _battery, _dimensions, _hub, _harness, _bus):
+    for faults in (_shape, _gaits, _fit, _servos, _battery, _dimensions, _hub, _harness, _bus):
         for key, problem, cure in faults(sheet):
             raise RobotError(text.file_of(key), key_name(key), problem, cure)
 
@@ -34,6 +34,27 @@ def _shape(sheet: Sheet) -> Iterator[Fault]:
             f'stands beside urdf = "{sheet.urdf}": two shapes for one robot',
             "Keep either 'urdf' or [dimensions].",
         )
+
+
+def _gaits(sheet: Sheet) -> Iterator[Fault]:
+    known = (*NAMED_GAITS, *sheet.gait)
+    for number, name in enumerate(sheet.requirements.gaits, start=1):
+        if name not in known:
+            yield (
+                ("requirements", f"gaits[{number}]"),
+                f'names the unknown gait "{name}"',
+                did_you_mean(name, known),
+            )
+    for name in sheet.requirements.by_gait:
+        if name not in sheet.requirements.gaits:
+            yield (
+                ("requirements", "by_gait", name),
+                "is no gait of requirements.gaits",
+                did_you_mean(name, sheet.requirements.gaits),
+            )
+    for name in sheet.gait:
+        if name in NAMED_GAITS:
+            yield ("gait", name), "has the name of a built-in gait", "Choose another name."
 
 
 def _fit(sheet: Sheet) -> Iterator[Fault]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from legwright.errors import RequestError
-from legwright.locomotion.gait import Gait, gait
+from legwright.locomotion.gait import FEWEST_LEGS, Gait, gait
 from legwright.locomotion.stance import Footing
 from legwright.mechanics.loading import PointMass
 from legwright.robot.robot import Robot
@@ -23,17 +23,27 @@ Twist = tuple[float, float, float]
 """Forward [m/s], sideways to the left [m/s], turning to the left [rad/s]."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Speeds:
+    """What is asked of one gait; None: not asked."""
+
+    forward: float
+    """[m/s]; assumed where the sheet asks for none."""
+    sideways: float | None
+    """[m/s]"""
+    turn: float | None
+    """[rad/s]"""
+    forward_asked: bool
+    """Whether the sheet asks for the forward speed."""
+
+
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Asked:
     """One reading of the requirements, with every gap filled and marked."""
 
     gaits: tuple[Gait, ...]
-    forward: float
-    """[m/s]"""
-    sideways: float
-    """[m/s]"""
-    turn: float
-    """[rad/s]"""
+    speeds: Mapping[str, Speeds]
+    """Gait name -> what is asked of it."""
     payload: PointMass | None
     friction: float
     voltage: float | None
@@ -46,16 +56,24 @@ class Asked:
     refused: Mapping[str, str] = field(default_factory=dict)
     """Gait name -> why this robot cannot walk it."""
 
-    def directions(self) -> Mapping[str, Twist]:
-        """The six ways to go, each at the asked speed."""
-        return {
-            "forward": (self.forward, 0.0, 0.0),
-            "backward": (-self.forward, 0.0, 0.0),
-            "left": (0.0, self.sideways, 0.0),
-            "right": (0.0, -self.sideways, 0.0),
-            "turning left": (0.0, 0.0, self.turn),
-            "turning right": (0.0, 0.0, -self.turn),
+    def directions(self, gait: Gait) -> Mapping[str, tuple[Gait, Twist]]:
+        """The ways to go that are asked of a gait, each at the asked speed.
+
+        Going backward reverses the gait in time, so that its swings still run from the rear
+        of the motion to its front.
+        """
+        speeds = self.speeds[gait.name]
+        ways: dict[str, tuple[Gait, Twist]] = {
+            "forward": (gait, (speeds.forward, 0.0, 0.0)),
+            "backward": (gait.reversed(), (-speeds.forward, 0.0, 0.0)),
         }
+        if speeds.sideways is not None:
+            ways["left"] = gait, (0.0, speeds.sideways, 0.0)
+            ways["right"] = gait, (0.0, -speeds.sideways, 0.0)
+        if speeds.turn is not None:
+            ways["turning left"] = gait, (0.0, 0.0, speeds.turn)
+            ways["turning right"] = gait, (0.0, 0.0, -speeds.turn)
+        return ways
 
 
 def asked_of(robot: Robot, footing: Footing) -> Asked:
@@ -78,23 +96,15 @@ def asked_of(robot: Robot, footing: Footing) -> Asked:
             return instead
         return float(value)
 
+    gaits, refused = _gaits(robot)
     spread = float(np.median(np.hypot(*(footing.feet[:, :2] - robot.hips[:, :2]).T)))
     radius = float(np.median(np.hypot(*footing.feet[:, :2].T)))
     usual = STRIDES_PER_REACH * max(spread, 0.25 * radius)
-    forward = given("speed_forward", usual)
-    gaits, refused = [], {}
-    for name in wants.gaits:
-        try:
-            gaits.append(gait(name, legs=len(robot.legs)))
-        except RequestError as error:
-            refused[name] = str(error)
     payload = given("payload", 0.0)
     voltage, why = _voltage(robot)
     return Asked(
-        gaits=tuple(gaits),
-        forward=forward,
-        sideways=given("speed_sideways", min(usual, forward)),
-        turn=given("turn_rate", min(usual, forward) / radius),
+        gaits=gaits,
+        speeds={gait.name: _speeds(robot, gait, usual) for gait in gaits},
         payload=PointMass(mass=payload, at=np.array(wants.payload_at)) if payload else None,
         friction=given("friction", DEFAULT_FRICTION),
         voltage=voltage,
@@ -102,6 +112,47 @@ def asked_of(robot: Robot, footing: Footing) -> Asked:
         ambient=wants.ambient,
         assumed=frozenset(assumed),
         refused=refused,
+    )
+
+
+def _gaits(robot: Robot) -> tuple[tuple[Gait, ...], dict[str, str]]:
+    """The gaits to walk, and why others cannot be."""
+    wants, legs = robot.sheet.requirements, len(robot.legs)
+    names = wants.gaits
+    if "gaits" not in wants.model_fields_set and legs <= FEWEST_LEGS:
+        names = tuple(name for name in names if name != "tripod")  # its margin is 0 at best
+    found, refused = [], {}
+    for name in names:
+        own = robot.sheet.gait.get(name)
+        try:
+            chosen = (
+                gait(name, legs=legs)
+                if own is None
+                else Gait(duty=own.duty, phases=dict(own.phases), name=name)
+            )
+            chosen.phases_of(tuple(robot.legs))
+            found.append(chosen)
+        except RequestError as error:
+            refused[name] = str(error)
+    return tuple(found), refused
+
+
+def _speeds(robot: Robot, gait: Gait, usual: float) -> Speeds:
+    """What the sheet asks of a gait; slow gaits are assumed to walk slowly."""
+    wants = robot.sheet.requirements
+    own = wants.by_gait.get(gait.name)
+
+    def asked(key: str) -> float | None:
+        special = None if own is None else getattr(own, key)
+        value = getattr(wants, key) if special is None else special
+        return None if value is None else float(value)
+
+    forward = asked("speed_forward")
+    return Speeds(
+        forward=usual * min(1.0, 2.0 * (1.0 - gait.duty)) if forward is None else forward,
+        sideways=asked("speed_sideways"),
+        turn=asked("turn_rate"),
+        forward_asked=forward is not None,
     )
 
 

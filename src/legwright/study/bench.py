@@ -12,7 +12,7 @@ from legwright.locomotion.stance import Footing
 from legwright.robot.robot import Robot
 from legwright.study.asked import Asked
 from legwright.study.evidence import Case
-from legwright.study.trial import LEVEL, Ground, pace, trial
+from legwright.study.trial import Ground, pace, trial
 
 SLOPE_HEADINGS = {
     "uphill": 0.0,
@@ -65,27 +65,29 @@ def lay_out(
     Returns:
         The bench for the checks.
     """
-    directions = asked.directions()
     slope = robot.sheet.requirements.slope
-    total = len(asked.gaits) * len(directions)
+    ways = [
+        (gait, direction, way)
+        for gait in asked.gaits
+        for direction, way in asked.directions(gait).items()
+    ]
     cases: dict[str, Case] = {}
+    for gait, direction, (walked, twist) in ways:
+        progress("gaits", len(cases), len(ways))
+        coarse, _ = pace(robot, asked, walked, twist, footing=footing, payload=asked.payload)
+        name = f"{gait.name} {direction}"
+        cases[name] = trial(
+            robot,
+            asked,
+            walked,
+            twist,
+            cycle=coarse.walk.cycle,
+            footing=footing,
+            payload=asked.payload,
+            name=name,
+        )
     sloped: dict[str, Case] = {}
     for gait in asked.gaits:
-        for direction, twist in directions.items():
-            progress("gaits", len(cases), total)
-            coarse, _ = pace(robot, asked, gait, twist, footing=footing, payload=asked.payload)
-            name = f"{gait.name} {direction}"
-            cases[name] = trial(
-                robot,
-                asked,
-                gait,
-                twist,
-                cycle=coarse.walk.cycle,
-                footing=footing,
-                payload=asked.payload,
-                name=name,
-                ground=LEVEL,
-            )
         if not slope:
             continue
         cycle = cases[f"{gait.name} forward"].walk.cycle
@@ -95,7 +97,7 @@ def lay_out(
                 robot,
                 asked,
                 gait,
-                directions["forward"],
+                (asked.speeds[gait.name].forward, 0.0, 0.0),
                 cycle=cycle,
                 footing=footing,
                 payload=asked.payload,

@@ -91,7 +91,14 @@ def envelope(bench: Bench, progress: Callable[[str, int, int], None]) -> Iterato
 def _top_speed(bench: Bench, gait: Gait, way: str) -> Extent:
     unit = WAYS[way]
     asked = bench.asked
-    start = {"forward": asked.forward, "sideways": asked.sideways, "turning": asked.turn}[way]
+    speeds = asked.speeds[gait.name]
+    radius = float(np.median(np.hypot(*bench.footing.feet[:, :2].T)))
+    required = {
+        "forward": speeds.forward if speeds.forward_asked else None,
+        "sideways": speeds.sideways,
+        "turning": speeds.turn,
+    }[way]
+    start = required or (speeds.forward / radius if way == "turning" else speeds.forward)
     ladder = list(cycles(bench.robot, gait))
 
     def probe(speed: float) -> Strain:
@@ -109,10 +116,6 @@ def _top_speed(bench: Bench, gait: Gait, way: str) -> Extent:
         return best or Strain(limit="nothing", ratio=0.0)
 
     top, stop = frontier(probe, start, 64.0 * start)
-    required = getattr(
-        bench.robot.sheet.requirements,
-        {"forward": "speed_forward", "sideways": "speed_sideways", "turning": "turn_rate"}[way],
-    )
     scale, label = (180.0 / np.pi, "°/s") if way == "turning" else (1.0, "m/s")
     return Extent(
         name=f"top speed {way}",

@@ -10,12 +10,21 @@ from legwright.study.finding import Finding, Sense
 from legwright.study.judge import judge
 
 AREA = "envelope"
+KEYS = {
+    "top speed forward": 'speed_forward, like "0.1 m/s"',
+    "top speed sideways": 'speed_sideways, like "0.06 m/s"',
+    "top speed turning": 'turn_rate, like "15 deg/s"',
+    "largest payload": 'payload, like "0.5 kg"',
+    "steepest slope": 'slope, like "10 deg"',
+}
+"""Edge of the envelope -> key of the requirement on it."""
 
 
 def check_extents(extents: Sequence[Extent]) -> Iterator[Finding]:
-    """Every edge of the envelope that the sheet makes a demand on."""
+    """Every edge of the envelope that a sheet can make a demand on."""
     for extent in extents:
-        if extent.required is None or extent.value is None:
+        key = KEYS.get(extent.name)
+        if key is None:
             continue
         name = f"{extent.name}, {extent.gait}" if extent.gait else extent.name
         yield judge(
@@ -30,4 +39,5 @@ def check_extents(extents: Sequence[Extent]) -> Iterator[Finding]:
             source="bisection over planned and weighed cycles; requirements",
             cure=f"Ask for no more than {at_most(extent.value, extent.unit)}, or relieve "
             f"{extent.stopped_by}.",
+            missing=f"State requirements.{key}.",
         )
