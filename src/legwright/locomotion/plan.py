@@ -9,6 +9,7 @@ import numpy as np
 from legwright.errors import RequestError
 from legwright.locomotion._rates import rates
 from legwright.locomotion.feet import cycle_path, versine
+from legwright.locomotion.redundant import calm_poses
 from legwright.locomotion.stance import LIFT_SHARE, Footing, footing
 from legwright.locomotion.walk import Pose, Walk
 from legwright.mechanics.motion import Motion
@@ -133,7 +134,11 @@ def _follow(robot: Robot, targets: Floats, start: Floats) -> Reach:
     for index, leg in enumerate(robot.legs.values()):
         span = robot.columns[leg.name]
         jumps = bool((steps[span] > JUMP).any()) and bool(answer.ok[:, index].all())
-        if jumps or leg.n > 3:
+        calm = calm_poses(leg, targets[:, index], start[span]) if leg.n > 3 else None
+        if calm is not None:
+            answer.q[:, span] = calm
+            answer.error[:, index], answer.ok[:, index] = 0.0, True
+        elif jumps or leg.n > 3:
             _follow_leg(leg, targets[:, index], answer, span, index)
     return answer
 
