@@ -37,7 +37,7 @@ BROKEN = {
         "requirements.ambient",
         "zero",
     ),
-    "unknown gait": ('[requirements]\ngaits = ["gallop"]', "requirements.gaits[1]", '"tripod"'),
+    "unknown gait": ('[requirements]\ngaits = ["gallop"]', "requirements.gaits[1]", "tripod"),
     "two numbers for a point": (
         '[requirements]\npayload_at = ["1 mm", "2 mm"]',
         "requirements.payload_at[3]",

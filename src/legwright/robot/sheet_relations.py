@@ -38,10 +38,10 @@ def _shape(sheet: Sheet) -> Iterator[Fault]:
 
 def _gaits(sheet: Sheet) -> Iterator[Fault]:
     known = (*NAMED_GAITS, *sheet.gait)
-    for number, name in enumerate(sheet.requirements.gaits, start=1):
+    for number, name in enumerate(sheet.requirements.gaits):
         if name not in known:
             yield (
-                ("requirements", f"gaits[{number}]"),
+                ("requirements", "gaits", number),
                 f'names the unknown gait "{name}"',
                 did_you_mean(name, known),
             )
