@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import ceil, floor, isfinite, log10
 
 import numpy as np
+from numpy.typing import NDArray
 
 from legwright.robot.tree import Floats
 from legwright.views import tokens
@@ -144,7 +145,7 @@ def trace(
     weight: float,
     colour: str = "ink",
     dash: str = "continuous",
-    shown: Floats | None = None,
+    shown: NDArray[np.bool_] | None = None,
 ) -> None:
     """A curve; only where ``shown`` is True, broken elsewhere.
 
@@ -159,7 +160,7 @@ def trace(
         dash: Line kind.
         shown: (N,) bool, or None for all.
     """
-    keep = np.isfinite(y) if shown is None else (np.isfinite(y) & shown.astype(bool))
+    keep = np.isfinite(y) if shown is None else (np.isfinite(y) & shown)
     run: list[Point] = []
     for i in range(len(x)):
         if keep[i]:

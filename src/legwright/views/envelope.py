@@ -70,7 +70,8 @@ def _row(ink: Ink, extent: Extent, y: float, most: float, width: float) -> None:
     at = start + (end - start) * min(max(abs(extent.value) / most, 0.0), 1.0)
     ink.line(start, y, end, y)
     ink.line(start, y - 1.2, start, y + 1.2)
-    ink.hatch([(at, y - 1.5), (end, y - 1.5), (end, y + 1.5), (at, y + 1.5)], gap=1.1)
+    far = start if extent.name.startswith("lowest") else end
+    ink.hatch([(at, y - 1.5), (far, y - 1.5), (far, y + 1.5), (at, y + 1.5)], gap=1.1)
     ink.line(at, y - 2.0, at, y + 2.0, weight=tokens.THICK)
     if extent.required is not None:
         _asked(ink, extent, y, start + (end - start) * min(abs(extent.required) / most, 1.0), at)

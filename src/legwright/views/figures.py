@@ -36,9 +36,13 @@ class Paper:
         return self.x + self.scale * flat[0], self.y + self.scale * flat[1]
 
 
+_STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0)
+"""Scales 1:n, times powers of ten."""
+
+
 def links_of(robot: Robot) -> dict[str, list[str]]:
     """Leg name -> its links; the rest, trunk and mast, under an empty name."""
-    groups: dict[str, list[str]] = {name: [] for name in robot.legs} | {"": []}
+    groups: dict[str, list[str]] = {name: [] for name in (*robot.legs, "")}
     owner: dict[str, str] = {}
     for leg in robot.legs.values():
         owner |= {name: leg.name for name in leg.chain.moving_names}
@@ -75,11 +79,7 @@ def fitted(
     most = float(min((right - left) / span[0], (bottom - top) / span[1]))
     scale = most
     if round_scale:
-        steps = [
-            k * 10.0**p
-            for p in range(-2, 4)
-            for k in (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0)
-        ]
+        steps = [k * 10.0**p for p in range(-2, 4) for k in _STEPS]
         fitting = [1000.0 / s for s in steps if 1000.0 / s <= most]
         scale = max(fitting) if fitting else most
     middle = (low + high) / 2.0

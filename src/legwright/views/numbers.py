@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from math import floor, isfinite, log10
 
-from legwright.study.finding import Finding, Sense
+from legwright.study.finding import Finding, Sense, Verdict
 
 THIN = "\u202f"
 """Narrow no-break space: before units and between groups of three digits."""
@@ -97,7 +97,7 @@ def resolution(value: float | None, limit: float | None) -> int:
     decimals = decimals_of(limit)
     if value is None or not isfinite(value):
         return decimals
-    near = abs(value - limit) <= 0.01 * abs(limit)
+    near = abs(value - limit) <= 0.01 * abs(limit) and round(value, decimals) != value
     for _ in range(3):
         coarse = abs(round(value, decimals) - value) > 0.05 * abs(limit)
         if not (near or coarse):
@@ -119,10 +119,22 @@ def value_text(finding: Finding, *, unit: bool = True) -> str:
     if finding.value is None:
         return UNKNOWN
     against = ROUND_CEILING if finding.sense is Sense.AT_MOST else ROUND_FLOOR
-    number = plain(finding.value, resolution(finding.value, finding.limit), rounding=against)
+    decimals = resolution(finding.value, finding.limit)
+    number = plain(finding.value, decimals, rounding=against)
+    if finding.verdict is not Verdict.FAIL and _reads_outside(finding, number):
+        number = plain(finding.value, decimals)
     if finding.assumed:
         number = f"({number})"
     return with_unit(number, finding.unit) if unit else number
+
+
+def _reads_outside(finding: Finding, number: str) -> bool:
+    """Whether a value inside its limit would read as one outside after rounding."""
+    if finding.limit is None or finding.margin is None or not isfinite(finding.margin):
+        return False
+    read = float(number.replace(THIN, "").replace(MINUS, "-"))
+    gap = finding.limit - read if finding.sense is Sense.AT_MOST else read - finding.limit
+    return gap < 0.0 <= finding.margin + 1e-6 * max(1.0, abs(finding.limit))
 
 
 def limit_text(finding: Finding) -> str:

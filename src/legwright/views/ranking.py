@@ -53,8 +53,15 @@ def excess(finding: Finding) -> float:
     margin, limit = finding.margin, finding.limit
     if margin is None or limit is None:
         return -inf
-    scale = abs(limit) or abs(finding.value or 0.0) or 1.0
-    return -margin / scale
+    if limit == 0.0:  # a yes-or-no requirement: all inside or all outside
+        return 1.0 if finding.verdict is Verdict.FAIL else -1.0
+    return -margin / abs(limit)
+
+
+def by_degrees(finding: Finding) -> bool:
+    """Whether a finding is a matter of more or less, so that its margin says how near it is."""
+    margin = finding.margin
+    return bool(margin and finding.limit and abs(margin) > 1e-9 * abs(finding.limit))
 
 
 def ranked(findings: Sequence[Finding]) -> list[Finding]:

@@ -12,7 +12,7 @@ from legwright.views.gauge import gauge
 from legwright.views.ink import Drawing, Ink
 from legwright.views.lettering import Face, wrap
 from legwright.views.numbers import limit_text, margin_text, value_text
-from legwright.views.ranking import area_title, by_area, ranked
+from legwright.views.ranking import area_title, by_area, by_degrees, ranked
 from legwright.views.symbols import WORDS, balloon, mark
 
 if TYPE_CHECKING:
@@ -144,7 +144,7 @@ def summary_of(study: Study) -> str:
     if not findings:
         return "Nothing was judged."
     if not worst:
-        near = next((f for f in ranked(findings) if f.margin is not None), None)
+        near = next((f for f in ranked(findings) if by_degrees(f)), None)
         tail = (
             ""
             if near is None

@@ -15,7 +15,7 @@ from legwright.views.envelope import envelope
 from legwright.views.frame import marks_row, stamp, zone_of
 from legwright.views.ink import Drawing
 from legwright.views.plan_view import plan_view
-from legwright.views.ranking import ranked, stamp_of
+from legwright.views.ranking import by_degrees, ranked, stamp_of
 from legwright.views.rows import (
     FindingRow,
     detail_rows,
@@ -77,9 +77,7 @@ def pages_of(study: Study) -> list[Page]:
         The sheets.
     """
     worst = [f for f in ranked(study.findings) if f.verdict is not Verdict.PASS]
-    nearest = [
-        f for f in ranked(study.findings) if f.verdict is Verdict.PASS and f.margin is not None
-    ]
+    nearest = [f for f in ranked(study.findings) if f.verdict is Verdict.PASS and by_degrees(f)]
     numbered = list(enumerate(worst, start=1))
     first = numbered[:ON_FIRST] or [(0, f) for f in nearest[:ON_FIRST]]
     pages = [_verdict_page(study, first)]

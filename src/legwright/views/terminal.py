@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TextIO
 
 from legwright.study.finding import Finding, Verdict
 from legwright.views.numbers import limit_text, margin_text, value_text
-from legwright.views.ranking import area_title, by_area, ranked, stamp_of
+from legwright.views.ranking import area_title, by_area, by_degrees, ranked, stamp_of
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -183,7 +183,7 @@ def _passes(findings: Sequence[Finding], rich_letters: bool) -> list[RenderableT
         passes = [f for f in ranked(members) if f.verdict is Verdict.PASS]
         if not passes:
             continue
-        nearest = next((f for f in passes if f.margin is not None), None)
+        nearest = next((f for f in passes if by_degrees(f)), None)
         words = f"{_MARKS[Verdict.PASS]} {area_title(area)}: {len(passes)} pass"
         if nearest is not None:
             words += f"; nearest {nearest.name}: {value_text(nearest)}, {limit_text(nearest)}"

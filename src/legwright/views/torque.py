@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
@@ -56,7 +57,7 @@ def torque_time(
         title(ink, f"{name.capitalize()} torque")
         empty_sentence(ink, "No walk was planned, so no torque is known.")
         return ink.finish()
-    title(ink, f"{name.capitalize()} torque", f"{case.name}, thick line = what the servo gives")
+    title(ink, f"{name.capitalize()} torque", f"N·m against phase, {case.name}, thick line = servo")
     columns = [robot.columns[leg.name].start + joint for leg in legs]
     torque = np.abs(case.loads.torque[:, columns])
     limit = _limits(case, columns)
@@ -96,7 +97,6 @@ def torque_time(
                         face=Face.LETTER,
                         anchor="middle",
                     )
-    ink.text(width / 2, height - 1.0, "phase", face=Face.LETTER, anchor="middle")
     return ink.finish()
 
 
@@ -110,7 +110,7 @@ def _panel(
 ) -> None:
     """One leg's plot: axes, limit hatched above, the curve, red where it passes the limit."""
     step = nice_step(up.high, 2)
-    left_axis(ink, across.start, up, step, "N·m", size=2.3)
+    left_axis(ink, across.start, up, step, "", size=2.3)
     ink.line(across.start, up.start, across.end, up.start)
     for share in (0.5, 1.0):
         ink.line(across.at(share), up.start, across.at(share), up.start - 0.8)
@@ -123,7 +123,7 @@ def _panel(
         ink.hatch([(across.start, up.end), *ring, (across.end, up.end)], gap=1.1)
         trace(ink, across, up, phase, limit, weight=tokens.THICK * 0.8)
     trace(ink, across, up, phase, torque, weight=tokens.PART_EDGE)
-    over = torque > limit
+    over = np.asarray(torque > limit)
     if over.any():
         trace(ink, across, up, phase, torque, weight=tokens.RED_TRACE, colour="red", shown=over)
 
@@ -203,7 +203,7 @@ def _servo(ink: Ink, across: Scale, up: Scale, servo: tuple[float, float, float]
         colour="ink2",
         knock=True,
     )
-    words = f"servo, {significant(stall)} N·m at stall"
+    words = f"servo as rated, {significant(stall)} N·m at stall"
     x = across.start + 0.30 * (ring[-1][0] - across.start)
     y = ring[0][1] + 0.30 * (ring[-1][1] - ring[0][1])
     ink.text_where_free(
@@ -212,7 +212,13 @@ def _servo(ink: Ink, across: Scale, up: Scale, servo: tuple[float, float, float]
 
 
 def _cloud(
-    ink: Ink, across: Scale, up: Scale, robot: Robot, speed: Floats, torque: Floats, over: Floats
+    ink: Ink,
+    across: Scale,
+    up: Scale,
+    robot: Robot,
+    speed: Floats,
+    torque: Floats,
+    over: NDArray[np.bool_],
 ) -> None:
     """Dots thinned to what paper shows: coxa small, femur open, tibia filled, past the line red."""
     most = max(leg.n for leg in robot.legs.values())
@@ -244,9 +250,9 @@ def _cloud(
                 bool(red[i]),
             )
         )
-    for name, x, y, hot_peak in peaks:
+    for name, at_x, at_y, hot_peak in peaks:
         places = [
-            (x + dx, y + dy, "start")
+            (at_x + dx, at_y + dy, "start")
             for dy in (-1.5, 1.0, 3.5, -4.0, 6.0)
             for dx in (2.0, 7.0, 12.0, 18.0)
         ]
