@@ -112,7 +112,7 @@ def test_air_at_27_degrees() -> None:
     assert prandtl == pytest.approx(0.707, rel=0.01)
 
 
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 @given(st.integers(8, 30), st.floats(310.0, 480.0), st.integers(1, 20))
 def test_temperature_and_current_are_inverse(gauge: int, limit: float, circuits: int) -> None:
     """Referee: the heat balance, solved once for current and once for temperature."""
@@ -129,6 +129,7 @@ def test_temperature_and_current_are_inverse(gauge: int, limit: float, circuits:
     )
 
 
+@settings(deadline=None)
 @given(st.integers(9, 30), st.floats(0.0, 30.0), st.floats(0.01, 5.0))
 def test_more_current_or_thinner_wire_is_warmer(gauge: int, current: float, more: float) -> None:
     cool, warm = steady_temperature(gauge_wire(gauge), np.array([current, current + more]), ROOM)

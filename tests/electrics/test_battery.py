@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
@@ -114,6 +114,7 @@ def test_resistance_of_cells_in_series_and_parallel() -> None:
     assert cold / warm == pytest.approx(np.exp(20e3 / 8.314462618 * (1 / 273.15 - 1 / 298.15)))
 
 
+@settings(deadline=None)
 @given(st.floats(5.0, 50.0), st.floats(0.0, 1.0), st.floats(0.0, 0.9999))
 def test_current_for_power_gives_that_power(volts: float, ohms: float, share: float) -> None:
     power = share * (100.0 if ohms == 0.0 else min(volts**2 / (4.0 * ohms), 1e4))
@@ -187,6 +188,7 @@ def test_ends_of_a_discharge() -> None:
         discharge(pack(), [-1.0])
 
 
+@settings(deadline=None)
 @given(st.floats(1.0, 100.0), st.floats(1.01, 3.0))
 def test_more_power_never_runs_longer(watts: float, times: float) -> None:
     assert discharge(pack(), watts * times).time < discharge(pack(), watts).time

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_bvp
 
@@ -129,6 +129,7 @@ def test_a_track_runs_away() -> None:
     assert np.isinf(track_rise(Track(width=1e-3, thickness=35e-6), 200.0, Board(), 298.15))
 
 
+@settings(deadline=None)
 @given(st.floats(0.1, 40.0), st.floats(1.0, 60.0), st.floats(1.05, 4.0))
 def test_wider_for_more_current_and_less_rise(current: float, rise: float, more: float) -> None:
     width = ipc_width(current, rise, 35e-6)

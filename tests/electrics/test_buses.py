@@ -51,7 +51,7 @@ def test_crc_check_value() -> None:
     assert crc15(bits) == 0x059E
 
 
-@settings(max_examples=300)
+@settings(max_examples=300, deadline=None)
 @given(st.integers(0, 2**29 - 1), st.binary(max_size=8), st.booleans())
 def test_no_frame_exceeds_the_bound(identifier: int, data: bytes, extended: bool) -> None:
     number = identifier if extended else identifier & 0x7FF
@@ -210,6 +210,7 @@ def test_serial_cycle_by_hand() -> None:
     assert serial_bus.line_load(bus, 18, 100.0) == pytest.approx(0.504)
 
 
+@settings(deadline=None)
 @given(st.floats(9600.0, 4e6), st.floats(5.0, 500.0), st.booleans(), st.integers(0, 3))
 def test_what_fits_on_a_serial_bus(rate: float, cycles: float, group: bool, lost: int) -> None:
     """Referee: the fitting number fits and one more does not."""

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from legwright.electrics.copper import (
@@ -97,6 +97,7 @@ def test_hot_length(reference: Reference) -> None:
     assert length == pytest.approx(case["expected"]["L2"], rel=1e-8)
 
 
+@settings(deadline=None)
 @given(st.integers(-3, 39), st.floats(250.0, 450.0), st.floats(0.1, 100.0))
 def test_thinner_or_warmer_resists_more(gauge: int, temperature: float, more: float) -> None:
     assert gauge_area(gauge + 1) < gauge_area(gauge)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
@@ -95,6 +95,7 @@ def test_a_slow_fuse_before_a_thin_wire_is_told() -> None:
     assert not proof.fault_fits and "the fuse may take" in proof.why
 
 
+@settings(deadline=None)
 @given(st.integers(12, 28), st.sampled_from(BLADE.ratings))
 def test_a_thinner_wire_is_never_better_protected(gauge: int, rating: float) -> None:
     cover = insulation("PVC 105")
@@ -131,6 +132,7 @@ def test_choice_names_what_drove_it() -> None:
         choose_fuse("huge", [1.0], 0.01)
 
 
+@settings(deadline=None)
 @given(st.floats(5.0, 50.0), st.floats(0.01, 1.0), st.floats(1e-5, 1e-2))
 def test_inrush_agrees_with_quadrature(volts: float, ohms: float, farads: float) -> None:
     """Referee: SciPy's quad of the squared exponential."""

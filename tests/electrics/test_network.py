@@ -286,6 +286,21 @@ def test_a_load_below_its_floor_browns_out_though_it_settles() -> None:
     assert "below the lowest allowed voltage" in settled.why
 
 
+def test_a_starved_regulator_browns_out() -> None:
+    """Referee: 12 V less 8 A in 0.5 ohm leaves 8 V; a 7 V input suffices, a 9 V one does not."""
+    for least, starved in ((7.0, False), (9.0, True)):
+        regulator = Regulator(name="reg", start="t", end="pc", voltage=5.0, least=least)
+        pack = Source(name="pack", node="t", voltage=12.0, resistance=0.5)
+        net = network([pack], [], [regulator])
+            [Source(name="pack", node="t", voltage=12.0, resistance=0.5)], [], [regulator]
+        )
+        watts = flow(net, current={"t": 8.0})
+        assert bool(watts.starved.any()) is starved
+        settled = settle(net, lambda volts: np.broadcast_to([0.0, 8.0, 0.0], volts.shape))
+        assert settled.converged.all()
+        assert bool(settled.brown_out.all()) is starved
+
+
 def test_currents_that_never_agree_are_reported() -> None:
     """A load that switches off when it sees little voltage and on again when it sees much."""
 

@@ -42,6 +42,15 @@ class Flow:
         return heat
 
     @property
+    def starved(self) -> NDArray[np.bool_]:
+        """(T, N): True at the output of a regulator whose input voltage is too low.
+
+        The flow is reckoned as if it still held its output.
+        """
+        feeding = self.voltage[:, np.maximum(self.network.parent, 0)]
+        return np.asarray(feeding < self.network.least)
+
+    @property
     def source_power(self) -> Floats:
         """(T,): given by the source, its own loss included [W]."""
         return self.current[:, 0] * self.voltage[:, 0]

@@ -59,6 +59,8 @@ class Regulator:
     """Output power over input power, above 0."""
     idle: float = 0.0
     """Power that it takes for itself [W]."""
+    least: float = 0.0
+    """Input voltage below which it no longer holds its output [V]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -79,6 +81,8 @@ class Network:
     """(N,): of the regulator; 1 at all other nodes."""
     idle: Floats
     """(N,): own power of the regulator [W]."""
+    least: Floats
+    """(N,): lowest input voltage of the regulator [V]; 0 at all other nodes."""
     voltage: float
     """Open-circuit voltage of the source [V]."""
 
@@ -137,6 +141,7 @@ def network(
         fixed=_column(parts, "voltage", np.nan),
         efficiency=_column(parts, "efficiency", 1.0),
         idle=_column(parts, "idle", 0.0),
+        least=_column(parts, "least", 0.0),
         voltage=source.voltage,
     )
 
@@ -238,3 +243,6 @@ def _check_values(
             raise RequestError(what, regulator.efficiency, "above 0 and at most 1")
         if not (isfinite(regulator.idle) and regulator.idle >= 0.0):
             raise RequestError(f"own power of {regulator.name}", regulator.idle, "finite and >= 0")
+        if not (isfinite(regulator.least) and regulator.least >= 0.0):
+            what = f"lowest input voltage of {regulator.name}"
+            raise RequestError(what, regulator.least, "finite and >= 0")

@@ -35,7 +35,7 @@ class Settled:
     impossible: NDArray[np.bool_]
     """(T,): no operating point: the loads pull the voltage down to nothing."""
     brown_out: NDArray[np.bool_]
-    """(T,): no operating point, or some loaded node below the floor."""
+    """(T,): no operating point, some loaded node below the floor, or a regulator starved."""
     change: Floats
     """(T,): voltage change of the last iteration, largest over the nodes [V]."""
     iterations: int
@@ -112,7 +112,7 @@ def settle(
         volts, iterations = new, iterations + 1
         if iterations >= most or (done | impossible).all():
             break
-    low = ((volts < np.asarray(floor, np.float64)) & loaded).any(axis=1)
+    low = ((volts < np.asarray(floor, np.float64)) & loaded | result.starved).any(axis=1)
     return Settled(
         flow=result,
         converged=done,
