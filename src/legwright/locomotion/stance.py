@@ -17,6 +17,7 @@ from scipy.stats import qmc
 
 from legwright.errors import RequestError
 from legwright.mechanics.kinematics import kinematics_of
+from legwright.mechanics.loads import standing
 from legwright.mechanics.reach import reach_feet
 from legwright.robot.leg import Kinematics, Leg
 from legwright.robot.robot import Robot
@@ -34,7 +35,7 @@ DISTANCES = np.linspace(0.15, 0.95, 17)
 RINGS = np.linspace(0.08, 0.48, 6)
 """Radii of the discs that are tried, in leg lengths."""
 
-ENOUGH = 0.32
+ENOUGH = 0.24
 """A wider disc than this is no better, in leg lengths."""
 
 LIFT_SHARE = 0.18
@@ -48,6 +49,9 @@ CANDIDATES = 40
 """Sampled poses from which a foot point is tried."""
 
 FOUND = "Stance found by the program: the widest reachable disc around every foot."
+
+LEAST_SHIFT = 2e-3
+"""A centre of mass this near to the middle of the feet needs no shift [m]."""
 
 SPACING = 0.055
 """A point counts as reachable when a sampled foot point is this near, in leg lengths."""
@@ -112,7 +116,7 @@ def _footing(robot: Robot, height: float | None, distance: float | None) -> Foot
     refusal: RequestError | None = None
     for tried, distances in _search(robot, clouds, height, distance)[:TRIALS]:
         try:
-            stand = _stand(robot, clouds, tried, distances)
+            stand = _centred(robot, _stand(robot, clouds, tried, distances))
             return replace(stand, notes=(FOUND, *stand.notes))
         except RequestError as error:  # the clouds are coarse: a foot just misses the ground
             refusal = refusal or error
@@ -143,6 +147,35 @@ def _stand(robot: Robot, clouds: tuple[_Cloud, ...], height: float, distances: F
             "near as the joint limits allow.",
         )
     return Footing(feet=read_only(feet), q=read_only(answer.q), height=float(height), notes=notes)
+
+
+def _centred(robot: Robot, stand: Footing) -> Footing:
+    """The same footing moved under the centre of mass, where the legs allow it."""
+    com = standing(robot, stand.q).com[0]
+    shift = com - stand.feet.mean(axis=0)
+    if np.hypot(*shift[:2]) < LEAST_SHIFT:
+        return stand
+    for share in (1.0, 0.5, 0.25):
+        feet = stand.feet + share * np.array([shift[0], shift[1], 0.0])
+        answer = reach_feet(robot, feet, stand.q)
+        if answer.ok.all() and _has_room(robot, feet, answer.q):
+            note = (
+                f"Feet moved {1e3 * share * np.hypot(*shift[:2]):.0f} mm so that they stand "
+                "under the centre of mass."
+            )
+            return replace(
+                stand, feet=read_only(feet), q=read_only(answer.q), notes=(*stand.notes, note)
+            )
+    return stand
+
+
+def _has_room(robot: Robot, feet: Floats, q: Floats) -> bool:
+    """Whether each foot still reaches the least ring, on the ground and lifted."""
+    length = float(np.median(np.linalg.norm(feet - robot.hips, axis=1)))
+    angles = np.arange(8) * (np.pi / 4)
+    ring = np.column_stack([np.cos(angles), np.sin(angles), np.zeros(8)]) * RINGS[1] * length
+    around = np.vstack([ring, ring + np.array([0.0, 0.0, LIFT_SHARE * length])])
+    return bool(reach_feet(robot, feet + around[:, None], q).ok.all())
 
 
 def _settle(robot: Robot, feet: Floats, q: Floats, error: Floats) -> Floats:
@@ -239,7 +272,7 @@ def _room(leg: Leg, cloud: _Cloud, z: float, distances: Floats, length: float) -
         room = np.where(inside, radius * length, room)
     # Enough is enough: of wide discs, the one nearest to the hip loads the servos least.
     enough = np.minimum(room, ENOUGH * length)
-    return np.asarray(enough * (1.0 - 0.3 * distances / length))
+    return np.asarray(enough * (1.0 - 0.6 * distances / length))
 
 
 def _knee_up(leg: Leg, cloud: _Cloud, foot: Floats) -> Floats:
