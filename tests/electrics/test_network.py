@@ -292,8 +292,6 @@ def test_a_starved_regulator_browns_out() -> None:
         regulator = Regulator(name="reg", start="t", end="pc", voltage=5.0, least=least)
         pack = Source(name="pack", node="t", voltage=12.0, resistance=0.5)
         net = network([pack], [], [regulator])
-            [Source(name="pack", node="t", voltage=12.0, resistance=0.5)], [], [regulator]
-        )
         watts = flow(net, current={"t": 8.0})
         assert bool(watts.starved.any()) is starved
         settled = settle(net, lambda volts: np.broadcast_to([0.0, 8.0, 0.0], volts.shape))
