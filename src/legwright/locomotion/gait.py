@@ -80,6 +80,11 @@ class Gait:
                 )
         return np.array(found)
 
+    def reversed(self) -> Gait:
+        """The same gait run backward in time, for walking backward."""
+        phases = {leg: -phase - self.duty for leg, phase in self.phases.items()}
+        return Gait(duty=self.duty, phases=phases, name=self.name)
+
     def stance_at(self, legs: Sequence[str], cycle_share: Floats) -> NDArray[np.bool_]:
         """Which feet stand at given fractions of the cycle: (T,) -> (T, L)."""
         return np.asarray(self.local(legs, cycle_share) < self.duty)
