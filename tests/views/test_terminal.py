@@ -65,3 +65,16 @@ def test_red_only_for_fails():
 def test_unicode_is_asked_of_the_stream():
     assert shows_unicode(io.TextIOWrapper(io.BytesIO(), encoding="utf-8"))
     assert not shows_unicode(io.TextIOWrapper(io.BytesIO(), encoding="ascii"))
+
+
+def test_findings_that_wait_for_one_input_are_told_once():
+    from legwright.study.finding import Finding, Verdict
+    from legwright.views.ranking import gathered
+
+    waiting = [
+        Finding(area="heat", name=f"heat {i}", verdict=Verdict.UNKNOWN, cure="Enter R.")
+        for i in range(3)
+    ]
+    other = Finding(area="heat", name="heat x", verdict=Verdict.UNKNOWN, cure="Enter C.")
+    told = gathered([waiting[0], other, *waiting[1:]])
+    assert [f.name for f in told] == ["heat 0 (and 2 more)", "heat x"]

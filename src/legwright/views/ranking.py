@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 
 from legwright.study.finding import Finding, Verdict
@@ -67,6 +67,30 @@ def by_degrees(finding: Finding) -> bool:
 def ranked(findings: Sequence[Finding]) -> list[Finding]:
     """Worst first: fails, warnings, not known, passes; inside each, nearest to trouble first."""
     return sorted(findings, key=lambda f: (_ORDER[f.verdict], -excess(f)))
+
+
+def gathered(findings: Sequence[Finding]) -> list[Finding]:
+    """Findings that wait for the same input told as one, at the place of the first.
+
+    Args:
+        findings: In any order.
+
+    Returns:
+        The same, but of those not known and with equal cures only the first, which names how
+        many more there are.
+    """
+    waiting: dict[str, list[Finding]] = {}
+    for finding in findings:
+        if finding.verdict is Verdict.UNKNOWN and finding.cure:
+            waiting.setdefault(finding.cure, []).append(finding)
+    told = []
+    for finding in findings:
+        same = waiting.get(finding.cure, []) if finding.verdict is Verdict.UNKNOWN else []
+        if len(same) < 2:
+            told.append(finding)
+        elif finding is same[0]:
+            told.append(replace(finding, name=f"{finding.name} (and {len(same) - 1} more)"))
+    return told
 
 
 def by_area(findings: Sequence[Finding]) -> Mapping[str, list[Finding]]:

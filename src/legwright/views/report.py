@@ -55,6 +55,7 @@ def report_html(
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
+    environment.filters["loose"] = _breakable
     template = environment.from_string((room / "report.html.j2").read_text("utf-8"))
     style = (room / "sheet.css").read_text("utf-8")
     block = title_block_of(study, issued=issued, made_from=made_from)
@@ -75,6 +76,13 @@ def report_html(
     text = unescape(re.sub(r"<[^>]*>", " ", body))
     css = font_face_rules(text, cache=font_cache) + themed(style)
     return body.replace("@@STYLE@@", css, 1)
+
+
+def _breakable(words: str) -> object:
+    """Escaped text that may break inside sheet keys, after a full stop or underscore."""
+    from markupsafe import Markup, escape
+
+    return Markup("<wbr>").join(escape(part) for part in re.split(r"(?<=[._])(?=\w)", words))
 
 
 def themed(style: str) -> str:

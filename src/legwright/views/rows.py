@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -62,8 +63,8 @@ def heights(numbered: Sequence[tuple[int, Finding]]) -> list[float]:
 
 def _height(finding: Finding) -> float:
     name = wrap(_sentence(finding.name), tokens.FINDING_TEXT, WHY_WIDTH * 0.95, Face.TEXT_STRONG)
-    why = wrap(finding.why, tokens.FINDING_TEXT, WHY_WIDTH * 0.95, Face.TEXT)
-    cure = wrap(finding.cure, tokens.FINDING_TEXT, CURE_WIDTH * 0.95, Face.TEXT)
+    why = wrap(_loose(finding.why), tokens.FINDING_TEXT, WHY_WIDTH * 0.95, Face.TEXT)
+    cure = wrap(_loose(finding.cure), tokens.FINDING_TEXT, CURE_WIDTH * 0.95, Face.TEXT)
     lines = max(len(name) + (len(why) if finding.why else 0), len(cure))
     return max(14.6, lines * LINE + 4.0)
 
@@ -117,11 +118,15 @@ def detail_rows(findings: Sequence[Finding]) -> list[DetailRow]:
     return rows
 
 
+def _loose(words: str) -> str:
+    """Words as they may break on the page: sheet keys also after a full stop or underscore."""
+    return re.sub(r"(?<=[._])(?=\w)", " ", words)
+
+
 def _detail(finding: Finding) -> DetailRow:
-    lines = max(
-        len(wrap(finding.name, tokens.FINDING_TEXT, NAME_WIDTH * 0.95, Face.TEXT)),
-        len(wrap(finding.source, tokens.TINY, SOURCE_WIDTH * 0.95, Face.LETTER)),
-    )
+    name = wrap(finding.name, tokens.FINDING_TEXT, NAME_WIDTH * 0.95, Face.TEXT)
+    source = wrap(_loose(finding.source), tokens.TINY, SOURCE_WIDTH, Face.LETTER)
+    tall = max(len(name) * LINE, len(source) * tokens.TINY * 1.25)
     return DetailRow(
         mark=mark(finding.verdict, 2.6),
         word=WORDS[finding.verdict],
@@ -131,7 +136,7 @@ def _detail(finding: Finding) -> DetailRow:
         margin=margin_text(finding),
         source=finding.source,
         red=finding.verdict is Verdict.FAIL,
-        height=lines * LINE + 1.6,
+        height=tall + 1.8,
     )
 
 

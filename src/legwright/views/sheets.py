@@ -15,7 +15,7 @@ from legwright.views.envelope import envelope
 from legwright.views.frame import marks_row, stamp, zone_of
 from legwright.views.ink import Drawing
 from legwright.views.plan_view import plan_view
-from legwright.views.ranking import by_degrees, ranked, stamp_of
+from legwright.views.ranking import by_degrees, gathered, ranked, stamp_of
 from legwright.views.rows import (
     FindingRow,
     detail_rows,
@@ -76,7 +76,7 @@ def pages_of(study: Study) -> list[Page]:
     Returns:
         The sheets.
     """
-    worst = [f for f in ranked(study.findings) if f.verdict is not Verdict.PASS]
+    worst = [f for f in gathered(ranked(study.findings)) if f.verdict is not Verdict.PASS]
     nearest = [f for f in ranked(study.findings) if f.verdict is Verdict.PASS and by_degrees(f)]
     numbered = list(enumerate(worst, start=1))
     first = numbered[:ON_FIRST] or [(0, f) for f in nearest[:ON_FIRST]]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TextIO
 
 from legwright.study.finding import Finding, Verdict
 from legwright.views.numbers import limit_text, margin_text, value_text
-from legwright.views.ranking import area_title, by_area, by_degrees, ranked, stamp_of
+from legwright.views.ranking import area_title, by_area, by_degrees, gathered, ranked, stamp_of
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -90,6 +90,8 @@ def verdict_table(
     title.append(stamp.words, style=red)
     title.append(f"  ({stamp.count})")
     shown = [f for f in ranked(study.findings) if all_rows or f.verdict is not Verdict.PASS]
+    if not all_rows:
+        shown = gathered(shown)
     parts: list[RenderableType] = [title, Text()]
     if shown:
         parts += [_table(shown, rich_letters), Text()]

@@ -48,7 +48,15 @@ def timing_rows(
             left, right = across.at(phases[first]), across.at(phases[last] + step)
             ink.rect(left, middle - 0.27 * row, right - left, 0.54 * row, stroke="none", fill="ink")
         leg_key(ink, across.start - 9.5, middle, row * 0.95, hips, leg=index)
-        ink.text(across.start - 1.6, middle + 0.9, name, face=Face.LETTER, anchor="end")
+        size = min(tokens.TINY, row * 0.98)
+        ink.text(
+            across.start - 1.6,
+            middle + 0.35 * size,
+            name,
+            size=size,
+            face=Face.LETTER,
+            anchor="end",
+        )
         y += row
     return y
 
