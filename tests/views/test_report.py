@@ -15,7 +15,7 @@ from legwright.views.frame import zone_of
 from legwright.views.ranking import stamp_of
 from legwright.views.report import report_html, write_report
 
-VOID = {"meta", "col", "br", "link", "img"}
+VOID = {"meta", "col", "br", "wbr", "link", "img"}
 
 
 class Reader(HTMLParser):

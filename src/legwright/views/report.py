@@ -82,7 +82,7 @@ def _breakable(words: str) -> object:
     """Escaped text that may break inside sheet keys, after a full stop or underscore."""
     from markupsafe import Markup, escape
 
-    return Markup("<wbr>").join(escape(part) for part in re.split(r"(?<=[._])(?=\w)", words))
+    return Markup("<wbr>").join(escape(part) for part in re.split(r"(?<=[._])(?=[A-Za-z])", words))
 
 
 def themed(style: str) -> str:

@@ -120,7 +120,7 @@ def detail_rows(findings: Sequence[Finding]) -> list[DetailRow]:
 
 def _loose(words: str) -> str:
     """Words as they may break on the page: sheet keys also after a full stop or underscore."""
-    return re.sub(r"(?<=[._])(?=\w)", " ", words)
+    return re.sub(r"(?<=[._])(?=[A-Za-z])", " ", words)
 
 
 def _detail(finding: Finding) -> DetailRow:
