@@ -244,3 +244,14 @@ def test_a_wire_that_settles_below_never_gets_there() -> None:
     assert np.isinf(heating_time(wire, 5.0, 300.0, 400.0, ROOM))
     settled = float(steady_temperature(wire, 5.0, ROOM))
     assert 5.0 < time_constant(wire, 5.0, ROOM, settled) < 120.0
+
+
+@pytest.mark.parametrize("circuits", [1, 4, 12])
+def test_heating_of_a_bundled_wire_stalls_at_its_continuous_current(circuits: int) -> None:
+    """Referee: the steady heat balance with the same grouping factor."""
+    wire, share = gauge_wire(20), grouping_factor(circuits)
+    limit = float(continuous_current(wire, 400.0, ROOM, grouping=share))
+    below, above = heating_time(
+        wire, np.array([0.999, 1.001]) * limit, 300.0, 400.0, ROOM, grouping=share
+    )
+    assert np.isinf(below) and np.isfinite(above)

@@ -20,6 +20,7 @@ from legwright.electrics.battery import (
     open_voltage,
     peukert_time,
     peukert_time_one_ampere,
+    rate_current,
     state_of_charge,
 )
 from legwright.electrics.energy import cost_of_transport, energy_per_metre, shared_run_time
@@ -106,8 +107,15 @@ def test_peukert(reference: Reference) -> None:
     assert seen == 6
 
 
+def test_current_of_a_c_rate(reference: Reference) -> None:
+    """Common practice: I = C · A·h."""
+    case = reference("6_battery")["c_rate"]
+    ours = rate_current(case["inputs"]["Ah"] * HOUR, case["inputs"]["C"])
+    assert ours == pytest.approx(case["expected"]["I_A"])
+
+
 def test_resistance_of_cells_in_series_and_parallel() -> None:
-    """Referee: series adds, parallel divides; twice as many Arrhenius kelvins, colder is more."""
+    """Referee: series adds, parallel divides; Arrhenius in the cold."""
     assert internal_resistance(pack(), 1.0) == pytest.approx(3 * 0.02 / 2, rel=1e-9)
     assert internal_resistance(pack(), 0.0) > internal_resistance(pack(), 0.5)
     cold, warm = (float(internal_resistance(pack(), 0.5, t)) for t in (273.15, 298.15))

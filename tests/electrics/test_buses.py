@@ -121,6 +121,15 @@ def test_no_simulated_bus_is_slower_than_the_bound() -> None:
     assert seen[-1] == pytest.approx(response_times(simultaneous, 1e-6)[-1], rel=1e-9)
 
 
+def test_jitter_delays_the_message_and_those_after_it() -> None:
+    """Referee: by hand; B waits for a late and a punctual A within 2.5 ms, Davis eq. 11."""
+    punctual = Message(name="A", period=2.5e-3, length=1e-3)
+    late = Message(name="A", period=2.5e-3, length=1e-3, jitter=2e-3)
+    second = Message(name="B", period=20e-3, length=1e-3)
+    assert response_times([punctual, second], 1e-6) == pytest.approx((2e-3, 2e-3))
+    assert response_times([late, second], 1e-6) == pytest.approx((4e-3, 3e-3))
+
+
 def test_an_overloaded_bus_never_answers() -> None:
     messages = [Message(name=n, period=1e-3, length=0.6e-3) for n in "ab"]
     assert response_times(messages, 1e-6)[0] == pytest.approx(1.2e-3)

@@ -151,6 +151,9 @@ def test_precharge_tames_the_inrush() -> None:
     left = np.exp(-tamed.wait / tamed.time_constant)
     assert left == pytest.approx(0.05)
     assert tamed.bridged_peak == pytest.approx(12.6 * 0.05 / 0.05)
+    slow = quad(lambda t: (12.6 / 10.05 * np.exp(-t / tamed.time_constant)) ** 2, 0.0, tamed.wait)
+    fast = quad(lambda x: (12.6 * np.exp(-x)) ** 2, 0.0, 40.0)[0] * 0.05 * 2e-3
+    assert tamed.joule == pytest.approx(slow[0] + fast, rel=1e-6)
     assert tamed.joule < 0.02 * bare.joule
     assert np.isinf(inrush(12.6, 0.0, 2e-3).peak)
     with pytest.raises(RequestError, match="capacitance"):

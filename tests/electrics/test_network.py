@@ -280,6 +280,25 @@ def test_a_brown_out_is_told_from_a_sound_sample() -> None:
     assert "1 of 2 samples" in settled.why
 
 
+def test_a_collapsed_sample_leaves_the_others_time_to_settle() -> None:
+    """Referee: voltage divider for the slow sample; 80 W and 5 kW have no operating point."""
+    watts = np.array([[0.0, 80.0], [0.0, 5000.0], [0.0, 0.0]])
+    ease = np.array([[0.0, 0.0], [0.0, 0.0], [0.0, 1.0 / 0.01]])
+    settled = settle(
+        one_load(0.5), lambda volts: watts / volts + ease * volts, supply=np.full(3, 12.0)
+    )
+    assert settled.impossible.tolist() == [True, True, False]
+    assert settled.converged.tolist() == [False, False, True]
+    assert settled.flow.voltage[2, 1] == pytest.approx(12.0 * 0.01 / 0.51, rel=1e-7)
+    stubborn = settle(
+        one_load(0.5),
+        lambda volts: watts / volts + np.where(volts > 11.0, 8.0, 0.0) * (ease > 0.0),
+        supply=np.full(3, 12.0),
+    )
+    assert stubborn.impossible.tolist() == [True, True, False]
+    assert np.isfinite(stubborn.flow.voltage).all()
+
+
 def test_a_load_below_its_floor_browns_out_though_it_settles() -> None:
     settled = settle(one_load(0.5), lambda volts: 40.0 / volts * [0.0, 1.0], floor=10.5)
     assert settled.converged.all() and settled.brown_out.all()

@@ -152,6 +152,16 @@ def current_for_power(voltage: ArrayLike, resistance: ArrayLike, power: ArrayLik
         return np.asarray(2.0 * p / (u + np.sqrt(inside)))
 
 
+def rate_current(capacity: float, rate: float) -> float:
+    """Current of a C rate [A]: the rate times the capacity over one hour.
+
+    Args:
+        capacity: [C]
+        rate: For example 20 for ``20C`` [1/h].
+    """
+    return rate * capacity / 3600.0
+
+
 def peukert_time(capacity: float, rated_time: float, current: ArrayLike, exponent: float) -> Floats:
     """Discharge time from a capacity that is stated for a rated time [s].
 

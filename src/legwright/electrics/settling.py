@@ -98,16 +98,17 @@ def settle(
     emf = np.atleast_1d(np.asarray(network.voltage if supply is None else supply, np.float64))
     volts = flow(network, supply=emf).voltage
     extra = np.zeros_like(volts[:1]) if power is None else np.atleast_2d(np.asarray(power))
-    yielding = np.zeros(1, dtype=np.bool_)
+    yielding = impossible = np.zeros(1, dtype=np.bool_)
     iterations = 0
     while True:
         asked = _asked(network, draws, volts, extra)
         result = _held(network, asked, volts, yielding, emf)
         yielding = yielding | ~result.solved
         new = np.where(result.solved[:, None], result.voltage, volts)
-        change = np.where(result.solved, np.abs(new - volts).max(axis=1), np.inf)
         loaded = (asked > 0.0) & np.isnan(network.fixed)
-        impossible = ((new < COLLAPSED * emf[:, None]) & loaded).any(axis=1)
+        impossible = impossible | ((new < COLLAPSED * emf[:, None]) & loaded).any(axis=1)
+        new = np.where(impossible[:, None], volts, new)  # left where it was: never at nothing
+        change = np.where(result.solved, np.abs(new - volts).max(axis=1), np.inf)
         done = (change <= tolerance * emf) & ~impossible
         volts, iterations = new, iterations + 1
         if iterations >= most or (done | impossible).all():
