@@ -17,7 +17,8 @@ DEFAULT_FRICTION = 0.6
 """Rubber on firm ground; common practice, no published source."""
 
 STRIDES_PER_REACH = 0.25
-"""Assumed speed where the sheet asks for none: this share of the foot distance per second."""
+"""Assumed speed where the sheet asks for none: this share, per second, of the foot distance or
+of the distance between neighbouring hips, whichever is less."""
 
 Twist = tuple[float, float, float]
 """Forward [m/s], sideways to the left [m/s], turning to the left [rad/s]."""
@@ -99,7 +100,9 @@ def asked_of(robot: Robot, footing: Footing) -> Asked:
     gaits, refused = _gaits(robot)
     spread = float(np.median(np.hypot(*(footing.feet[:, :2] - robot.hips[:, :2]).T)))
     radius = float(np.median(np.hypot(*footing.feet[:, :2].T)))
-    usual = STRIDES_PER_REACH * max(spread, 0.25 * radius)
+    gaps = np.linalg.norm(robot.hips[:, None, :2] - robot.hips[None, :, :2], axis=2)
+    apart = float(np.min(gaps + np.diag(np.full(len(gaps), np.inf))))
+    usual = STRIDES_PER_REACH * min(max(spread, 0.25 * radius), max(apart, 0.2 * radius))
     payload = given("payload", 0.0)
     voltage, why = _voltage(robot)
     return Asked(

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
-from legwright.mechanics.draw import draw
+from legwright.mechanics.draw import Draw, draw
 from legwright.mechanics.drive import drives_of
 from legwright.mechanics.ground import lowest_trunk_point
 from legwright.mechanics.heat import temperature_after
 from legwright.mechanics.loads import loads
 from legwright.mechanics.pose import still
 from legwright.mechanics.reach import reach_feet
+from legwright.robot.tree import Floats
 from legwright.study.bench import Bench
 from legwright.study.checks.drives import KELVIN
 from legwright.study.cures import at_least
@@ -21,7 +23,13 @@ from legwright.study.judge import judge
 from legwright.study.trial import joint_label
 
 HOUR = 3600.0
+AREA = "rise"
 RISE_STEPS = 25
+SPREADS = (1.0, 0.9, 0.8, 1.1, 1.2, 0.7)
+"""Foot distances tried for getting up, over that of the footing."""
+
+SAME_HEIGHT = 0.01
+"""Trunks this near in height count as equally low [m]."""
 
 
 def check_still(bench: Bench) -> Iterator[Finding]:
@@ -68,61 +76,99 @@ def _standing(bench: Bench) -> Finding:
 def _rising(bench: Bench) -> Iterator[Finding]:
     robot, asked = bench.robot, bench.asked
     belly = lowest_trunk_point(robot)
+    reserve = robot.sheet.requirements.torque_reserve
     name = "getting up, peak torque"
-    source = "statics of the rise, feet fixed, trunk from the ground up"
-    if belly is None:
+    source = f"statics of the rise, feet fixed; line at rest over torque_reserve {reserve:g}"
+    rise = None if belly is None else _easiest(bench, -belly)
+    if belly is None or rise is None:
         yield judge(
-            "rise",
+            AREA,
             name,
             None,
             None,
             "N·m",
             sense=Sense.AT_MOST,
-            why="The trunk has no shape, so nobody knows where it meets the ground.",
             source=source,
-            missing="Give the body link collision geometry.",
+            why="The trunk has no shape, so nobody knows where it meets the ground."
+            if belly is None
+            else "From no place of the feet that was tried can the body rise to its height.",
+            missing="Give the body link collision geometry."
+            if belly is None
+            else "State stance.body_height and stance.foot_distance that the legs reach.",
         )
         return
-    heights = np.linspace(-belly, max(bench.footing.height, -belly), RISE_STEPS)
-    feet = np.repeat(bench.footing.feet[None], RISE_STEPS, axis=0)
+    at, column = (int(i) for i in np.unravel_index(int(rise.use.argmax()), rise.use.shape))
+    known = rise.use[at, column] >= 0.0
+    value = float(abs(rise.draw.torque[at, column]))
+    rests = (
+        "from the belly"
+        if rise.heights[0] <= -belly + SAME_HEIGHT
+        else f"from {rise.heights[0] * 1e3:.0f} mm, where the folded legs hold the trunk"
+    )
+    yield judge(
+        AREA,
+        name,
+        value if known else None,
+        float(rise.draw.available[at, column]) / reserve if known else None,
+        "N·m",
+        sense=Sense.AT_MOST,
+        parts=(robot.joint_names[column],),
+        why=f"{joint_label(robot, column)}, body at {rise.heights[at] * 1e3:.0f} mm on its "
+        f"way up {rests}, feet at {rise.share:.0%} of their distance, all weight on the feet; "
+        f"{asked.voltage_why}.",
+        source=source,
+        cure=f"A servo that gives {at_least(value * reserve, 'N·m')}, a lighter robot, or a "
+        "lower stance.",
+        missing="Fit servos to the joints.",
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class _Rise:
+    """One way to get up."""
+
+    share: float
+    """Foot distance over that of the footing."""
+    heights: Floats
+    """(H,): of the body frame over the ground [m]."""
+    draw: Draw
+    use: Floats
+    """(H, J): needed over available torque; -1 where not known."""
+
+
+def _easiest(bench: Bench, belly: float) -> _Rise | None:
+    """The place of the feet from which getting up strains the servos least.
+
+    Only places that let the trunk come about as low as any place does are compared.
+    """
+    found = [rise for share in SPREADS if (rise := _rise(bench, belly, share)) is not None]
+    if not found:
+        return None
+    lowest = min(rise.heights[0] for rise in found)
+    low = [rise for rise in found if rise.heights[0] <= lowest + SAME_HEIGHT]
+    return min(low, key=lambda rise: float(rise.use.max()))
+
+
+def _rise(bench: Bench, belly: float, share: float) -> _Rise | None:
+    """The rise with feet at a share of their distance; None where it does not reach the top."""
+    robot, asked = bench.robot, bench.asked
+    heights = np.linspace(belly, max(bench.footing.height, belly), RISE_STEPS)
+    place = robot.hips + share * (bench.footing.feet - robot.hips)
+    feet = np.repeat(place[None], RISE_STEPS, axis=0)
     feet[:, :, 2] = -heights[:, None]
     answer = reach_feet(robot, feet, near=bench.footing.q)
-    lost = float(answer.error.max())
-    yield judge(
-        "rise",
-        "getting up, feet reach the ground",
-        lost * 1e3,
-        0.0,
-        "mm",
-        sense=Sense.AT_MOST,
-        near=0.0,
-        source=source,
-        why=f"Trunk on the ground, feet where they stand; worst miss over {RISE_STEPS} heights.",
-        cure="Stand wider, or let the legs fold farther (joint limits, segment lengths).",
-    )
-    contact = np.ones(len(robot.legs), dtype=bool)
-    motion = still(robot, answer.q, contact)
+    reached = answer.ok.all(axis=1)
+    if not reached[-1]:
+        return None
+    first = 0 if reached.all() else int(np.flatnonzero(~reached)[-1]) + 1
+    motion = still(robot, answer.q[first:], np.ones(len(robot.legs), dtype=bool))
     weighed = loads(robot, motion, payload=asked.payload, friction=asked.friction)
     drawn = draw(robot, motion, weighed, voltage=asked.voltage, ambient=asked.ambient)
     with np.errstate(divide="ignore"):
         use = 1.0 / drawn.headroom
-    use = np.where(np.isnan(use), -1.0, use)
-    at, column = np.unravel_index(int(use.argmax()), use.shape)
-    known = use[at, column] >= 0.0
-    reserve = robot.sheet.requirements.torque_reserve
-    value = float(abs(weighed.torque[at, column]))
-    yield judge(
-        "rise",
-        name,
-        value if known else None,
-        float(drawn.available[at, column]) / reserve if known else None,
-        "N·m",
-        sense=Sense.AT_MOST,
-        parts=(robot.joint_names[column],),
-        why=f"{joint_label(robot, int(column))}, body at {heights[at] * 1e3:.0f} mm, all weight "
-        f"on the feet; {asked.voltage_why}.",
-        source=f"{source}; torque-speed line at rest over torque_reserve {reserve:g}",
-        cure=f"Get up with the feet nearer to the body, or a servo that gives "
-        f"{at_least(value * reserve, 'N·m')}.",
-        missing="Fit servos to the joints.",
+    return _Rise(
+        share=share,
+        heights=heights[first:],
+        draw=drawn,
+        use=np.where(np.isnan(use), -1.0, use),
     )
