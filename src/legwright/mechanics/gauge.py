@@ -82,7 +82,8 @@ class Gauge:
         gap = placed.centre[:, pairs[:, 0]] - placed.centre[:, pairs[:, 1]]
         reach = np.linalg.norm(self.axis, axis=1) + self.radius
         apart: Floats = np.sqrt(np.einsum("tpi,tpi->tp", gap, gap))
-        return apart - (reach[pairs[:, 0]] + reach[pairs[:, 1]])
+        least: Floats = apart - (reach[pairs[:, 0]] + reach[pairs[:, 1]])
+        return least
 
     def tighter(self, placed: Placed, at: Indices, pairs: Indices) -> Floats:
         """Least possible distance of pair i in pose at[i], from capsules, (N,) [m]."""

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from legwright.locomotion.gait import Gait
 from legwright.locomotion.stance import Footing
+from legwright.locomotion.walk import Walk
 from legwright.robot.robot import Robot
 from legwright.study.asked import Asked
 from legwright.study.evidence import Case
-from legwright.study.trial import Ground, pace, trial
+from legwright.study.trial import pace, trial
 
 SLOPE_HEADINGS = {
     "uphill": 0.0,
@@ -74,36 +75,19 @@ def lay_out(
     cases: dict[str, Case] = {}
     for gait, direction, (walked, twist) in ways:
         progress("gaits", len(cases), len(ways))
-        coarse, _ = pace(robot, asked, walked, twist, footing=footing, payload=asked.payload)
+        walk = Walk(walked, velocity=twist[:2], turn=twist[2], footing=footing)
         name = f"{gait.name} {direction}"
-        cases[name] = trial(
-            robot,
-            asked,
-            walked,
-            twist,
-            cycle=coarse.walk.cycle,
-            footing=footing,
-            payload=asked.payload,
-            name=name,
-        )
+        paced = pace(robot, asked, walk, payload=asked.payload)
+        cases[name] = trial(robot, asked, paced, payload=asked.payload, name=name)
     sloped: dict[str, Case] = {}
     for gait in asked.gaits:
         if not slope:
             continue
-        cycle = cases[f"{gait.name} forward"].walk.cycle
+        level = cases[f"{gait.name} forward"].walk
         for heading, uphill in SLOPE_HEADINGS.items():
             name = f"{gait.name} {heading}"
-            sloped[name] = trial(
-                robot,
-                asked,
-                gait,
-                (asked.speeds[gait.name].forward, 0.0, 0.0),
-                cycle=cycle,
-                footing=footing,
-                payload=asked.payload,
-                name=name,
-                ground=Ground(slope=slope, uphill=uphill),
-            )
+            walk = replace(level, slope=slope, uphill=uphill)
+            sloped[name] = trial(robot, asked, walk, payload=asked.payload, name=name)
     return Bench(robot=robot, asked=asked, footing=footing, cases=cases, sloped=sloped)
 
 

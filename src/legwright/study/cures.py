@@ -11,7 +11,6 @@ from legwright.locomotion.gait import wave_family
 from legwright.mechanics.draw import draw
 from legwright.mechanics.loading import PointMass
 from legwright.mechanics.loads import loads
-from legwright.study.asked import Twist
 from legwright.study.bench import Bench
 from legwright.study.evidence import Case
 from legwright.study.trial import COARSE, trial
@@ -80,8 +79,10 @@ def speed_for(bench: Bench, case: Case, passes: Passes) -> float | None:
     turn = case.walk.turn
 
     def holds(share: float) -> bool:
-        twist = (vx * share, vy * share, turn * share)
-        return passes(again(bench, case, twist=twist))
+        walk = replace(case.walk, velocity=(vx * share, vy * share), turn=turn * share)
+        return passes(
+            trial(bench.robot, bench.asked, walk, payload=bench.asked.payload, samples=COARSE)
+        )
 
     return last_that_holds(0.05, 1.0, holds)
 
@@ -123,35 +124,8 @@ def statically_stable_duty(bench: Bench, case: Case, need: float) -> float | Non
         duty = twelfths / 12
         if duty <= case.walk.gait.duty:
             continue
-        gait = wave_family(count, duty)
-        tried = trial(
-            bench.robot,
-            bench.asked,
-            gait,
-            _twist(case),
-            cycle=case.walk.cycle,
-            footing=bench.footing,
-            payload=bench.asked.payload,
-            samples=COARSE,
-        )
+        walk = replace(case.walk, gait=wave_family(count, duty))
+        tried = trial(bench.robot, bench.asked, walk, payload=bench.asked.payload, samples=COARSE)
         if tried.motion.ok and float(tried.loads.margin.min()) >= need:
             return duty
     return None
-
-
-def again(bench: Bench, case: Case, *, twist: Twist) -> Case:
-    """The same gait at another twist, coarsely."""
-    return trial(
-        bench.robot,
-        bench.asked,
-        case.walk.gait,
-        twist,
-        cycle=case.walk.cycle,
-        footing=bench.footing,
-        payload=bench.asked.payload,
-        samples=COARSE,
-    )
-
-
-def _twist(case: Case) -> Twist:
-    return (*case.walk.velocity, case.walk.turn)

@@ -14,8 +14,8 @@ from legwright.locomotion.walk import Walk
 from legwright.mechanics.loading import PointMass
 from legwright.study.asked import Twist
 from legwright.study.bench import SLOPE_HEADINGS, Bench
-from legwright.study.evidence import Case, Extent
-from legwright.study.trial import Ground, Strain, cycles, hardest
+from legwright.study.evidence import Extent
+from legwright.study.trial import Strain, cycles, hardest
 
 HALVINGS = 7
 """Steps of each bisection."""
@@ -128,11 +128,6 @@ def _top_speed(bench: Bench, gait: Gait, way: str) -> Extent:
     )
 
 
-def _again(bench: Bench, case: Case, *, payload: PointMass | None, ground: Ground) -> Strain:
-    walk = replace(case.walk, slope=ground.slope, uphill=ground.uphill, footing=bench.footing)
-    return hardest(bench.robot, bench.asked, walk, payload=payload)
-
-
 def _payload(bench: Bench, gait: Gait) -> Extent:
     wants = bench.robot.sheet.requirements
     at = np.array(wants.payload_at)
@@ -140,7 +135,7 @@ def _payload(bench: Bench, gait: Gait) -> Extent:
 
     def probe(mass: float) -> Strain:
         carried = PointMass(mass=mass, at=at)
-        found = [_again(bench, case, payload=carried, ground=Ground()) for case in cases]
+        found = [hardest(bench.robot, bench.asked, case.walk, payload=carried) for case in cases]
         return max(found, key=lambda strain: strain.ratio)
 
     start = wants.payload or 0.1 * bench.robot.mass
@@ -162,7 +157,12 @@ def _slope(bench: Bench, gait: Gait) -> Extent:
 
     def probe(slope: float) -> Strain:
         found = [
-            _again(bench, case, payload=payload, ground=Ground(slope=slope, uphill=uphill))
+            hardest(
+                bench.robot,
+                bench.asked,
+                replace(case.walk, slope=slope, uphill=uphill),
+                payload=payload,
+            )
             for uphill in SLOPE_HEADINGS.values()
         ]
         return max(found, key=lambda strain: strain.ratio)
@@ -194,8 +194,8 @@ def _heights(bench: Bench) -> Iterator[Extent]:
             stand: Footing = footing(bench.robot, height=height)
         except LegwrightError as error:
             return Strain(limit=str(error), ratio=3.0)
-        there = replace(bench, footing=stand)
-        found = _again(there, case, payload=bench.asked.payload, ground=Ground())
+        walk = replace(case.walk, footing=stand)
+        found = hardest(bench.robot, bench.asked, walk, payload=bench.asked.payload)
         gap = stand.height - bench.footing.height + trunk_gap
         belly = Strain(
             limit="trunk on the ground" if not clearance else "ground clearance",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import isfinite
+from math import isfinite, isnan
 
 from legwright.study.finding import Finding, Sense, Verdict
 
@@ -49,14 +49,17 @@ def judge(
     Returns:
         The finding; *unknown* when value or limit is missing.
     """
-    known = value is not None and value == value  # nan: not known
-    if not known or limit is None or not isfinite(limit):
+    if value is not None and isnan(value):
+        value = None
+    if limit is not None and not isfinite(limit):
+        limit = None
+    if value is None or limit is None:
         return Finding(
             area=area,
             name=name,
             verdict=Verdict.UNKNOWN,
-            value=value if known else None,
-            limit=None if limit is None or not isfinite(limit) else limit,
+            value=value,
+            limit=limit,
             unit=unit,
             sense=sense,
             why=why,

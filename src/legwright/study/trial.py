@@ -9,14 +9,13 @@ import numpy as np
 
 from legwright.locomotion.gait import Gait
 from legwright.locomotion.plan import plan
-from legwright.locomotion.stance import Footing
 from legwright.locomotion.walk import Walk
 from legwright.mechanics.draw import draw
 from legwright.mechanics.loading import PointMass
 from legwright.mechanics.loads import loads
 from legwright.mechanics.motion import Motion
 from legwright.robot.robot import Robot
-from legwright.study.asked import Asked, Twist
+from legwright.study.asked import Asked
 from legwright.study.evidence import Case
 
 FINE, COARSE = 128, 32
@@ -36,29 +35,12 @@ class Strain:
     parts: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Ground:
-    """Slope of the ground under a trial."""
-
-    slope: float = 0.0
-    """[rad]"""
-    uphill: float = 0.0
-    """Heading of steepest ascent from the body's x axis [rad]."""
-
-
-LEVEL = Ground()
-
-
 def trial(
     robot: Robot,
     asked: Asked,
-    gait: Gait,
-    twist: Twist,
+    walk: Walk,
     *,
-    cycle: float,
-    footing: Footing,
-    ground: Ground = LEVEL,
-    payload: PointMass | None = None,
+    payload: PointMass | None,
     samples: int = FINE,
     name: str = "",
 ) -> Case:
@@ -67,11 +49,7 @@ def trial(
     Args:
         robot: The robot.
         asked: What is asked; gives friction, voltage and ambient temperature.
-        gait: The gait.
-        twist: Forward, sideways, turning.
-        cycle: Cycle time [s].
-        footing: Where the feet stand.
-        ground: Slope.
+        walk: Gait, twist, cycle, ground and footing.
         payload: Payload to carry.
         samples: Samples a cycle.
         name: Name of the case.
@@ -79,17 +57,8 @@ def trial(
     Returns:
         The case.
     """
-    walk = Walk(
-        gait,
-        velocity=twist[:2],
-        turn=twist[2],
-        cycle=cycle,
-        slope=ground.slope,
-        uphill=ground.uphill,
-        footing=footing,
-    )
     motion = plan(robot, walk, samples=samples)
-    return _weighed(robot, asked, walk, motion, payload=payload, name=name or gait.name)
+    return _weighed(robot, asked, walk, motion, payload=payload, name=name or walk.gait.name)
 
 
 def _weighed(
@@ -166,49 +135,24 @@ def strains(robot: Robot, case: Case) -> tuple[Strain, ...]:
     return tuple(sorted(found, key=lambda strain: -strain.ratio))
 
 
-def pace(
-    robot: Robot,
-    asked: Asked,
-    gait: Gait,
-    twist: Twist,
-    *,
-    footing: Footing,
-    ground: Ground = LEVEL,
-    payload: PointMass | None = None,
-) -> tuple[Case, tuple[Strain, ...]]:
-    """The cycle time that strains the robot least at a given twist.
+def pace(robot: Robot, asked: Asked, walk: Walk, *, payload: PointMass | None) -> Walk:
+    """The same walk at the cycle time that strains the robot least.
 
     Args:
         robot: The robot.
         asked: What is asked.
-        gait: The gait.
-        twist: Forward, sideways, turning.
-        footing: Where the feet stand.
-        ground: Slope.
+        walk: Gait, twist, ground and footing; its cycle time is not looked at.
         payload: Payload to carry.
 
     Returns:
-        The coarse case at the best cycle time, and its strains.
+        The walk with its cycle time set.
     """
-    best: tuple[Case, tuple[Strain, ...]] | None = None
-    for cycle in cycles(robot, gait):
-        case = trial(
-            robot,
-            asked,
-            gait,
-            twist,
-            cycle=cycle,
-            footing=footing,
-            ground=ground,
-            payload=payload,
-            samples=COARSE,
-        )
-        used = strains(robot, case)
-        if best is None or _effort(used) < _effort(best[1]):
-            best = case, used
-    if best is None:  # cycles() is never empty
-        raise AssertionError
-    return best
+    tried = [replace(walk, cycle=cycle) for cycle in cycles(robot, walk.gait)]
+    efforts = [
+        _effort(strains(robot, trial(robot, asked, one, payload=payload, samples=COARSE)))
+        for one in tried
+    ]
+    return tried[int(np.argmin(efforts))]
 
 
 def _effort(used: tuple[Strain, ...]) -> float:

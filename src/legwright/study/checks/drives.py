@@ -62,9 +62,9 @@ def _peak(bench: Bench, group: Group, cases: tuple[Case, ...]) -> Finding:
         with np.errstate(divide="ignore"):
             use = 1.0 / case.draw.headroom[:, columns]
         use = np.where(np.isnan(use), -1.0, use)
-        at, which = np.unravel_index(int(use.argmax()), use.shape)
+        at, which = divmod(int(use.argmax()), use.shape[1])
         if best is None or use[at, which] > best[0]:
-            best = float(use[at, which]), case, int(at), columns[which]
+            best = float(use[at, which]), case, at, columns[which]
     name = f"peak torque, {group.label}"
     if best is None or best[0] < 0:
         return _no_servo("torque", name, group, bench)
@@ -142,9 +142,9 @@ def _speed(bench: Bench, group: Group, cases: tuple[Case, ...]) -> Finding:
     for case in cases:
         use = np.abs(case.motion.qd[:, columns]) / top[columns]
         use = np.where(np.isnan(use), -1.0, use)
-        at, which = np.unravel_index(int(use.argmax()), use.shape)
+        at, which = divmod(int(use.argmax()), use.shape[1])
         if best is None or use[at, which] > best[0]:
-            best = float(use[at, which]), case, int(at), columns[which]
+            best = float(use[at, which]), case, at, columns[which]
     if best is None or best[0] < 0:
         return _no_servo("speed", name, group, bench)
     _, case, at, column = best

@@ -24,7 +24,7 @@ def check_extents(extents: Sequence[Extent]) -> Iterator[Finding]:
     """Every edge of the envelope that a sheet can make a demand on."""
     for extent in extents:
         key = KEYS.get(extent.name)
-        if key is None:
+        if key is None or extent.value is None:
             continue
         name = f"{extent.name}, {extent.gait}" if extent.gait else extent.name
         yield judge(

@@ -97,7 +97,7 @@ def _rising(bench: Bench) -> Iterator[Finding]:
             else "State stance.body_height and stance.foot_distance that the legs reach.",
         )
         return
-    at, column = (int(i) for i in np.unravel_index(int(rise.use.argmax()), rise.use.shape))
+    at, column = divmod(int(rise.use.argmax()), rise.use.shape[1])
     known = rise.use[at, column] >= 0.0
     value = float(abs(rise.draw.torque[at, column]))
     rests = (
@@ -157,7 +157,7 @@ def _rise(bench: Bench, belly: float, share: float) -> _Rise | None:
     feet = np.repeat(place[None], RISE_STEPS, axis=0)
     feet[:, :, 2] = -heights[:, None]
     answer = reach_feet(robot, feet, near=bench.footing.q)
-    reached = answer.ok.all(axis=1)
+    reached = np.atleast_1d(answer.ok.all(axis=1))
     if not reached[-1]:
         return None
     first = 0 if reached.all() else int(np.flatnonzero(~reached)[-1]) + 1
