@@ -80,9 +80,7 @@ def speed_for(bench: Bench, case: Case, passes: Passes) -> float | None:
 
     def holds(share: float) -> bool:
         walk = replace(case.walk, velocity=(vx * share, vy * share), turn=turn * share)
-        return passes(
-            trial(bench.robot, bench.asked, walk, payload=bench.asked.payload, samples=COARSE)
-        )
+        return passes(trial(bench.robot, bench.asked, walk, payload=bench.asked.payload))
 
     return last_that_holds(0.05, 1.0, holds)
 
