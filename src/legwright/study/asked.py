@@ -131,7 +131,11 @@ def _gaits(robot: Robot) -> tuple[tuple[Gait, ...], dict[str, str]]:
             chosen = (
                 gait(name, legs=legs)
                 if own is None
-                else Gait(duty=own.duty, phases={str(leg): phase for leg, phase in own.phases.items()}, name=name)
+                else Gait(
+                    duty=own.duty,
+                    phases={str(leg): phase for leg, phase in own.phases.items()},
+                    name=name,
+                )
             )
             chosen.phases_of(tuple(robot.legs))
             found.append(chosen)
