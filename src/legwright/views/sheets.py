@@ -79,9 +79,9 @@ def pages_of(study: Study) -> list[Page]:
     worst = [f for f in gathered(ranked(study.findings)) if f.verdict is not Verdict.PASS]
     nearest = [f for f in ranked(study.findings) if f.verdict is Verdict.PASS and by_degrees(f)]
     numbered = list(enumerate(worst, start=1))
-    first = numbered[:ON_FIRST] or [(0, f) for f in nearest[:ON_FIRST]]
+    first = _fitting(study, numbered[:ON_FIRST] or [(0, f) for f in nearest[:ON_FIRST]])
     pages = [_verdict_page(study, first)]
-    pages += _finding_pages(numbered[ON_FIRST:])
+    pages += _finding_pages(numbered[len(first) :])
     pages += [_robot_page(study)]
     pages += _gait_pages(study)
     pages += _torque_pages(study)
@@ -109,13 +109,25 @@ def _load(case: Case) -> float:
     return float(known.max()) if len(known) else float(np.abs(case.loads.torque).max())
 
 
+def _table_top(marks: Drawing) -> float:
+    """Where the findings start on the first sheet [mm]."""
+    return 47.5 + marks.height + 2.0
+
+
+def _fitting(study: Study, first: Sequence[tuple[int, Finding]]) -> list[tuple[int, Finding]]:
+    """Those findings that leave room for the drawings of the first sheet."""
+    top = _table_top(marks_row(study.findings, room=172.0)) + 6.0
+    shown = list(first)
+    while shown and top + sum(heights(shown)) > 147.0:
+        shown.pop()
+    return shown
+
+
 def _verdict_page(study: Study, first: Sequence[tuple[int, Finding]]) -> Page:
     marks = marks_row(study.findings, room=172.0)
-    table_top = 47.5 + marks.height + 2.0
+    table_top = _table_top(marks)
     case = worst_case(study)
     shown = list(first)
-    while shown and table_top + 6.0 + sum(heights(shown)) > 147.0:
-        shown.pop()
     used = sum(heights(shown))
     split = table_top + 6.0 + used + 1.0 if shown else table_top
     left_width, room = 92.0, BOTTOM - split
