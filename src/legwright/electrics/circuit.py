@@ -1,0 +1,185 @@
+"""The circuit of a robot: from its battery to its last servo, as the sheet states it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from legwright.electrics.battery import Pack, internal_resistance, open_voltage
+from legwright.electrics.network import Element, Network, Regulator, Source, network
+from legwright.electrics.parts import Consumer, Item, Kind, Origin, Port
+from legwright.electrics.wiring_up import wire_up
+from legwright.errors import RequestError, RobotError
+from legwright.robot.robot import Robot
+
+ROOM = 293.15
+"""Temperature at which resistances are stated [K]."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Circuit:
+    """Battery, items that conduct, consumers; radial, outward from the battery.
+
+    The return path is part of every item: a cable has two conductors, a connector two mated
+    contacts, the hub two tracks.
+    """
+
+    name: str
+    pack: Pack
+    battery: str
+    """Designation, ``-G1``."""
+    items: tuple[Item, ...]
+    """Each after the one that feeds it."""
+    consumers: tuple[Consumer, ...]
+    ports: tuple[Port, ...]
+    """All ports of the hub by number, spare ones too."""
+    notes: tuple[str, ...] = ()
+    """What was assumed, one sentence each."""
+
+    @cached_property
+    def by_designation(self) -> Mapping[str, Item]:
+        """``-W3`` -> item."""
+        return {item.designation: item for item in self.items}
+
+    @cached_property
+    def servos(self) -> Mapping[str, Consumer]:
+        """Joint name -> its servo."""
+        return {one.name: one for one in self.consumers if one.kind is Kind.SERVO}
+
+    @cached_property
+    def nodes(self) -> tuple[str, ...]:
+        """The battery's terminals, then the far node of each item in turn."""
+        return ("battery", *(item.end for item in self.items))
+
+    def of(self, *kinds: Kind) -> tuple[Item, ...]:
+        """Items of some kinds."""
+        return tuple(item for item in self.items if item.kind in kinds)
+
+    def feeding(self, node: str) -> tuple[Item, ...]:
+        """Items between the battery and a node, battery first.
+
+        Raises:
+            RequestError: for a node that is not there.
+        """
+        if node not in self.nodes:
+            raise RequestError("node", node, "one of " + ", ".join(self.nodes))
+        into = {item.end: item for item in self.items}
+        path: list[Item] = []
+        while node != "battery":
+            path.append(into[node])
+            node = path[-1].start
+        return tuple(reversed(path))
+
+    def loop_resistance(self, node: str) -> float:
+        """From the battery's terminals to a node and back, at 20 °C [Ω]."""
+        return sum(item.resistance for item in self.feeding(node))
+
+    def network(
+        self,
+        *,
+        charge: float = 1.0,
+        temperature: Mapping[str, float] | float = ROOM,
+        cells: float = 298.15,
+    ) -> Network:
+        """The circuit as a network to be solved.
+
+        Args:
+            charge: State of charge of the battery, 0 to 1.
+            temperature: Of the copper: of all, or designation -> temperature [K]; `ROOM` for
+                items that are not named.
+            cells: Temperature of the battery's cells [K].
+
+        Returns:
+            Network; its elements bear the designations, its nodes the circuit's names.
+        """
+        source = Source(
+            name=self.battery,
+            node="battery",
+            voltage=float(open_voltage(self.pack, charge)),
+            resistance=float(internal_resistance(self.pack, charge, cells)),
+        )
+        if isinstance(temperature, Mapping):
+            warmth = [temperature.get(item.designation, ROOM) for item in self.items]
+        else:
+            warmth = [temperature] * len(self.items)
+        elements, regulators = [], []
+        for item, kelvin in zip(self.items, warmth, strict=True):
+            if item.kind is Kind.REGULATOR:
+                regulators.append(_converter(item))
+                continue
+            elements.append(
+                Element(
+                    name=item.designation,
+                    start=item.start,
+                    end=item.end,
+                    resistance=item.resistance_at(kelvin),
+                )
+            )
+        return network([source], elements, regulators)
+
+
+def circuit_of(robot: Robot, *, lengths: Mapping[str, float] | None = None) -> Circuit:
+    """The circuit that a robot's sheet states.
+
+    Args:
+        robot: With battery, hub, and harness in its sheet.
+        lengths: Joint or load that a cable leads to -> its length, one way [m], for cables
+            whose length the sheet leaves open; when not given, the straight line between
+            their ends with the sheet's slack.
+
+    Returns:
+        Circuit.
+
+    Raises:
+        RobotError: where the sheet states no battery or hub, or states a circuit that cannot
+            be: loops, parts that nothing feeds, a servo on no port, unknown wire.
+    """
+    sheet = robot.sheet
+    if sheet.battery is None:
+        raise RobotError(robot.source, "battery", "is missing", "Describe the [battery].")
+    if sheet.hub is None:
+        raise RobotError(robot.source, "hub", "is missing", "Describe the [hub] and its branches.")
+    cells = sheet.battery
+    assembly = wire_up(robot, lengths or {})
+    pack = Pack(
+        chemistry=cells.chemistry,
+        series=cells.series,
+        parallel=cells.parallel,
+        capacity=cells.capacity,
+        cell_resistance=cells.cell_resistance,
+        cell_cutoff=cells.cell_cutoff,
+    )
+    return Circuit(
+        name=robot.name,
+        pack=pack,
+        battery="-G1",
+        items=tuple(assembly.items),
+        consumers=tuple(assembly.consumers),
+        ports=tuple(assembly.ports),
+        notes=tuple(assembly.notes),
+    )
+
+
+def least_input(item: Item) -> float:
+    """Input voltage below which a step-down converter no longer holds its output [V].
+
+    A tenth above the output; common practice, no published source.
+    """
+    return 1.1 * float(item.voltage or np.nan)
+
+
+def _converter(item: Item) -> Regulator:
+    return Regulator(
+        name=item.designation,
+        start=item.start,
+        end=item.end,
+        voltage=float(item.voltage or np.nan),
+        efficiency=item.efficiency or 1.0,
+        least=least_input(item),
+    )
+
+
+__all__ = ["Circuit", "Consumer", "Item", "Kind", "Origin", "Port", "circuit_of", "least_input"]
