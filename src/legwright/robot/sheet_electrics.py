@@ -18,11 +18,13 @@ from legwright.robot.quantities import (
     Current,
     Length,
     Mass,
+    Number,
     Part,
     Power,
     Rate,
     Resistance,
     Share,
+    Signed,
     Span,
     Temperature,
     Time,
@@ -131,6 +133,23 @@ class Run(Part):
     """One way; found from the route when None [m]."""
 
 
+class Tie(Part):
+    """A place where a cable is held."""
+
+    link: str
+    at: tuple[Signed, Signed, Signed]
+    """In the link's frame [m]."""
+
+
+class Route(Part):
+    """Where one cable runs, if not as assumed; the table's key is the joint or load it leads to."""
+
+    by: tuple[Tie, ...] | None = None
+    """Ties from its start to its end; one past each moving joint when None."""
+    socket: tuple[Signed, Signed, Signed] | None = None
+    """Where it plugs into the servo, in the frame of the link that carries the servo [m]."""
+
+
 class Harness(Part):
     """Kinds of wire and connector by name, and the runs that belong to no branch."""
 
@@ -140,7 +159,21 @@ class Harness(Part):
     bundle: Count = 1
     """Loaded wires that lie together, for derating."""
     slack: Share = 0.1
-    """Length added to each routed cable, as a share."""
+    """Length added to each routed cable, as a share, as far as it never snags."""
+    flexing_bend: Number = Field(default=10.0, ge=0.0, le=100.0)
+    """Least bend radius across a moving joint, in outer diameters."""
+    fixed_bend: Number = Field(default=4.0, ge=0.0, le=100.0)
+    """Least bend radius where a cable lies still, in outer diameters."""
+    bulge: Span | None = None
+    """How far a service loop may stand off the straight way; not judged when None [m]."""
+    tie: Span | None = None
+    """Distance of the ties from the joint axes; by the bend radius when None [m]."""
+    termination: Length = 0.005
+    """Length that each end takes up [m]."""
+    step: Span = 0.005
+    """Cables are cut to multiples of this [m]."""
+    route: dict[str, Route] = Field(default_factory=dict)
+    """Joint or load that a cable leads to -> where it runs."""
 
 
 class Branch(Part):
@@ -167,7 +200,8 @@ class Hub(Part):
     """The power hub."""
 
     ports: Count
-    at: tuple[Length, Length, Length] | None = None
+    at: tuple[Signed, Signed, Signed] | None = None
+    """In the body frame [m]."""
     copper_width: Span | None = None
     """Of the main track [m]."""
     copper_length: Span | None = None
@@ -194,6 +228,10 @@ class Load(Part):
     regulator_efficiency: Share | None = None
     """Of the converter that makes `supply`."""
     mass: Mass | None = None
+    link: str | None = None
+    """Link that carries it; the body when None."""
+    at: tuple[Signed, Signed, Signed] | None = None
+    """Where its cable plugs in, in the frame of that link [m]."""
 
 
 class Lights(Part):
