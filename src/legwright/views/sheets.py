@@ -23,12 +23,13 @@ from legwright.views.rows import (
     heights,
     summary_of,
 )
+from legwright.views.ruling_cases import heaviest_case, worst_case
 from legwright.views.side_view import isometric, side_view
 from legwright.views.timing import timing
 from legwright.views.torque import torque_speed, torque_time
 
 if TYPE_CHECKING:
-    from legwright.study.evidence import Case, Study
+    from legwright.study.evidence import Study
 
 LEFT, RIGHT, TOP, BOTTOM = (
     tokens.FRAME_LEFT,
@@ -89,24 +90,6 @@ def pages_of(study: Study) -> list[Page]:
     pages += _detail_pages(study.findings)
     pages.append(_care_page(study))
     return pages
-
-
-def worst_case(study: Study) -> Case | None:
-    """The case with the least static margin; None when nothing was walked."""
-    cases = [case for case in study.cases.values() if np.isfinite(case.loads.margin).any()]
-    return min(cases, key=lambda case: float(np.nanmin(case.loads.margin)), default=None)
-
-
-def heaviest_case(study: Study) -> Case | None:
-    """The case whose joints come nearest to what the servos give; None without any."""
-    return max(study.cases.values(), key=_load, default=None)
-
-
-def _load(case: Case) -> float:
-    available = np.asarray(case.draw.available, dtype=np.float64)
-    ratio = np.abs(case.loads.torque) / np.where(available > 0.0, available, np.nan)
-    known = ratio[np.isfinite(ratio)]
-    return float(known.max()) if len(known) else float(np.abs(case.loads.torque).max())
 
 
 def _table_top(marks: Drawing) -> float:
