@@ -26,7 +26,12 @@ def test_the_tour_in_python_runs() -> None:
     assert blocks
     for block in blocks:
         run = subprocess.run(
-            [sys.executable, "-c", block], cwd=TOP, capture_output=True, text=True, timeout=120
+            [sys.executable, "-c", block],
+            check=False,
+            cwd=TOP,
+            capture_output=True,
+            text=True,
+            timeout=120,
         )
         assert run.returncode == 0, run.stderr
         assert run.stdout.count("\n") > 10

@@ -29,7 +29,7 @@ from legwright.views.timing import timing
 from legwright.views.torque import torque_speed, torque_time
 
 if TYPE_CHECKING:
-    from legwright.study.evidence import Study
+    from legwright.study.evidence import Case, Study
 
 LEFT, RIGHT, TOP, BOTTOM = (
     tokens.FRAME_LEFT,
