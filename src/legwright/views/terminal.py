@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, TextIO
 
 from legwright.study.finding import Finding, Verdict
@@ -94,7 +94,7 @@ def verdict_table(
         shown = gathered(shown)
     parts: list[RenderableType] = [title, Text()]
     if shown:
-        parts += [_table(shown, rich_letters), Text()]
+        parts += [_head(rich_letters), *_rows(shown, rich_letters), Text()]
     if not all_rows:
         parts += _passes(study.findings, rich_letters)
     return Group(*parts)
@@ -127,55 +127,63 @@ def _said(words: str, rich_letters: bool) -> str:
     return clean.encode("ascii", "replace").decode("ascii")
 
 
-def _table(findings: Sequence[Finding], rich_letters: bool) -> Table:
-    from rich import box
+_WIDTHS = {"": 11, "value": 12, "limit": 13, "margin": 9}
+"""Characters of the columns beside the requirement."""
+
+_INDENT = 12
+"""Of the sentences under a row."""
+
+
+def _grid() -> Table:
+    """An empty row; equal widths make separate rows line up."""
     from rich.table import Table
 
-    table = Table(
-        box=box.SIMPLE_HEAD if rich_letters else box.ASCII2,
-        show_edge=False,
-        pad_edge=False,
-        header_style="",
-        padding=(0, 1),
-    )
-    table.add_column("", no_wrap=True)
-    table.add_column("area", overflow="fold")
-    table.add_column("requirement", ratio=1, overflow="fold")
+    grid = Table.grid(expand=True, padding=(0, 1, 0, 0))
+    grid.add_column(width=_WIDTHS[""], no_wrap=True)
+    grid.add_column(ratio=1, overflow="fold")
     for name in ("value", "limit", "margin"):
-        table.add_column(name, justify="right", no_wrap=False, overflow="fold")
+        grid.add_column(width=_WIDTHS[name], justify="right", overflow="fold")
+    return grid
+
+
+def _head(rich_letters: bool) -> RenderableType:
+    from rich.console import Group
+    from rich.rule import Rule
+
+    grid = _grid()
+    grid.add_row("", "requirement", "value", "limit", "margin")
+    return Group(grid, Rule(characters="─" if rich_letters else "-", style=""))
+
+
+def _rows(findings: Sequence[Finding], rich_letters: bool) -> Iterator[RenderableType]:
+    """A row for each finding; under it, where it did not pass, why and the cure."""
+    from rich.padding import Padding
+
     for finding in findings:
-        _add(table, finding, rich_letters)
-    return table
-
-
-def _add(table: Table, finding: Finding, rich_letters: bool) -> None:
-    style = "red" if finding.verdict is Verdict.FAIL else ""
-    mark = f"{_MARKS[finding.verdict]} {_WORDS[finding.verdict]}"
-    table.add_row(
-        _styled(mark, style, rich_letters),
-        _styled(finding.area, "", rich_letters),
-        _requirement(finding, style, rich_letters),
-        _styled("" if finding.value is None else value_text(finding), style, rich_letters),
-        _styled(limit_text(finding), "", rich_letters),
-        _styled(margin_text(finding), style, rich_letters),
-    )
+        style = "red" if finding.verdict is Verdict.FAIL else ""
+        mark = f"{_MARKS[finding.verdict]} {_WORDS[finding.verdict]}"
+        grid = _grid()
+        grid.add_row(
+            _styled(mark, style, rich_letters),
+            _styled(f"{area_title(finding.area)}: {finding.name}", style, rich_letters),
+            _styled("" if finding.value is None else value_text(finding), style, rich_letters),
+            _styled(limit_text(finding), "", rich_letters),
+            _styled(margin_text(finding), style, rich_letters),
+        )
+        yield grid
+        if finding.verdict is Verdict.PASS:
+            continue
+        if finding.why:
+            yield Padding(_styled(finding.why, "dim", rich_letters), (0, 0, 0, _INDENT))
+        if finding.cure:
+            cure = _styled("→ " + finding.cure, "", rich_letters)
+            yield Padding(cure, (0, 0, 0, _INDENT))
 
 
 def _styled(words: str, style: str, rich_letters: bool) -> Text:
     from rich.text import Text
 
     return Text(_said(words, rich_letters), style=style)
-
-
-def _requirement(finding: Finding, style: str, rich_letters: bool) -> Text:
-    text = _styled(finding.name, style, rich_letters)
-    if finding.verdict is Verdict.PASS:
-        return text
-    if finding.why:
-        text.append("\n" + _said(finding.why, rich_letters), style="dim")
-    if finding.cure:
-        text.append("\n" + _said("→ " + finding.cure, rich_letters), style="not dim")
-    return text
 
 
 def _passes(findings: Sequence[Finding], rich_letters: bool) -> list[RenderableType]:
