@@ -1,0 +1,331 @@
+"""The physics world: the robot with real servos on a ground, behind sense, apply, advance."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import isfinite
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from legwright.errors import RequestError, did_you_mean
+from legwright.locomotion.signals import Sensed, Targets
+from legwright.locomotion.stance import footing
+from legwright.mechanics.loading import PointMass
+from legwright.rig import _servo_kernel as k
+from legwright.rig.ground import Ground
+from legwright.rig.scene import scene_of
+from legwright.rig.servo_model import Loop, servos_of
+from legwright.rig.supply import Supply, supply_of
+from legwright.rig.truth import Truth, foot_forces
+from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
+
+TILT_NOISE = 0.002
+"""Standard deviation of one reading of the inertial sensor [rad]; common practice."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scatter:
+    """How much single servos differ from their file, drawn once per seed and joint."""
+
+    friction: float = 0.0
+    """Half-width of an even spread of friction, as a share."""
+    torque_constant: float = 0.0
+    """Likewise of the motor constant."""
+
+    def __post_init__(self) -> None:
+        """Refuse shares that would turn a sign."""
+        for name in ("friction", "torque_constant"):
+            value = getattr(self, name)
+            if not 0.0 <= value < 1.0:
+                raise RequestError(f"scatter.{name}", value, "0 or more and less than 1")
+
+
+class World:
+    """A robot on a ground; one call of `advance` is one bus cycle.
+
+    Targets that are applied reach the servos with the next cycle: the bus's delay. The same
+    seed and the same calls give the same run, bit for bit.
+    """
+
+    def __init__(
+        self,
+        robot: Robot,
+        ground: Ground,
+        *,
+        seed: int,
+        timestep: float = 0.001,
+        rate: float = 200.0,
+        payload: PointMass | None = None,
+        supply: Supply | None = None,
+        loop: Loop | None = None,
+        scatter: Scatter = Scatter(),
+        current_noise: float | None = None,
+        ambient: float | None = None,
+    ) -> None:
+        """Build the world and set the robot on the ground.
+
+        Args:
+            robot: The robot.
+            ground: What it walks on.
+            seed: Of all noise and scatter.
+            timestep: Of the physics [s]; a bus cycle is a whole number of them.
+            rate: Bus cycles per second [Hz].
+            payload: Fixed to the body.
+            supply: What feeds the servos; the sheet's battery when None.
+            loop: Of the servo electronics.
+            scatter: Of single servos.
+            current_noise: Standard deviation of one current reading; the sheet's when None [A].
+            ambient: [K]; the sheet's when None.
+
+        Raises:
+            RequestError: if a number is out of range.
+            RobotError: if the engine refuses the robot.
+        """
+        import mujoco
+
+        self.robot, self.ground = robot, ground
+        self._substeps = _substeps(timestep, rate)
+        self.rate, self.timestep = rate, timestep
+        self._random = np.random.default_rng(_checked_seed(seed))
+        self._scene = scene_of(robot, ground, timestep=timestep, payload=payload)
+        self._model = self._scene.model
+        self._data = mujoco.MjData(self._model)
+        self._step = mujoco.mj_step
+        self.ambient = robot.sheet.requirements.ambient if ambient is None else ambient
+        self._stance = footing(robot)
+        servos = servos_of(
+            robot,
+            self._link_inertia(self._stance.q),
+            timestep=timestep,
+            ambient=self.ambient,
+            loop=loop,
+        )
+        self._constants = self._scattered(servos.constants, scatter)
+        self._noise = servos.noise if current_noise is None else 0.0 * servos.noise + current_noise
+        self._grain = servos.grain
+        self.supply = supply_of(robot) if supply is None else supply
+        self.notes = (*servos.notes, f"Supply: {self.supply.about}.")
+        self._servos = servos
+        self.trace = np.zeros((self._substeps, len(robot.legs)))
+        """Normal force on each foot at every physics step of the last cycle (S, L) [N]."""
+        self.energy = 0.0
+        """Drawn from the source since the start [J]."""
+        self.reset()
+
+    def reset(
+        self,
+        q: ArrayLike | None = None,
+        *,
+        at: tuple[float, float] = (0.0, 0.0),
+        yaw: float = 0.0,
+        lift: float = 0.0,
+    ) -> None:
+        """Set the robot level on the ground, at rest, windings at ambient temperature.
+
+        Args:
+            q: Joint positions, (J,) [rad]; the footing's when None.
+            at: Where the body frame stands, x, y [m].
+            yaw: Heading [rad].
+            lift: Gap under the lowest foot [m].
+
+        Raises:
+            RequestError: if the shape of q does not fit.
+        """
+        joints = self._stance.q if q is None else np.asarray(q, dtype=np.float64)
+        if joints.shape != (len(self.robot.joint_names),) or not np.isfinite(joints).all():
+            what = f"{len(self.robot.joint_names)} finite numbers"
+            raise RequestError("joint positions", joints.shape, what)
+        self._place(joints, at, yaw, lift)
+        self._state = self._servos.states(joints, self.ambient)
+        self._goal, self._goal_speed = joints.copy(), np.zeros_like(joints)
+        self._next: Targets | None = None
+        self._cycles = 0
+        self.energy = 0.0
+        self._volts = self.supply.voltages(self._state[k.SUPPLY], 0.0)
+
+    @property
+    def time(self) -> float:
+        """Since the last reset [s]."""
+        return self._cycles * self._substeps * self.timestep
+
+    def sense(self) -> Sensed:
+        """What the bus reads now; draws noise, so once per cycle."""
+        state = self._state
+        silent = state[k.DEAD] > 0.0
+        current = state[k.FILTERED] + self._noise * self._random.standard_normal(len(silent))
+        grain = self._grain
+        stepped = np.round(current / np.where(grain > 0.0, grain, 1.0)) * grain
+        current = np.where(grain > 0.0, stepped, current)
+        if silent.any():
+            current = np.where(silent, np.nan, current)
+        return Sensed(
+            q=np.where(silent, np.nan, state[k.READ]),
+            qd=np.where(silent, np.nan, state[k.READ_SPEED]),
+            current=current,
+            voltage=self.supply.terminal,
+            up=self._up(),
+        )
+
+    def apply(self, targets: Targets) -> None:
+        """Send targets; they reach the servos when the next cycle begins.
+
+        Raises:
+            RequestError: if a target is not finite.
+        """
+        if not (np.isfinite(targets.q).all() and np.isfinite(targets.qd).all()):
+            bad = np.flatnonzero(~(np.isfinite(targets.q) & np.isfinite(targets.qd)))
+            names = ", ".join(self.robot.joint_names[index] for index in bad[:3])
+            raise RequestError("joint targets", f"not a number for {names}", "finite")
+        self._next = targets
+
+    def advance(self) -> None:
+        """One bus cycle of physics."""
+        state, constants, data, model = self._state, self._constants, self._data, self._model
+        scene, dt, supply, step = self._scene, self.timestep, self.supply, self._step
+        qpos, qvel, force = data.qpos, data.qvel, data.qfrc_applied
+        goal, speed, drawn, felt = self._goal, self._goal_speed, state[k.SUPPLY], data.sensordata
+        if self.ground.patches:
+            self._grip()
+        for index in range(self._substeps):
+            self._volts = supply.voltages(drawn, dt)
+            self.energy += supply.terminal * supply.total * dt
+            k.step_servos(
+                constants, state, qpos, qvel, scene.at_q, scene.at_v, goal, speed,
+                self._volts, dt, force,
+            )  # fmt: skip
+            step(model, data)
+            self.trace[index] = felt
+        self._cycles += 1
+        if self._next is not None:
+            self._goal[:] = self._next.q
+            self._goal_speed[:] = self._next.qd
+            self._next = None
+
+    def truth(self) -> Truth:
+        """What is really so: for scoring, never for the controller."""
+        data, scene, state = self._data, self._scene, self._state
+        force, others = foot_forces(self._model, data, scene.foot_geoms)
+        velocity = np.zeros(6)
+        import mujoco
+
+        kind = mujoco.mjtObj.mjOBJ_XBODY
+        mujoco.mj_objectVelocity(self._model, data, kind, scene.body, velocity, 1)
+        return Truth(
+            time=self.time,
+            body=np.concatenate([data.xpos[scene.body], data.xquat[scene.body]]),
+            twist=np.concatenate([velocity[3:], velocity[:3]]),
+            q=data.qpos[scene.at_q],
+            qd=data.qvel[scene.at_v],
+            feet=data.geom_xpos[scene.foot_geoms].copy(),
+            force=force,
+            peak=self.trace.max(axis=0),
+            others=others,
+            torque=state[k.TORQUE].copy(),
+            current=state[k.CURRENT].copy(),
+            supply=state[k.SUPPLY].copy(),
+            voltage=self._volts.copy(),
+            winding=state[k.WINDING].copy(),
+            terminal=self.supply.terminal,
+            total=self.supply.total,
+            energy=self.energy,
+        )
+
+    def silence(self, joint: str) -> None:
+        """Let a servo fail: it goes limp and does not answer.
+
+        Raises:
+            RequestError: if there is no such joint.
+        """
+        names = self.robot.joint_names
+        if joint not in names:
+            raise RequestError("joint", joint, f"a driven leg joint. {did_you_mean(joint, names)}")
+        self._state[k.DEAD, names.index(joint)] = 1.0
+
+    def drift_friction(self, factor: ArrayLike) -> None:
+        """Multiply the friction of all gears by a factor, as warm grease or dirt does.
+
+        Args:
+            factor: () or (J,), at least 0; 1 is as built.
+
+        Raises:
+            RequestError: if it is out of range.
+        """
+        factors = np.asarray(factor, dtype=np.float64)
+        if not (np.isfinite(factors).all() and (factors >= 0.0).all()):
+            raise RequestError("friction factor", factor, "finite and at least 0")
+        self._state[k.FRICTION] = factors
+
+    def _scattered(self, constants: Floats, scatter: Scatter) -> Floats:
+        table, count = constants.copy(), constants.shape[1]
+        table[k.COULOMB] *= 1.0 + scatter.friction * self._random.uniform(-1.0, 1.0, count)
+        table[k.EMF] *= 1.0 + scatter.torque_constant * self._random.uniform(-1.0, 1.0, count)
+        return table
+
+    def _link_inertia(self, q: Floats) -> Floats:
+        """Inertia behind each joint with all others held, (J,) [kg·m²]."""
+        import mujoco
+
+        least = np.full(len(q), np.inf)
+        for pose in (q, np.zeros_like(q)):
+            self._data.qpos[self._scene.at_q] = pose
+            mujoco.mj_forward(self._model, self._data)
+            full = np.zeros((self._model.nv, self._model.nv))
+            mujoco.mj_fullM(self._model, self._data, full)
+            least = np.minimum(least, full.diagonal()[self._scene.at_v])
+        return least
+
+    def _place(self, q: Floats, at: tuple[float, float], yaw: float, lift: float) -> None:
+        import mujoco
+
+        model, data, scene = self._model, self._data, self._scene
+        mujoco.mj_resetData(model, data)
+        data.qpos[scene.at_q] = q
+        mujoco.mj_kinematics(model, data)
+        turn = np.array([np.cos(0.5 * yaw), 0.0, 0.0, np.sin(0.5 * yaw)])
+        back, spot = np.empty(4), np.empty(3)
+        mujoco.mju_negQuat(back, data.xquat[scene.body])
+        quaternion = np.empty(4)
+        mujoco.mju_mulQuat(quaternion, turn, back)
+        mujoco.mju_rotVecQuat(spot, data.xpos[scene.body] - data.qpos[:3], quaternion)
+        data.qpos[:3] = np.array([*at, 0.0]) - spot
+        data.qpos[3:7] = quaternion
+        mujoco.mj_kinematics(model, data)
+        feet = data.geom_xpos[scene.foot_geoms]
+        under = self.ground.height(feet[:, 0], feet[:, 1]) + scene.foot_radius
+        data.qpos[2] += lift - float((feet[:, 2] - under).min())
+        mujoco.mj_forward(model, data)
+
+    def _up(self) -> Floats | None:
+        if not self.robot.sheet.sensors.inertial:
+            return None
+        up = self._data.xmat[self._scene.body].reshape(3, 3)[2].copy()
+        up += TILT_NOISE * self._random.standard_normal(3)
+        return np.asarray(up / np.linalg.norm(up))
+
+    def _grip(self) -> None:
+        """Friction under each foot, where the ground differs from place to place."""
+        scene = self._scene
+        feet: NDArray[np.float64] = self._data.geom_xpos[scene.foot_geoms]
+        grip = self.ground.friction_at(feet[:, 0], feet[:, 1], scene.foot_friction)
+        self._model.geom_friction[scene.foot_geoms, 0] = grip
+
+
+def _substeps(timestep: float, rate: float) -> int:
+    """Physics steps per bus cycle."""
+    if not (isfinite(timestep) and timestep > 0.0):
+        raise RequestError("timestep", timestep, "finite and more than 0 s")
+    if not (isfinite(rate) and rate > 0.0):
+        raise RequestError("bus rate", rate, "finite and more than 0 Hz")
+    steps = 1.0 / (rate * timestep)
+    if steps < 0.999 or abs(steps - round(steps)) > 1e-6 * steps:
+        allowed = f"such that a bus cycle of {1.0 / rate:.4g} s is a whole number of steps"
+        raise RequestError("timestep", timestep, allowed)
+    return round(steps)
+
+
+def _checked_seed(seed: int) -> int:
+    if isinstance(seed, bool) or not isinstance(seed, int | np.integer) or seed < 0:
+        raise RequestError("seed", seed, "a whole number, 0 or more")
+    return int(seed)
