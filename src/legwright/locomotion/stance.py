@@ -9,11 +9,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
-from scipy.stats import qmc
 
 from legwright.errors import RequestError
 from legwright.mechanics.kinematics import kinematics_of
@@ -22,6 +21,9 @@ from legwright.mechanics.reach import reach_feet
 from legwright.robot.leg import Kinematics, Leg
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats, read_only
+
+if TYPE_CHECKING:
+    from scipy.spatial import cKDTree
 
 SAMPLES = 2**14
 """Sampled poses a leg."""
@@ -77,7 +79,6 @@ class _Cloud:
 
     poses: Floats
     points: Floats
-    tree: cKDTree
     knee: Kinematics
     """Answers where the last joint is, in place of the foot."""
     length: float
@@ -200,15 +201,27 @@ def _clouds(robot: Robot) -> tuple[_Cloud, ...]:
     return tuple(_cloud(leg) for leg in robot.legs.values())
 
 
+def _spread(count: int, dimensions: int) -> Floats:
+    """Points that fill the unit cube evenly, (count, dimensions).
+
+    Source: additive recurrence with the generalised golden ratio, Roberts 2018 (from memory).
+    """
+    ratio = 2.0
+    for _ in range(40):
+        ratio = (1.0 + ratio) ** (1.0 / (dimensions + 1))
+    steps = ratio ** -np.arange(1.0, dimensions + 1.0)
+    return np.asarray((0.5 + np.arange(1, count + 1)[:, None] * steps) % 1.0)
+
+
 def _cloud(leg: Leg) -> _Cloud:
     low = np.where(np.isfinite(leg.lower), leg.lower, -np.pi)
     high = np.where(np.isfinite(leg.upper), leg.upper, np.pi)
-    shares = qmc.Sobol(leg.n, scramble=False).random_base2(int(np.log2(SAMPLES)))
+    shares = _spread(SAMPLES, leg.n)
     poses = low + shares * (high - low)
     points = leg.foot(poses)
     length = float(np.linalg.norm(points - leg.hip, axis=1).max())
     knee = kinematics_of(replace(leg.chain, foot=np.zeros(3)))
-    return _Cloud(poses, points, cKDTree(points), knee, length)
+    return _Cloud(poses, points, knee, length)
 
 
 def _outward(leg: Leg, cloud: _Cloud, z: float) -> Floats:
@@ -234,13 +247,9 @@ def _search(
     heights = HEIGHTS * length - base if height is None else np.array([height])
     distances = DISTANCES * length if distance is None else np.array([distance])
     found: list[tuple[float, float, Floats]] = []
+    limbs = list(zip(robot.legs.values(), clouds, _trees(robot), strict=True))
     for tried in heights:
-        room = np.stack(
-            [
-                _room(leg, cloud, -float(tried), distances, length)
-                for leg, cloud in zip(robot.legs.values(), clouds, strict=True)
-            ]
-        )
+        room = np.stack([_room(*limb, -float(tried), distances, length) for limb in limbs])
         own = room.argmax(axis=1)
         common = room.min(axis=0)
         if common.max() > 0.0:  # one distance for all legs comes before each leg's own
@@ -254,7 +263,17 @@ def _search(
     return [entry[1:] for entry in found]
 
 
-def _room(leg: Leg, cloud: _Cloud, z: float, distances: Floats, length: float) -> Floats:
+@lru_cache(maxsize=16)
+def _trees(robot: Robot) -> tuple[cKDTree, ...]:
+    """Sampled foot points of each leg, for asking what is near."""
+    from scipy.spatial import cKDTree  # slow to import, and not needed where a sheet says all
+
+    return tuple(cKDTree(cloud.points) for cloud in _clouds(robot))
+
+
+def _room(
+    leg: Leg, cloud: _Cloud, tree: cKDTree, z: float, distances: Floats, length: float
+) -> Floats:
     """Radius of the reachable disc around foot points at several distances, (D,) [m]."""
     aim = _outward(leg, cloud, z)
     centres = np.column_stack([leg.hip[:2] + distances[:, None] * aim, np.full(len(distances), z)])
@@ -267,7 +286,7 @@ def _room(leg: Leg, cloud: _Cloud, z: float, distances: Floats, length: float) -
     room = np.zeros(len(distances))
     for radius, probe in zip((0.01, 0.02, *RINGS), probes, strict=True):
         points = centres[:, None] + probe
-        gap, _ = cloud.tree.query(points.reshape(-1, 3), distance_upper_bound=SPACING * length)
+        gap, _ = tree.query(points.reshape(-1, 3), distance_upper_bound=SPACING * length)
         inside &= np.isfinite(gap).reshape(len(distances), -1).all(axis=1)
         room = np.where(inside, radius * length, room)
     # Enough is enough: of wide discs, the one nearest to the hip loads the servos least.

@@ -40,9 +40,11 @@ def check_grip(bench: Bench) -> Iterator[Finding]:
 
 def _grip(bench: Bench, name: str, cases: tuple[Case, ...]) -> Finding:
     limit = bench.robot.sheet.requirements.friction
-    needed = {case.name: friction_needed(bench, case) for case in cases}
-    worst = max(needed, key=lambda key: needed[key])
-    value = needed[worst]
+    value, worst = 0.0, ""
+    for case in cases:
+        needed = friction_needed(bench, case, least=value)
+        if needed > value or not worst:
+            value, worst = needed, case.name
     return judge(
         AREA,
         name,
@@ -61,22 +63,25 @@ def _grip(bench: Bench, name: str, cases: tuple[Case, ...]) -> Finding:
     )
 
 
-def friction_needed(bench: Bench, case: Case) -> float:
+def friction_needed(bench: Bench, case: Case, *, least: float = 0.0) -> float:
     """The least coefficient of friction that lets the stance feet balance the robot.
 
     Args:
         bench: The bench.
         case: A walked gait.
+        least: Smaller coefficients are not looked for.
 
     Returns:
-        Coefficient, to 1 part in 200; more than `MOST` when none helps.
+        `least` or more: coefficient, to 1 part in 200; more than `MOST` when none helps.
     """
 
     def holds(friction: float) -> bool:
         weighed = loads(bench.robot, case.motion, payload=bench.asked.payload, friction=friction)
         return bool(weighed.feasible.all())
 
-    low, high = 0.0, bench.asked.friction
+    if least > 0.0 and holds(least):
+        return least
+    low, high = least, max(bench.asked.friction, 1.1 * least)
     while not holds(high):
         low, high = high, 2.0 * high
         if low > MOST:
