@@ -16,6 +16,7 @@ from legwright.study.checks.drives import check_drives
 from legwright.study.checks.extents import check_extents
 from legwright.study.checks.grip import check_grip
 from legwright.study.checks.ground import check_ground
+from legwright.study.checks.held import check_held
 from legwright.study.checks.reach import check_reach
 from legwright.study.checks.still import check_still
 from legwright.study.envelope import envelope
@@ -36,6 +37,7 @@ CHECKS: dict[tuple[str, ...], Check] = {
     ("grip",): check_grip,
     ("clash",): check_clash,
     ("torque", "speed", "heat"): check_drives,
+    ("torque",): check_held,
     ("rise", "heat"): check_still,
 }
 """Areas that a check fills -> the check, in the order of the report."""

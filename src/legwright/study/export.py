@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from math import isfinite
 from typing import Any
 
 from legwright.study.evidence import Study
 from legwright.study.finding import Finding, Verdict
+from legwright.study.joint_table import joint_table
 from legwright.study.judge import overall
 
 
@@ -18,7 +20,7 @@ def as_json(study: Study) -> dict[str, Any]:
 
     Returns:
         ``{"robot", "verdict": "pass|fail", "standing", "findings": […], "envelope": […],
-        "notes": […]}``. A number that is not finite becomes None: no bound, or not known.
+        "joints": […], "notes": […]}``; SI in ``joints``. A number that is not finite becomes None: no bound, or not known.
     """
     failed = any(finding.verdict is Verdict.FAIL for finding in study.findings)
     return {
@@ -38,6 +40,13 @@ def as_json(study: Study) -> dict[str, Any]:
                 "parts": list(extent.parts),
             }
             for extent in study.envelope
+        ],
+        "joints": [
+            {
+                key: value if isinstance(value, str) else _finite(value)
+                for key, value in asdict(use).items()
+            }
+            for use in joint_table(study.robot, study.cases)
         ],
         "notes": list(study.robot.notes),
     }
