@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     Force: TypeAlias = float
     Time: TypeAlias = float
     Temperature: TypeAlias = float
+    Rise: TypeAlias = float
     Voltage: TypeAlias = float
     Charge: TypeAlias = float
     Resistance: TypeAlias = float
@@ -52,6 +53,8 @@ else:
     Torque = quantity("2.2 N*m", above=0.0, most=1e4)
     Time = quantity("40 min", least=0.0, most=1e7)
     Temperature = quantity("35 degC", most=1000.0)
+    Rise = quantity("30 K", above=0.0, most=250.0)
+    """A difference of temperatures."""
     Voltage = quantity("7.4 V", above=0.0, most=1000.0)
     Charge = quantity("5 A*h", above=0.0, most=1e7)
     Resistance = quantity("20 mohm", least=0.0, most=1e6)

@@ -12,6 +12,8 @@ from legwright.robot.quantities import (
     Mass,
     Number,
     Part,
+    Rise,
+    Share,
     Signed,
     Span,
     Speed,
@@ -104,6 +106,10 @@ class Requirements(Part):
     """Warmest surroundings [K]."""
     torque_reserve: Number = Field(default=1.0, ge=1.0, le=100.0)
     """Available over needed peak torque."""
+    voltage_drop: Share = 0.05
+    """Largest share of the battery's voltage lost on the way to any consumer."""
+    wire_rise: Rise = 40.0
+    """Largest rise of wires and hub copper above the surroundings while walking [K]."""
 
 
 class Stance(Part):
