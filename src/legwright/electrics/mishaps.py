@@ -1,0 +1,197 @@
+"""Mishaps: servos that stall, and whether fuses open before conductors suffer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+
+from legwright.electrics.ampacity import grouping_factor
+from legwright.electrics.circuit import Circuit
+from legwright.electrics.contacts import temperature_rise
+from legwright.electrics.flow import flow
+from legwright.electrics.fuse_curves import fuse_curve, latest_blow
+from legwright.electrics.network import Network
+from legwright.electrics.overload import heating_time
+from legwright.electrics.parts import Item, Kind
+from legwright.electrics.supply import Supply
+from legwright.electrics.warmth import surroundings, wire_temperature
+from legwright.mechanics.drive import drive_of
+from legwright.mechanics.heat import REFERENCE
+from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Mishap:
+    """Some servos stall while the others go on."""
+
+    name: str
+    """``left_front_femur``, ``left-front`` or ``all servos``."""
+    stalled: tuple[str, ...]
+    current: Floats
+    """(E,): in each item of the circuit, battery full and copper cold [A]."""
+    voltage: Mapping[str, float]
+    """Joint that goes on -> voltage at it, battery nearly empty [V]; nan where the battery
+    cannot feed all of them."""
+    opens: str
+    """Designation of the fuse that opens first; empty where none surely does."""
+    after: float
+    """Latest time at which it opens [s]; inf where none does."""
+    hottest: str
+    """Designation of the wire or contact that suffers first; empty where none does."""
+    bears: float
+    """Time that it bears what flows [s]; inf where nothing suffers."""
+
+    @property
+    def ok(self) -> bool:
+        """Whether a fuse opens before anything suffers."""
+        return self.after < self.bears or self.bears == inf
+
+
+def mishaps(robot: Robot, circuit: Circuit, walking: Supply) -> tuple[Mishap, ...]:
+    """Each servo alone, each leg, and all servos stalled during a walk.
+
+    A stalled servo is its cold winding across whatever voltage arrives; the others draw their
+    average power, the loads their peak.
+
+    Args:
+        robot: The robot.
+        circuit: Its circuit.
+        walking: What it is supplied with while nothing is wrong.
+
+    Returns:
+        One mishap per servo, one per leg, and ``all servos`` last.
+    """
+    joints = walking.demand.joints
+    cases: list[tuple[str, tuple[str, ...]]] = [(joint, (joint,)) for joint in joints]
+    cases += [(name, leg.joint_names) for name, leg in robot.legs.items()]
+    cases.append(("all servos", joints))
+    ambient = robot.sheet.requirements.ambient
+    strong = circuit.network(charge=1.0, temperature=min(ambient, REFERENCE))
+    weak = circuit.network(charge=walking.charge, temperature=ambient)
+    most, _ = _solved(robot, circuit, strong, walking, [members for _, members in cases])
+    columns = [strong.node(item.end) for item in circuit.items]
+    _, volts = _solved(robot, circuit, weak, walking, [members for _, members in cases])
+    found = []
+    for row, (name, members) in enumerate(cases):
+        voltage = {
+            joint: float(volts[row, weak.node(circuit.servos[joint].node)])
+            for joint in joints
+            if joint not in members
+        }
+        current = np.abs(most[row, columns])
+        opens, after = _opening(circuit.items, current)
+        hottest, bears = _suffering(robot, circuit, walking, current)
+        found.append(
+            Mishap(
+                name=name,
+                stalled=members,
+                current=current,
+                voltage=voltage,
+                opens=opens,
+                after=after,
+                hottest=hottest,
+                bears=bears,
+            )
+        )
+    return tuple(found)
+
+
+def _solved(
+    robot: Robot,
+    circuit: Circuit,
+    network: Network,
+    walking: Supply,
+    cases: Sequence[Sequence[str]],
+) -> tuple[Floats, Floats]:
+    """Currents and voltages of all cases, (K, N) each."""
+    wants = walking.demand
+    servo, others = wants.placed(circuit, network)
+    shape = (len(cases), len(network.nodes))
+    power, current, siemens = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    power[:, servo] = wants.servo_power().mean(axis=0)
+    current[:, servo] = wants.idle
+    for column, watts in zip(others, wants.power, strict=True):
+        power[:, column] += watts
+    ohms = np.array([float(drive_of(robot.servos[name]).resistance) for name in wants.joints])
+    for row, members in enumerate(cases):
+        stuck = [at for at, name in enumerate(wants.joints) if name in members]
+        power[row, servo[stuck]] = 0.0
+        siemens[row, servo[stuck]] = 1.0 / ohms[stuck]
+    answer = flow(network, power=power, current=current, conductance=siemens)
+    return answer.current, answer.voltage
+
+
+def _opening(items: Sequence[Item], current: Floats) -> tuple[str, float]:
+    """The fuse that opens first, and by when."""
+    name, first = "", inf
+    for item, amps in zip(items, current, strict=True):
+        if item.kind is not Kind.FUSE or not item.rating:
+            continue
+        time = float(latest_blow(fuse_curve(item.fuse_kind), item.rating, amps))
+        if time < first:
+            name, first = item.designation, time
+    return name, first
+
+
+def _suffering(
+    robot: Robot, circuit: Circuit, walking: Supply, current: Floats
+) -> tuple[str, float]:
+    """The item that suffers first, and after what time; the fuse is not looked at."""
+    ambient = robot.sheet.requirements.ambient
+    bundle = robot.sheet.harness.bundle if robot.sheet.harness else 1
+    grouping = grouping_factor(bundle)
+    name, first = "", inf
+    for item, amps, warm in zip(circuit.items, current, walking.temperature, strict=True):
+        time = _bearing(item, float(amps), float(warm), ambient, grouping)
+        if time < first:
+            name, first = item.designation, time
+    return name, first
+
+
+def _bearing(item: Item, amps: float, warm: float, ambient: float, grouping: float) -> float:
+    """Time that an item bears a current [s]; inf: for ever."""
+    if np.isnan(amps):
+        return inf
+    if item.contact is not None:
+        settles = ambient + float(temperature_rise(item.contact, amps))
+        return inf if settles <= item.contact.highest else CONTACT_TIME
+    if item.wire is None or item.cover is None:
+        return inf
+    around = surroundings(item, ambient)
+    if float(wire_temperature(item.wire, around, np.array(amps / grouping))) <= (
+        item.cover.continuous
+    ):
+        return inf
+    start = min(max(warm, ambient), item.cover.short_time - 1.0)
+    end = item.cover.short_time
+    return float(heating_time(item.wire, amps, start, end, around, grouping=grouping))
+
+
+CONTACT_TIME = 10.0
+"""Time for which a contact bears a current that would overheat it in the end [s]; common
+practice, no published source: connectors have time constants of minutes."""
+
+
+def worst(found: Sequence[Mishap]) -> Mishap:
+    """The mishap whose fuse is latest against what its conductors bear."""
+    return max(found, key=lambda one: 0.0 if one.bears == inf else one.after / one.bears)
+
+
+def others_weakest(found: Mishap) -> tuple[str, float]:
+    """The joint that goes on with the least voltage, and that voltage [V]."""
+    joint = min(found.voltage, key=lambda name: found.voltage[name])
+    return joint, found.voltage[joint]
+
+
+def over_fuses(circuit: Circuit) -> Iterator[tuple[Item, Item | None]]:
+    """Each cable ahead of regulators with the fuse nearest on the battery's side; None: bare."""
+    for item in circuit.of(Kind.CABLE):
+        path = circuit.feeding(item.end)
+        if any(ahead.kind is Kind.REGULATOR for ahead in path):
+            continue
+        fuses = [ahead for ahead in path if ahead.kind is Kind.FUSE]
+        yield item, fuses[-1] if fuses else None
