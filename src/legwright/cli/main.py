@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from legwright.cli.exits import UNREADABLE, Exit
-from legwright.errors import LegwrightError
+from legwright.errors import LegwrightError, RequestError
 
 app = typer.Typer(
     name="legwright",
@@ -76,6 +76,8 @@ def new(
     """Write a commented robot folder whose URDF is generated from its dimensions."""
     from legwright.robot.scaffold import new_robot
 
+    if not name or Path(name).name != name:
+        raise RequestError("name", name, "one plain name; --in DIR says where the folder goes")
     folder = new_robot(into / name, legs=legs)
     typer.echo(f"{folder}: a robot to edit. Next: legwright check {folder}")
 
