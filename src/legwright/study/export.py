@@ -19,8 +19,9 @@ def as_json(study: Study) -> dict[str, Any]:
         study: What a check found out.
 
     Returns:
-        ``{"robot", "verdict": "pass|fail", "standing", "findings": […], "envelope": […],
-        "joints": […], "notes": […]}``; SI in ``joints``. A number that is not finite becomes None: no bound, or not known.
+        ``{"robot", "verdict": "pass|fail", "overall", "mass", "findings": […], "envelope": […],
+        "joints": […], "notes": […]}``; SI in ``joints``. A number that is not finite becomes
+        None: no bound, or not known.
     """
     failed = any(finding.verdict is Verdict.FAIL for finding in study.findings)
     return {
