@@ -10,10 +10,10 @@ import numpy as np
 from legwright.electrics.stretch import Stretch, distances, rates
 from legwright.robot.tree import Floats
 
-GAP = 2e-4
+GAP = 1e-3
 """Gap between proven bound and reached value at which the search ends, as a share of the
 farthest distance that the links allow."""
-MOST_CELLS = 400_000
+MOST_CELLS = 200_000
 """The search ends here too; the bounds stay proven, only wider."""
 
 

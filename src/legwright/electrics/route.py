@@ -15,10 +15,9 @@ from legwright.robot.sheet import Hub
 from legwright.robot.sheet_electrics import Branch, Harness, Route
 from legwright.robot.tree import Floats, Joint, Tree, read_only
 
-TIE_REACH = 1.2
-"""Distance of a tie from the joint's axis in bend radii, unless stated. From 1.1 on, a cable
-that reaches across the axis bends widely enough at most angles; common practice, no published
-source."""
+TIE_REACH = 1.5
+"""Distance of a tie from the joint's axis in bend radii, unless stated: far enough for a cable
+across a usual joint to do without a loop. Common practice, no published source."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -118,7 +117,7 @@ def _branch_cables(
             if found is None:
                 continue
             target = found
-        ties = _ties(robot, harness, end, route, previous, joint, radius)
+        ties = _ties(robot, harness, route, previous, joint, target, radius)
         fixings = (place, *ties, target)
         cables.append(
             Cable(
@@ -213,16 +212,21 @@ def _socket(robot: Robot, joint: Joint, route: Route, radius: float | None) -> F
 def _ties(
     robot: Robot,
     harness: Harness,
-    end: str,
     route: Route,
     previous: Joint | None,
     joint: Joint | None,
+    target: Fixing,
     radius: float | None,
 ) -> tuple[Fixing, ...]:
-    """Ties as stated, else one past the moving joint of the servo that the cable leaves."""
+    """Ties as stated, else one past the moving joint of the servo that the cable leaves.
+
+    No tie where the next socket lies within a bend radius of it: the socket holds the cable.
+    """
     if route.by is not None:
         return tuple(
-            Fixing(link=_link(robot, f"harness.route.{end}.by", tie.link), at=read_only(tie.at))
+            Fixing(
+                link=_link(robot, f"harness.route.{target.what}.by", tie.link), at=read_only(tie.at)
+            )
             for tie in route.by
         )
     if previous is None or joint is None:
@@ -234,7 +238,10 @@ def _ties(
     if reach is None:
         reach = min(TIE_REACH * (radius or 0.0), 0.5 * float(np.linalg.norm(ahead)))
     at = reach * _across(previous.axis, ahead)
-    return (Fixing(link=previous.child, at=read_only(at)),)
+    tie = Fixing(link=previous.child, at=read_only(at))
+    onward = stretch_between(robot.tree, tie, target)
+    near = not onward.moves and float(np.linalg.norm(onward.end - onward.start)) < (radius or 0.0)
+    return () if near else (tie,)
 
 
 def _ahead(tree: Tree, previous: Joint, joint: Joint) -> Floats | None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 from math import asin, atan2, ceil, floor, inf, isfinite, pi, sqrt
 
 from legwright.electrics.extremes import Extremes, extremes
@@ -10,6 +11,9 @@ from legwright.electrics.route import Cable
 from legwright.errors import RequestError
 from legwright.robot.sheet_electrics import Harness
 
+WIDEST_ARC = 2.331122370414423
+"""Half the angle of the arc that stands farthest off its chord for its length, tan(x/2) = x
+[rad]."""
 QUARTER_TURN = pi / 2.0 - 1.0
 """Length that a quarter bend takes beyond the way it gains, in bend radii."""
 
@@ -63,7 +67,7 @@ def arch_bulge(length: float, chord: float) -> float:
     _check_chord(chord)
     if not length >= chord:
         raise RequestError("length", length, f"at least the chord, {chord:g} m")
-    low, high = 0.0, length / pi
+    low, high = 0.0, 0.5 * length
     for _ in range(200):
         middle = 0.5 * (low + high)
         if arch_length(middle, chord) < length:
@@ -102,23 +106,28 @@ def widest_reach(length: float, chord: float) -> float:
     return 0.5 * sqrt(length * length - chord * chord)
 
 
-def room_between(
+def rooms_between(
     nearest: float, farthest: float, *, radius: float = 0.0, bulge: float | None = None
-) -> Room:
+) -> tuple[Room, ...]:
     """Lengths that suit two fixings that come as near and as far as stated.
 
     The slack cable lies as a circular arc over the chord c. Arcs of radius R over a chord
     shorter than 2 R have the length 2 R asin(c/2R), or 2 R (π - asin(c/2R)) as a loop; every
     length between them bends more tightly. So a length must stay below the first or above the
-    second at all chords from `nearest` to `farthest`; both are decided at `nearest`. The bulge
-    is also widest there. A quarter bend of radius R at either fixing comes on top, since a
-    cable seldom leaves a fixing in line with its chord.
+    second at all chords from `nearest` to `farthest`; both are decided at `nearest`. An arc of
+    given length stands farthest off its chord where the chord is 2 h/x with tan(x/2) = x, or at
+    the end of the range that is next to it. A quarter bend of radius R at either fixing comes
+    on top, since a cable seldom leaves a fixing in line with its chord.
 
     Args:
         nearest: Least distance of the fixings [m].
         farthest: Greatest distance [m].
         radius: Least bend radius [m]; 0 where it is not judged.
         bulge: How far the cable may stand off its chord [m]; None where nothing is in its way.
+
+    Returns:
+        One span of lengths or two, shorter first: without and with a loop. Where none fits,
+        the last with its bounds crossed.
 
     Raises:
         RequestError: if the distances or the radius make no sense.
@@ -129,11 +138,14 @@ def room_between(
     if not (isfinite(radius) and radius >= 0.0):
         raise RequestError("radius", radius, "finite and not negative")
     ends = 2.0 * QUARTER_TURN * radius
-    cap = inf if bulge is None else arch_length(bulge, nearest)
-    windows = _windows(nearest, farthest, radius)
-    fitting = [each for each in windows if each[0] <= min(each[1], cap)]
-    low, high, loop = fitting[0] if fitting else windows[-1]
-    return Room(shortest=low + ends, longest=min(high, cap) + ends, loop=loop)
+    cap = inf
+    if bulge is not None:
+        cap = arch_length(bulge, min(max(2.0 * bulge / WIDEST_ARC, nearest), farthest))
+    rooms = tuple(
+        Room(shortest=low + ends, longest=min(high, cap) + ends, loop=loop)
+        for low, high, loop in _windows(nearest, farthest, radius)
+    )
+    return tuple(room for room in rooms if room.fits) or rooms[-1:]
 
 
 def _windows(nearest: float, farthest: float, radius: float) -> list[tuple[float, float, bool]]:
@@ -156,7 +168,13 @@ def cut_length(cable: Cable, harness: Harness) -> CutLength:
         The length with its bounds; `length` is None where the shortest that never pulls
         exceeds the longest that never snags, or no makeable length lies between.
     """
-    rooms = tuple(_room(cable, index, harness.bulge) for index in range(len(cable.stretches)))
+    choices = [_rooms(cable, index, harness.bulge) for index in range(len(cable.stretches))]
+    ways = sorted(product(*choices), key=lambda way: sum(room.shortest for room in way))
+    tried = [_cut(cable, way, harness) for way in ways]
+    return next((each for each in tried if each.length is not None), tried[0])
+
+
+def _cut(cable: Cable, rooms: tuple[Room, ...], harness: Harness) -> CutLength:
     ends = 2.0 * harness.termination
     shortest = sum(room.shortest for room in rooms) + ends
     longest = sum(room.longest for room in rooms) + ends
@@ -198,15 +216,15 @@ def makeable(shortest: float, longest: float, *, step: float, slack: float = 0.0
     most = inf if longest == inf else floor(longest / step + 1e-9)
     least = ceil(shortest / step - 1e-9)
     count = min(wished, most)
-    return None if count < least else step * count
+    return None if count < least else round(step * count, 9)
 
 
-def _room(cable: Cable, index: int, bulge: float | None) -> Room:
+def _rooms(cable: Cable, index: int, bulge: float | None) -> tuple[Room, ...]:
     stretch = cable.stretches[index]
     radius = cable.radius if stretch.moves else cable.fixed_radius
     found = extremes(stretch)
-    room = room_between(found.nearest, found.farthest, radius=radius or 0.0, bulge=bulge)
-    return Room(shortest=room.shortest, longest=room.longest, loop=room.loop, extremes=found)
+    rooms = rooms_between(found.nearest, found.farthest, radius=radius or 0.0, bulge=bulge)
+    return tuple(replace(room, extremes=found) for room in rooms)
 
 
 def _trouble(cable: Cable, rooms: tuple[Room, ...]) -> str | None:
