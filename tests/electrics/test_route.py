@@ -120,9 +120,9 @@ def test_no_cable_is_ever_too_short_nor_much_longer_than_needed(robot: Robot) ->
             assert cut.shortest - 1e-12 <= cut.length <= cut.longest + 1e-12
 
 
-def test_every_demo_cable_has_a_makeable_length(robot: Robot) -> None:
-    if not robot.source.is_relative_to(ROOT / "robots"):
-        pytest.skip("only the demo robots promise it")
+@pytest.mark.parametrize("name", ["rook", "heron", "wren"])
+def test_every_demo_cable_has_a_makeable_length(name: str) -> None:
+    robot = wired(name)
     assert robot.sheet.harness is not None
     for cable in routes_of(robot).cables:
         cut = cut_length(cable, robot.sheet.harness)
@@ -153,6 +153,30 @@ def test_a_daisy_chain_runs_from_servo_to_servo(robot: Robot) -> None:
     assert hub is not None
     for key, pairs in by_branch.items():
         assert pairs == list(pairwise(("hub", *hub.branch[key].chain)))
+
+
+def test_a_port_for_each_servo_ties_its_leads_at_every_joint() -> None:
+    """Hub straight to the third servo: no stretch spans two joints, and the sweep agrees."""
+    robot = wired("rook")
+    hub = robot.sheet.hub
+    assert hub is not None
+    names = next(iter(robot.legs.values())).joint_names
+    branch = {
+        name: hub.branch["left-front"].model_copy(update={"chain": (name,), "port": n + 1})
+        for n, name in enumerate(names)
+    }
+    cables = routes_of(changed(robot, "hub", branch=branch)).cables
+    assert [len({j for s in c.stretches for j in s.joints}) for c in cables] == [0, 1, 2]
+    assert all(len(s.joints) <= 1 for c in cables for s in c.stretches)
+    assert all(len(f.at) == 3 for c in cables for f in c.fixings)
+    poses = swept(robot, {f.link for f in cables[2].fixings}, np.random.default_rng(13))
+    needed = sum(apart(poses, a, b).max() for a, b in pairwise(cables[2].fixings))
+    assert robot.sheet.harness is not None
+    cut = cut_length(cables[2], robot.sheet.harness)
+    far = sum(room.extremes.farthest for room in cut.stretches if room.extremes)
+    assert needed - 1e-12 <= far <= 1.01 * needed
+    straight = apart(poses, cables[2].fixings[0], cables[2].fixings[-1]).max()
+    assert cut.shortest > straight
 
 
 def changed(robot: Robot, table: str, **values: object) -> Robot:

@@ -5,19 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-import numpy as np
-
 from legwright.electrics.stretch import Fixing, Stretch, stretch_between
+from legwright.electrics.ties import TIE_REACH, across, assumed_ties
 from legwright.errors import RobotError, did_you_mean
-from legwright.robot.paths import poses_below
 from legwright.robot.robot import Robot
 from legwright.robot.sheet import Hub
 from legwright.robot.sheet_electrics import Branch, Harness, Route
-from legwright.robot.tree import Floats, Joint, Tree, read_only
-
-TIE_REACH = 1.5
-"""Distance of a tie from the joint's axis in bend radii, unless stated: far enough for a cable
-across a usual joint to do without a loop. Common practice, no published source."""
+from legwright.robot.tree import Joint, read_only
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -60,7 +54,8 @@ def routes_of(robot: Robot) -> Routes:
 
     Each servo sits at its joint's origin, fixed to the link that carries it. A cable leaves the
     socket of one servo, is tied to the next link past the moving joint and ends in the socket
-    of the next servo, unless the sheet's `harness.route` says otherwise.
+    of the next servo. Any other joint on its way is passed between two ties. The sheet's
+    `harness.route` overrules all this.
 
     Args:
         robot: The robot; without a hub there are no cables.
@@ -103,7 +98,7 @@ def _branch_cables(
 ) -> list[Cable]:
     radius, fixed = _radii(robot, harness, key, branch, notes)
     stated = (branch.lead, *branch.links)
-    place, previous = hub, None
+    place = hub
     cables = []
     for number, end in enumerate((*branch.chain, branch.load)):
         if end is None:
@@ -117,7 +112,7 @@ def _branch_cables(
             if found is None:
                 continue
             target = found
-        ties = _ties(robot, harness, route, previous, joint, target, radius)
+        ties = _ties(robot, harness, route, place, joint, target, radius)
         fixings = (place, *ties, target)
         cables.append(
             Cable(
@@ -134,7 +129,7 @@ def _branch_cables(
                 stated=stated[number] if number < len(stated) else None,
             )
         )
-        place, previous = target, joint
+        place = target
     return cables
 
 
@@ -205,7 +200,7 @@ def _socket(robot: Robot, joint: Joint, route: Route, radius: float | None) -> F
     size = None if servo is None else servo.size
     reach = size[0] / 2.0 if size is not None else TIE_REACH * (radius or 0.0)
     origin = joint.placement[:3, 3]
-    back = _across(joint.placement[:3, :3] @ joint.axis, -origin)
+    back = across(joint.placement[:3, :3] @ joint.axis, -origin)
     return Fixing(link=joint.parent, at=read_only(origin + reach * back), what=joint.name)
 
 
@@ -213,50 +208,19 @@ def _ties(
     robot: Robot,
     harness: Harness,
     route: Route,
-    previous: Joint | None,
+    start: Fixing,
     joint: Joint | None,
-    target: Fixing,
+    end: Fixing,
     radius: float | None,
 ) -> tuple[Fixing, ...]:
-    """Ties as stated, else one past the moving joint of the servo that the cable leaves.
-
-    No tie where the next socket lies within a bend radius of it: the socket holds the cable.
-    """
+    """Ties as stated, else on both sides of each moving joint on the way."""
     if route.by is not None:
+        key = f"harness.route.{end.what}.by"
         return tuple(
-            Fixing(
-                link=_link(robot, f"harness.route.{target.what}.by", tie.link), at=read_only(tie.at)
-            )
-            for tie in route.by
+            Fixing(link=_link(robot, key, tie.link), at=read_only(tie.at)) for tie in route.by
         )
-    if previous is None or joint is None:
-        return ()
-    ahead = _ahead(robot.tree, previous, joint)
-    if ahead is None:
-        return ()
-    reach = harness.tie
-    if reach is None:
-        reach = min(TIE_REACH * (radius or 0.0), 0.5 * float(np.linalg.norm(ahead)))
-    at = reach * _across(previous.axis, ahead)
-    tie = Fixing(link=previous.child, at=read_only(at))
-    onward = stretch_between(robot.tree, tie, target)
-    near = not onward.moves and float(np.linalg.norm(onward.end - onward.start)) < (radius or 0.0)
-    return () if near else (tie,)
-
-
-def _ahead(tree: Tree, previous: Joint, joint: Joint) -> Floats | None:
-    """The next joint's origin in the frame of the link that the previous one moves."""
-    poses = poses_below(tree, previous.child, {})
-    if joint.parent not in poses:
-        return None
-    origin: Floats = (poses[joint.parent] @ joint.placement)[:3, 3]
-    return origin
-
-
-def _across(axis: Floats, toward: Floats) -> Floats:
-    """Unit vector square to an axis, as nearly as possible toward a point."""
-    fallback = np.eye(3)[int(np.argmin(np.abs(axis)))]
-    across: Floats = toward - (toward @ axis) * axis
-    if float(np.linalg.norm(across)) <= 1e-3 * float(np.linalg.norm(toward)):
-        across = fallback - (fallback @ axis) * axis
-    return across / float(np.linalg.norm(across))
+    goal = end
+    if joint is not None:
+        goal = Fixing(link=joint.parent, at=joint.placement[:3, 3])
+    reach = TIE_REACH * (radius or 0.0) if harness.tie is None else harness.tie
+    return assumed_ties(robot.tree, start, end, goal, reach=reach, apart=radius or 0.0)

@@ -87,7 +87,7 @@ def stretch_between(tree: Tree, start: Fixing, end: Fixing) -> Stretch:
             raise RequestError("at", fixing.at.tolist(), "three finite numbers")
     moving: list[tuple[Joint, float]] = []
     placements, pending = [], np.eye(4)
-    for joint, way in _way(tree, start.link, end.link):
+    for joint, way in joints_between(tree, start.link, end.link):
         if way > 0:
             pending = pending @ joint.placement
         if joint.moves:
@@ -113,6 +113,15 @@ def stretch_between(tree: Tree, start: Fixing, end: Fixing) -> Stretch:
         upper=read_only(upper),
         endless=endless,
     )
+
+
+def joints_between(tree: Tree, start: str, end: str) -> list[tuple[Joint, float]]:
+    """Joints on the way from a link to another; -1 where passed from child to parent."""
+    up, down = _to_root(tree, start), _to_root(tree, end)
+    while up and down and up[-1].name == down[-1].name:
+        up.pop()
+        down.pop()
+    return [(joint, -1.0) for joint in up] + [(joint, 1.0) for joint in reversed(down)]
 
 
 def distances(stretch: Stretch, drives: Floats) -> Floats:
@@ -153,15 +162,6 @@ def rates(stretch: Stretch) -> Floats:
     arm = np.where(np.array(stretch.prismatic, dtype=bool), 1.0, np.minimum(before, after))
     bound: Floats = np.abs(stretch.coupling).T @ arm
     return bound
-
-
-def _way(tree: Tree, start: str, end: str) -> list[tuple[Joint, float]]:
-    """Joints from a link to another; -1 where passed from child to parent."""
-    up, down = _to_root(tree, start), _to_root(tree, end)
-    while up and down and up[-1].name == down[-1].name:
-        up.pop()
-        down.pop()
-    return [(joint, -1.0) for joint in up] + [(joint, 1.0) for joint in reversed(down)]
 
 
 def _to_root(tree: Tree, link: str) -> list[Joint]:

@@ -145,7 +145,7 @@ class Route(Part):
     """Where one cable runs, if not as assumed; the table's key is the joint or load it leads to."""
 
     by: tuple[Tie, ...] | None = None
-    """Ties from its start to its end; one past each moving joint when None."""
+    """Ties from its start to its end; on both sides of each moving joint when None."""
     socket: tuple[Signed, Signed, Signed] | None = None
     """Where it plugs into the servo, in the frame of the link that carries the servo [m]."""
 
