@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from legwright.locomotion.walk import Walk
 from legwright.robot.robot import Robot
 from legwright.study.asked import Asked
 from legwright.study.evidence import Case
+from legwright.study.power import Power, asked_behind, fed, power_of
 from legwright.study.trial import pace, trial
 
 SLOPE_HEADINGS = {
@@ -35,6 +36,13 @@ class Bench:
     """``tripod forward`` -> fine case at the asked speed, on level ground, with payload."""
     sloped: Mapping[str, Case]
     """``tripod uphill`` -> the forward case on the required slope; empty when none is asked."""
+
+    power: Power = field(default_factory=Power)
+    """The circuit and what it gives to each case; empty until the bench is fed."""
+
+    def case(self, name: str) -> Case:
+        """A level or sloped case by its name."""
+        return self.cases[name] if name in self.cases else self.sloped[name]
 
     def of(self, gait: Gait | str) -> tuple[Case, ...]:
         """The level cases of one gait."""
@@ -89,6 +97,28 @@ def lay_out(
             walk = replace(level, slope=slope, uphill=uphill)
             sloped[name] = trial(robot, asked, walk, payload=asked.payload, name=name)
     return Bench(robot=robot, asked=asked, footing=footing, cases=cases, sloped=sloped)
+
+
+def feed(bench: Bench) -> Bench:
+    """Feed every case from the robot's circuit: currents and headroom at what arrives.
+
+    Args:
+        bench: The bench, all cases at the battery's cut-off voltage.
+
+    Returns:
+        The bench with the circuit's answers; searches that follow take the cut-off voltage
+        less the most that the wiring loses.
+    """
+    everything = {**bench.cases, **bench.sloped}
+    power = power_of(bench.robot, everything)
+    cases = fed(bench.robot, everything, power)
+    return replace(
+        bench,
+        power=power,
+        asked=asked_behind(bench.asked, power),
+        cases={name: cases[name] for name in bench.cases},
+        sloped={name: cases[name] for name in bench.sloped},
+    )
 
 
 def worst(cases: Iterable[Case], value: Callable[[Case], float]) -> tuple[float, Case]:

@@ -8,17 +8,21 @@ from legwright.errors import RequestError, RobotError, did_you_mean
 from legwright.locomotion.stance import footing
 from legwright.robot.robot import Robot
 from legwright.study.asked import asked_of
-from legwright.study.bench import Bench, lay_out
+from legwright.study.bench import Bench, feed, lay_out
 from legwright.study.checks.balance import check_balance
 from legwright.study.checks.build import check_build
+from legwright.study.checks.bus import check_bus
 from legwright.study.checks.clash import check_clash
 from legwright.study.checks.drives import check_drives
+from legwright.study.checks.energy import check_energy
 from legwright.study.checks.extents import check_extents
 from legwright.study.checks.grip import check_grip
 from legwright.study.checks.ground import check_ground
 from legwright.study.checks.held import check_held
 from legwright.study.checks.reach import check_reach
 from legwright.study.checks.still import check_still
+from legwright.study.checks.supply import check_supply
+from legwright.study.checks.wiring import check_wiring
 from legwright.study.envelope import envelope
 from legwright.study.evidence import Extent, Study
 from legwright.study.finding import Finding
@@ -39,10 +43,17 @@ CHECKS: dict[tuple[str, ...], Check] = {
     ("torque", "speed", "heat"): check_drives,
     ("torque",): check_held,
     ("rise", "heat"): check_still,
+    ("supply",): check_supply,
+    ("wiring",): check_wiring,
+    ("bus",): check_bus,
+    ("energy",): check_energy,
 }
 """Areas that a check fills -> the check, in the order of the report."""
 
 AREAS = (*dict.fromkeys(area for areas in CHECKS for area in areas), "envelope")
+
+GROUPS: dict[str, tuple[str, ...]] = {"electrics": ("supply", "wiring", "bus", "energy")}
+"""Names for several areas at once."""
 
 
 def check(
@@ -52,7 +63,7 @@ def check(
 
     Args:
         robot: The robot.
-        only: Areas to judge, of `AREAS`; all when None.
+        only: Areas or groups to judge, of `AREAS` and `GROUPS`; all when None.
         progress: Told what is being done, how many are done, of how many.
 
     Returns:
@@ -72,7 +83,7 @@ def study(
 
     Args:
         robot: The robot.
-        only: Areas to judge, of `AREAS`; all when None.
+        only: Areas or groups to judge, of `AREAS` and `GROUPS`; all when None.
         progress: Told what is being done, how many are done, of how many.
 
     Returns:
@@ -86,6 +97,8 @@ def study(
     tell = progress or (lambda what, done, total: None)
     stand = footing(robot)
     bench = lay_out(robot, asked_of(robot, stand), stand, tell)
+    tell("supply", 0, 1)
+    bench = feed(bench)
     findings: list[Finding] = []
     for number, (areas, question) in enumerate(CHECKS.items()):
         if wanted.isdisjoint(areas):
@@ -103,18 +116,21 @@ def study(
         cases={**bench.cases, **bench.sloped},
         envelope=extents,
         reach=reach_maps(robot, stand),
+        circuit=bench.power.circuit,
+        supplies=bench.power.supplies,
     )
 
 
 def _areas(only: Sequence[str] | None) -> frozenset[str]:
     if not only:
         return frozenset(AREAS)
+    known = (*AREAS, *GROUPS)
     for name in only:
-        if name not in AREAS:
+        if name not in known:
             raise RequestError(
-                "area", name, f"one of {', '.join(AREAS)}. " + did_you_mean(name, AREAS)
+                "area", name, f"one of {', '.join(known)}. " + did_you_mean(name, known)
             )
-    return frozenset(only)
+    return frozenset(area for name in only for area in GROUPS.get(name, (name,)))
 
 
-__all__ = ["AREAS", "Progress", "RobotError", "check", "study"]
+__all__ = ["AREAS", "GROUPS", "Progress", "RobotError", "check", "study"]

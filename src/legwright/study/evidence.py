@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from legwright.electrics.circuit import Circuit
+from legwright.electrics.supply import Supply
 from legwright.locomotion.stance import Footing
 from legwright.locomotion.walk import Walk
 from legwright.mechanics.draw import Draw
@@ -70,3 +72,7 @@ class Study:
     """Case name -> case."""
     envelope: tuple[Extent, ...]
     reach: tuple[ReachMap, ...]
+    circuit: Circuit | None = None
+    """From battery to last servo; None where the sheet does not describe it, or not rightly."""
+    supplies: Mapping[str, Supply] = field(default_factory=dict)
+    """Case name -> voltages, currents and temperatures in the circuit."""

@@ -1,0 +1,346 @@
+"""Do wires, contacts, hub copper and fuses bear what flows, and do the fuses save them?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from legwright.electrics.ampacity import continuous_current, grouping_factor
+from legwright.electrics.board import Board, board_conductance, ipc_rise, ipc_width, track_rise
+from legwright.electrics.contacts import check_fit, derated_current
+from legwright.electrics.parts import Item, Kind
+from legwright.electrics.sizes import rounded_width, thinnest_for
+from legwright.electrics.supply import Supply
+from legwright.electrics.warmth import surroundings
+from legwright.errors import RequestError
+from legwright.study.bench import Bench
+from legwright.study.checks.fusing import check_fusing
+from legwright.study.checks.supply import unknown
+from legwright.study.finding import Finding, Sense, Verdict
+from legwright.study.judge import judge
+
+AREA = "wiring"
+KELVIN = 273.15
+
+NAMES = (
+    "conductor temperature",
+    "conductor rise above the surroundings",
+    "conductor current",
+    "connector current",
+    "hub port current",
+    "hub copper rise",
+    "switch current",
+)
+
+
+def check_wiring(bench: Bench) -> Iterator[Finding]:
+    """The circuit as stated, its heat, its contacts, its fuses."""
+    power = bench.power
+    if power.fault is not None:
+        yield Finding(
+            area=AREA,
+            name="circuit",
+            verdict=Verdict.FAIL,
+            why=f"{power.fault.place}: {power.fault.problem}.",
+            source="hub, harness",
+            cure=power.fault.cure,
+        )
+    if power.circuit is not None:
+        yield _fit(bench)
+        yield _described(bench)
+    if not power.supplies:
+        yield from unknown(AREA, NAMES, power)
+        return
+    yield _temperature(bench)
+    yield _rise(bench)
+    yield _current(bench)
+    yield _contacts(bench)
+    yield _ports(bench)
+    yield _hub(bench)
+    yield _switch(bench)
+    yield from check_fusing(bench)
+
+
+def _fit(bench: Bench) -> Finding:
+    """Every wire must go into its terminals."""
+    circuit = bench.power.circuit
+    misfits, sized = [], 0
+    for plug in circuit.of(Kind.CONNECTOR) if circuit else ():
+        wire = circuit.by_designation[plug.cable].wire if circuit else None
+        if plug.contact is None or wire is None:
+            continue
+        sized += int(plug.contact.largest < float("inf") or plug.contact.smallest > 0.0)
+        try:
+            check_fit(plug.contact, wire)
+        except RequestError as error:
+            misfits.append(f"{plug.designation}: {error}")
+    return judge(
+        AREA,
+        "wires that do not fit their terminals",
+        float(len(misfits)) if sized or misfits else None,
+        0.0,
+        "terminals",
+        sense=Sense.AT_MOST,
+        near=0.0,
+        why=misfits[0] if misfits else f"{sized} terminals with stated wire sizes.",
+        source="harness.connector.smallest_wire, largest_wire",
+        cure="Another wire or another connector.",
+        missing='State smallest_wire and largest_wire, like "0.5 mm^2", of the connectors.',
+    )
+
+
+def _described(bench: Bench) -> Finding:
+    """Cables of which wire or length is not known are left out of every sum."""
+    circuit = bench.power.circuit
+    cables = circuit.of(Kind.CABLE) if circuit else ()
+    bare = [item for item in cables if item.wire is None or item.length is None]
+    return judge(
+        AREA,
+        "cables with wire and length",
+        None if bare else float(len(cables)),
+        float(len(cables)),
+        "cables",
+        sense=Sense.AT_LEAST,
+        near=0.0,
+        why=" ".join(circuit.notes) if circuit and circuit.notes else "All cables are described.",
+        source="hub.branch, harness.run",
+        parts=tuple(item.name for item in bare),
+        missing=f"State conductor and length of {bare[0].name} in {bare[0].place}." if bare else "",
+    )
+
+
+def _place(bench: Bench, name: str, item: Item) -> str:
+    return f"{item.name} ({item.designation}), {name}"
+
+
+def _grouping(bench: Bench) -> float:
+    harness = bench.robot.sheet.harness
+    return grouping_factor(harness.bundle if harness else 1)
+
+
+def _hottest(bench: Bench) -> tuple[float, str, Item, Supply] | None:
+    """The cable that comes nearest to its insulation's temperature."""
+    best: tuple[float, str, Item, Supply] | None = None
+    for name, given in bench.power.supplies.items():
+        for item, warm in zip(given.circuit.items, given.temperature, strict=True):
+            if item.wire is None or item.cover is None or np.isnan(warm):
+                continue
+            use = float(warm) - item.cover.continuous
+            if best is None or use > best[0]:
+                best = use, name, item, given
+    return best
+
+
+def _temperature(bench: Bench) -> Finding:
+    found = _hottest(bench)
+    if found is None:
+        return _bare(NAMES[0])
+    _, name, item, given = found
+    at = given.circuit.items.index(item)
+    limit = item.cover.continuous if item.cover else float("nan")
+    return judge(
+        AREA,
+        NAMES[0],
+        float(given.temperature[at]) - KELVIN,
+        limit - KELVIN,
+        "°C",
+        sense=Sense.AT_MOST,
+        why=f"{_place(bench, name, item)}: {given.rms[at]:.2g} A RMS in "
+        f"{item.wire.name if item.wire else 'wire'}, {_ambient(bench)}.",
+        source="heat balance of a wire in still air; insulation's continuous temperature",
+        cure=_wire_for(bench, item, float(given.rms[at]), limit),
+        parts=(item.designation,),
+    )
+
+
+def _ambient(bench: Bench) -> str:
+    return f"surroundings at {bench.asked.ambient - KELVIN:.0f} °C"
+
+
+def _wire_for(bench: Bench, item: Item, rms: float, limit: float) -> str:
+    around = surroundings(item, bench.asked.ambient)
+    wire = thinnest_for(rms, limit, around, grouping=_grouping(bench))
+    if wire is None:
+        return "Split the load over several cables."
+    return f"{wire.name} or thicker for '{item.conductor}'."
+
+
+def _rise(bench: Bench) -> Finding:
+    best: tuple[float, str, Item, float] | None = None
+    for name, given in bench.power.supplies.items():
+        for item, warm, rms in zip(given.circuit.items, given.temperature, given.rms, strict=True):
+            rise = float(warm) - bench.asked.ambient
+            if item.wire is not None and rise == rise and (best is None or rise > best[0]):
+                best = rise, name, item, float(rms)
+    if best is None:
+        return _bare(NAMES[1])
+    rise, name, item, rms = best
+    limit = bench.robot.sheet.requirements.wire_rise
+    return judge(
+        AREA,
+        NAMES[1],
+        rise,
+        limit,
+        "K",
+        sense=Sense.AT_MOST,
+        why=f"{_place(bench, name, item)}: {rms:.2g} A RMS.",
+        source="requirements.wire_rise; heat balance of a wire in still air",
+        cure=_wire_for(bench, item, rms, bench.asked.ambient + limit),
+        parts=(item.designation,),
+    )
+
+
+def _current(bench: Bench) -> Finding:
+    """RMS current against what the wire carries for ever."""
+    able: dict[str, float] = {}
+    best: tuple[float, str, Item, float, float] | None = None
+    for name, given in bench.power.supplies.items():
+        for item, rms in zip(given.circuit.items, given.rms, strict=True):
+            if item.wire is None or item.cover is None or np.isnan(rms):
+                continue
+            if item.designation not in able:
+                around = surroundings(item, bench.asked.ambient)
+                able[item.designation] = float(
+                    continuous_current(
+                        item.wire, item.cover.continuous, around, grouping=_grouping(bench)
+                    )
+                )
+            most = able[item.designation]
+            use = float(rms) / max(most, 1e-9)
+            if best is None or use > best[0]:
+                best = use, name, item, float(rms), most
+    if best is None:
+        return _bare(NAMES[2])
+    _, name, item, rms, most = best
+    limit = item.cover.continuous if item.cover else float("nan")
+    return judge(
+        AREA,
+        NAMES[2],
+        rms,
+        most,
+        "A",
+        sense=Sense.AT_MOST,
+        why=f"RMS in {_place(bench, name, item)}.",
+        source="ampacity by heat balance times the grouping factor of IEC 60364-5-52",
+        cure=_wire_for(bench, item, rms, limit),
+        parts=(item.designation,),
+    )
+
+
+def _contacts(bench: Bench) -> Finding:
+    best: tuple[float, str, Item, float, float] | None = None
+    for name, given in bench.power.supplies.items():
+        for item, rms in zip(given.circuit.items, given.rms, strict=True):
+            if item.contact is None or np.isnan(rms):
+                continue
+            most = float(derated_current(item.contact, bench.asked.ambient))
+            use = float(rms) / max(most, 1e-9)
+            if best is None or use > best[0]:
+                best = use, name, item, float(rms), most
+    if best is None:
+        return _bare(NAMES[3], 'State harness.connector.NAME.current, like "5 A".')
+    _, name, item, rms, most = best
+    return judge(
+        AREA,
+        NAMES[3],
+        rms,
+        most,
+        "A",
+        sense=Sense.AT_MOST,
+        why=f"RMS in one contact of {_place(bench, name, item)}, {_ambient(bench)}.",
+        source=f"harness.connector.{item.connector}.current, derated by temperature "
+        "(basis of IEC 60512-5-2)",
+        cure=f"A connector whose contacts are rated {np.ceil(rms * 10) / 10:.1f} A or more, or "
+        "two contacts side by side.",
+        parts=(item.designation,),
+    )
+
+
+def _ports(bench: Bench) -> Finding:
+    """The most that any port of the hub gives."""
+    best: tuple[float, str, Item] | None = None
+    hub = bench.robot.sheet.hub
+    for name, given in bench.power.supplies.items():
+        for item, rms in zip(given.circuit.items, given.rms, strict=True):
+            if item.start == "hub" and item.branch and (best is None or rms > best[0]):
+                best = float(rms), name, item
+    if best is None:
+        return _bare(NAMES[4], "Describe the branches of the hub.")
+    rms, name, item = best
+    return judge(
+        AREA,
+        NAMES[4],
+        rms,
+        hub.port_current if hub else None,
+        "A",
+        sense=Sense.AT_MOST,
+        why=f"RMS into branch {item.branch}, {name}.",
+        source="hub.port_current",
+        cure="Spread the chain over two ports.",
+        parts=(item.branch,),
+        missing='State hub.port_current, like "8 A".',
+    )
+
+
+def _hub(bench: Bench) -> Finding:
+    """The hub's main track by two reckonings; the warmer one counts."""
+    given = bench.power.hardest
+    items = [item for item in given.circuit.of(Kind.HUB) if item.track is not None]
+    if not items or items[0].track is None:
+        return _bare(NAMES[5], "State hub.copper_width, copper_thickness and copper_length.")
+    item, track = items[0], items[0].track
+    limit = bench.robot.sheet.requirements.wire_rise
+    rms = float(given.rms[given.circuit.items.index(item)])
+    balance = float(track_rise(track, rms, Board(), bench.asked.ambient))
+    layer = ipc_rise(rms / track.layers, track.width * track.thickness, inner=track.layers > 2)
+    width = track.width
+    if max(balance, layer) > limit:
+        width = ipc_width(rms / track.layers, limit, track.thickness, inner=track.layers > 2)
+    return judge(
+        AREA,
+        NAMES[5],
+        max(balance, layer),
+        limit,
+        "K",
+        sense=Sense.AT_MOST,
+        why=f"{rms:.3g} A RMS in {track.layers} x {track.width * 1e3:g} mm: {layer:.2g} K by "
+        f"IPC-2221, {balance:.2g} K by heat balance "
+        f"({board_conductance(track, Board()):.2g} W/K per metre).",
+        source="requirements.wire_rise; IPC-2221 6.2; heat balance of track and board",
+        cure=f"{rounded_width(width) * 1e3:g} mm of copper on {track.layers} layers.",
+        parts=(item.designation,),
+    )
+
+
+def _switch(bench: Bench) -> Finding:
+    given = bench.power.hardest
+    items = given.circuit.of(Kind.SWITCH)
+    rating = items[0].rating if items else None
+    rms = float(given.rms[given.circuit.items.index(items[0])]) if items else None
+    return judge(
+        AREA,
+        NAMES[6],
+        rms,
+        rating,
+        "A",
+        sense=Sense.AT_MOST,
+        why="RMS through the main switch in the case that draws most.",
+        source="protection.switch_current",
+        cure="A switch or contactor of a higher rating.",
+        missing='State protection.switch_current, like "40 A".',
+    )
+
+
+def _bare(name: str, missing: str = "State conductors in harness.conductor.") -> Finding:
+    return judge(
+        AREA,
+        name,
+        None,
+        None,
+        "",
+        sense=Sense.AT_MOST,
+        why="The sheet states nothing to judge here.",
+        source="harness",
+        missing=missing,
+    )

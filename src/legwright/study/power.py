@@ -1,0 +1,135 @@
+"""Power: the robot's circuit, and what reaches each servo in each case."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from legwright.electrics.circuit import Circuit, circuit_of
+from legwright.electrics.demand import unknown_servos
+from legwright.electrics.mishaps import Mishap, mishaps
+from legwright.electrics.supply import Supply, supply
+from legwright.errors import RobotError
+from legwright.mechanics.draw import draw
+from legwright.robot.robot import Robot
+from legwright.study.asked import Asked
+from legwright.study.evidence import Case
+
+Cases = Mapping[str, Case]
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Power:
+    """What is known of a robot's electrical side."""
+
+    circuit: Circuit | None = None
+    missing: str = ""
+    """What to enter in the sheet, where there is no circuit or no current."""
+    fault: RobotError | None = None
+    """Why the circuit that the sheet states cannot be."""
+    supplies: Mapping[str, Supply] = field(default_factory=dict)
+    """Case name -> its supply, battery as low as that walk lets it become."""
+    mishaps: tuple[Mishap, ...] = ()
+    """Stalls during the case that draws most."""
+    legs: tuple[str, ...] = ()
+
+    @property
+    def hardest(self) -> Supply:
+        """The supply of the case with the largest RMS current from the battery."""
+        return max(self.supplies.values(), key=lambda one: float(np.nan_to_num(one.rms[0])))
+
+    def stalls_of(self, what: str) -> tuple[Mishap, ...]:
+        """Mishaps of one ``servo``, one ``leg`` or ``all``."""
+        kind = {"leg": self.legs, "all": ("all servos",)}
+        if what in kind:
+            return tuple(one for one in self.mishaps if one.name in kind[what])
+        return tuple(one for one in self.mishaps if len(one.stalled) == 1)
+
+    @property
+    def lost(self) -> float:
+        """Largest voltage lost between the battery's terminals and a leg joint's servo [V]."""
+        found = [
+            float(np.max(one.terminal[:, None] - one.voltage))
+            for one in self.supplies.values()
+            if not one.brown_out
+        ]
+        return max(found, default=0.0)
+
+
+def power_of(robot: Robot, cases: Cases) -> Power:
+    """The circuit of a robot, and what it gives to each case.
+
+    Args:
+        robot: The robot.
+        cases: Walked and weighed cases.
+    """
+    missing = missing_of(robot)
+    if missing:
+        return Power(missing=missing)
+    try:
+        circuit = circuit_of(robot)
+    except RobotError as error:
+        return Power(fault=error)
+    unknown = unknown_servos(robot)
+    if unknown:
+        words = f"Give the servo of {unknown[0]} rated_voltage and stall_current."
+        return Power(circuit=circuit, missing=words)
+    supplies = {
+        name: supply(
+            robot,
+            circuit,
+            case.motion,
+            case.loads,
+            winding=case.draw.winding,
+            ambient=case.draw.ambient,
+        )
+        for name, case in cases.items()
+    }
+    power = Power(circuit=circuit, supplies=supplies, legs=tuple(robot.legs))
+    return replace(power, mishaps=mishaps(robot, circuit, power.hardest))
+
+
+def missing_of(robot: Robot) -> str:
+    """The table to fill in before there is a circuit; empty where there is one."""
+    sheet = robot.sheet
+    if sheet.battery is None:
+        return "Describe the [battery]."
+    if sheet.hub is None or not sheet.hub.branch:
+        return "Describe the [hub] and its [hub.branch.NAME] tables."
+    return ""
+
+
+def fed(robot: Robot, cases: Cases, power: Power) -> dict[str, Case]:
+    """The cases with currents and headroom at the voltage that really arrives.
+
+    Args:
+        robot: The robot.
+        cases: Walked and weighed cases.
+        power: Their supplies; cases without one, and such as brown out, stay as they are.
+    """
+    at = dict(cases)
+    for name, case in cases.items():
+        given = power.supplies.get(name)
+        if given is None or given.brown_out:
+            continue
+        drawn = draw(
+            robot, case.motion, case.loads, voltage=given.voltage, ambient=case.draw.ambient
+        )
+        at[name] = replace(case, draw=drawn)
+    return at
+
+
+def asked_behind(asked: Asked, power: Power) -> Asked:
+    """What is asked, at the cut-off voltage less the most that the wiring loses.
+
+    Args:
+        asked: What is asked, at the battery's cut-off voltage.
+        power: The supplies of all cases.
+    """
+    if asked.voltage is None or not power.supplies or power.lost <= 0.0:
+        return asked
+    volts = asked.voltage - power.lost
+    why = f"at {volts:.3g} V, the battery at its cut-off less {power.lost:.2g} V lost in the wiring"
+    return replace(asked, voltage=volts, voltage_why=why)
