@@ -1,0 +1,191 @@
+"""Kernels: how a foot gets from where it stood to where it will stand.
+
+Every step plans anew from the foot's own position, velocity and acceleration, so whatever
+changes on the way (the aim, the gait, an obstacle) bends the path and never breaks it.
+"""
+
+from __future__ import annotations
+
+import math
+
+from numba import njit
+
+from legwright.locomotion import _state as S
+
+HALT = 0.06
+"""Time in which a foot that touched comes to rest [s]."""
+FIRM = 0.15
+"""Part of the swing before touch-down in which the aim stays as it is."""
+
+
+@njit(cache=True)
+def quintic(p, v, a, p1, v1, a1, left, h):  # type: ignore[no-untyped-def]
+    """Position, velocity, acceleration after ``h`` of the quintic that ends after ``left``.
+
+    Source: quintic Hermite interpolation, textbook (Craig, Introduction to Robotics, ch. 7).
+    """
+    if left <= h:
+        return p1 + v1 * (h - left), v1, a1
+    T = left
+    d = p1 - p - v * T - 0.5 * a * T * T
+    dv = (v1 - v - a * T) * T
+    da = (a1 - a) * T * T
+    c3 = 10.0 * d - 4.0 * dv + 0.5 * da
+    c4 = -15.0 * d + 7.0 * dv - da
+    c5 = 6.0 * d - 3.0 * dv + 0.5 * da
+    s = h / T
+    s2 = s * s
+    s3 = s2 * s
+    return (
+        p + v * h + 0.5 * a * h * h + s3 * (c3 + s * (c4 + s * c5)),
+        v + a * h + s2 * (3.0 * c3 + s * (4.0 * c4 + s * 5.0 * c5)) / T,
+        a + s * (6.0 * c3 + s * (12.0 * c4 + s * 20.0 * c5)) / (T * T),
+    )
+
+
+@njit(cache=True)
+def lift_off(state, goal, leg):  # type: ignore[no-untyped-def]
+    """Begin a swing of one leg."""
+    T = goal.n[S.SWING_TIME]
+    state.mode[leg] = S.SWING
+    state.flags[leg] |= S.LIFTED
+    state.left[leg], state.rise[leg] = T, 0.45 * T
+    state.top[leg] = max(state.foot[leg, 2], state.aim[leg, 2]) + goal.n[S.LIFT]
+    state.since[leg] = state.tries[leg] = 0.0
+    state.done[leg] = 1.0
+
+
+@njit(cache=True)
+def _bring(state, leg, axis, p1, v1, left, h):  # type: ignore[no-untyped-def]
+    f, v, a = state.foot, state.foot_v, state.foot_a
+    f[leg, axis], v[leg, axis], a[leg, axis] = quintic(
+        f[leg, axis], v[leg, axis], a[leg, axis], p1, v1, 0.0, left, h
+    )
+
+
+@njit(cache=True)
+def touch_down(state, leg):  # type: ignore[no-untyped-def]
+    """The ground is felt: come to rest within `HALT`, pressing on a little."""
+    state.mode[leg] = S.LAND
+    state.left[leg] = HALT
+    for k in range(3):
+        state.aim[leg, k] = (
+            state.foot[leg, k]
+            + 0.5 * HALT * state.foot_v[leg, k]
+            + HALT * HALT * state.foot_a[leg, k] / 12.0
+        )
+    state.since[leg] = 0.0
+    state.flags[leg] |= S.TOUCHED
+
+
+@njit(cache=True)
+def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
+    felt = goal.n[S.FELT] > 0.0
+    left, rise = state.left[leg], state.rise[leg]
+    _bring(state, leg, 0, state.aim[leg, 0], 0.0, left, h)
+    _bring(state, leg, 1, state.aim[leg, 1], 0.0, left, h)
+    end, sink = state.aim[leg, 2], 0.0
+    hold = goal.n[S.OP] == S.OP_HOLD and leg == int(goal.n[S.STEP])
+    if felt and not hold:
+        end, sink = end + goal.n[S.APPROACH], -goal.n[S.FALL_SPEED]
+    if rise > 0.0:
+        _bring(state, leg, 2, state.top[leg], 0.0, rise, h)
+        state.rise[leg] = max(rise - h, 0.0)
+    else:
+        _bring(state, leg, 2, end, sink, left, h)
+    state.left[leg] = left - h
+    if touch and rise <= 0.0 and state.foot_v[leg, 2] < 0.0:
+        touch_down(state, leg)
+    elif touch and state.since[leg] > 0.1:  # something is in the way: up and over it
+        if state.tries[leg] < 3.0 and state.foot[leg, 2] + 0.5 * goal.n[S.LIFT] > state.top[leg]:
+            state.tries[leg] += 1.0
+            state.top[leg] += goal.n[S.RAISE]
+            state.rise[leg] = max(state.rise[leg], 0.45 * goal.n[S.SWING_TIME])
+            state.left[leg] = max(state.left[leg], goal.n[S.SWING_TIME])
+            state.flags[leg] |= S.STUMBLED
+    elif state.left[leg] <= 1e-9:
+        state.since[leg] = 0.0
+        if hold:
+            state.mode[leg] = S.HELD
+        elif felt:
+            state.mode[leg] = S.FALL
+        else:
+            settle(state, leg)
+            state.flags[leg] |= S.TOUCHED
+
+
+@njit(cache=True)
+def settle(state, leg):  # type: ignore[no-untyped-def]
+    """The foot stands."""
+    state.mode[leg] = S.STAND
+    state.since[leg] = 0.0
+    for k in range(3):
+        state.foot_v[leg, k] = state.foot_a[leg, k] = 0.0
+
+
+@njit(cache=True)
+def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
+    """Straight down at a constant speed until the ground is felt, or lower than allowed."""
+    if touch and state.since[leg] > 0.0:
+        touch_down(state, leg)
+        return
+    floor = state.aim[leg, 2] - goal.n[S.DEEPEST]
+    if state.foot[leg, 2] <= floor or state.miss[leg] > 1e-4:
+        state.flags[leg] |= S.SEARCHED
+        state.tries[leg] += 1.0
+        if state.tries[leg] > 3.0:
+            state.flags[leg] |= S.NO_GROUND
+            touch_down(state, leg)
+            return
+        state.mode[leg] = S.BACK
+        state.left[leg] = 0.6
+        state.since[leg] = 0.0
+        return
+    for k in range(2):
+        state.foot_v[leg, k] = state.foot_a[leg, k] = 0.0
+    sink = -goal.n[S.FALL_SPEED]
+    gain = min(12.0 * h, 1.0)
+    before = state.foot_v[leg, 2]
+    state.foot_v[leg, 2] = before + gain * (sink - before)
+    state.foot_a[leg, 2] = (state.foot_v[leg, 2] - before) / h
+    state.foot[leg, 2] += h * state.foot_v[leg, 2]
+
+
+@njit(cache=True)
+def _back(fixed, state, goal, leg, h):  # type: ignore[no-untyped-def]
+    """No ground here: up, a little towards the neutral place, and down again."""
+    if state.since[leg] <= 1.5 * h:
+        c, s = math.cos(state.place[2]), math.sin(state.place[2])
+        nx = state.place[0] + c * fixed.neutral[leg, 0] - s * fixed.neutral[leg, 1]
+        ny = state.place[1] + s * fixed.neutral[leg, 0] + c * fixed.neutral[leg, 1]
+        turn = 2.0 * state.tries[leg] + leg
+        dx, dy = nx - state.foot[leg, 0], ny - state.foot[leg, 1]
+        state.aim[leg, 0] = state.foot[leg, 0] + 0.5 * dx + 0.02 * math.cos(turn)
+        state.aim[leg, 1] = state.foot[leg, 1] + 0.5 * dy + 0.02 * math.sin(turn)
+    left = state.left[leg]
+    _bring(state, leg, 0, state.aim[leg, 0], 0.0, left, h)
+    _bring(state, leg, 1, state.aim[leg, 1], 0.0, left, h)
+    _bring(state, leg, 2, state.aim[leg, 2] + goal.n[S.APPROACH], 0.0, left, h)
+    state.left[leg] = left - h
+    if state.left[leg] <= 1e-9:
+        state.mode[leg] = S.FALL
+        state.since[leg] = 0.0
+
+
+@njit(cache=True)
+def fly(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
+    """Move one foot that is not standing on by ``h``."""
+    state.since[leg] += h
+    mode = state.mode[leg]
+    if mode == S.SWING:
+        _swing(fixed, state, goal, leg, touch, h)
+    elif mode == S.FALL:
+        _fall(fixed, state, goal, leg, touch, h)
+    elif mode == S.BACK:
+        _back(fixed, state, goal, leg, h)
+    elif mode == S.LAND:
+        for k in range(3):
+            _bring(state, leg, k, state.aim[leg, k], 0.0, state.left[leg], h)
+        state.left[leg] -= h
+        if state.left[leg] <= 1e-9:
+            settle(state, leg)

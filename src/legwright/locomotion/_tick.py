@@ -1,0 +1,277 @@
+"""Kernel: one control step."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from legwright.locomotion import _state as S
+from legwright.locomotion._body import (
+    SPARE,
+    SWAY_SPEED,
+    body_pose,
+    com_over,
+    drawn_in,
+    drive_posture,
+    drive_twist,
+    margin_of,
+    stride_share,
+)
+from legwright.locomotion._limb import follow
+from legwright.locomotion._swings import FIRM, fly, lift_off
+from legwright.mechanics._recursion import recursion
+
+HOLD_RATE = 8.0
+"""How fast the clock stops and starts again [1/s]."""
+AHEAD = 0.45
+"""The body leans for a foot that will lift within this time [s]."""
+FULL = 0.9
+"""Share of a joint's speed limit that the walk uses; beyond it, time itself is slowed."""
+EASE = 3.0
+"""How fast time is slowed and released [1/s]."""
+
+
+@njit(cache=True)
+def _local(state, goal, leg):  # type: ignore[no-untyped-def]
+    return (state.clock[S.PHASE] - goal.phases[leg]) % 1.0
+
+
+@njit(cache=True)
+def take_aim(fixed, state, goal, leg, left):  # type: ignore[no-untyped-def]
+    """Aim a foot half a stance ahead of its neutral place, where the body will be by then."""
+    if goal.n[S.OP] == S.OP_PLACE and leg == int(goal.n[S.STEP]):
+        nx, ny, ox, oy, t = goal.n[S.AX], goal.n[S.AY], 0.0, 0.0, 0.0
+    elif goal.n[S.OP] == S.OP_HOLD and leg == int(goal.n[S.STEP]):
+        return
+    else:
+        nx, ny = fixed.neutral[leg, 0], fixed.neutral[leg, 1]
+        half = 0.5 * goal.n[S.DUTY] * goal.n[S.CYCLE]
+        if goal.n[S.WALKING] <= 0.0:
+            half = 0.0
+        ox = (goal.twist[0] - goal.twist[2] * ny) * half
+        oy = (goal.twist[1] + goal.twist[2] * nx) * half
+        size, most = math.sqrt(ox * ox + oy * oy), (1.0 - 0.3) * fixed.room[leg]
+        if size > most:
+            ox, oy = ox * most / size, oy * most / size
+        t = left
+    yaw = state.place[2] + t * state.twist[2]
+    c, s = math.cos(yaw), math.sin(yaw)
+    c0, s0 = math.cos(state.place[2]), math.sin(state.place[2])
+    x, y = nx + ox, ny + oy
+    state.aim[leg, 0] = (
+        state.place[0] + t * (c0 * state.twist[0] - s0 * state.twist[1]) + c * x - s * y
+    )
+    state.aim[leg, 1] = (
+        state.place[1] + t * (s0 * state.twist[0] + c0 * state.twist[1]) + s * x + c * y
+    )
+
+
+@njit(cache=True)
+def _standing(state, legs):  # type: ignore[no-untyped-def]
+    count = 0
+    for leg in range(len(legs)):
+        legs[leg] = state.mode[leg] == S.STAND or state.mode[leg] == S.LAND
+        count += legs[leg]
+    return count
+
+
+@njit(cache=True)
+def _wants(state, goal, leg, ahead):  # type: ignore[no-untyped-def]
+    """Whether a standing foot is to lift now, or within the share ``ahead`` of the cycle."""
+    if state.mode[leg] != S.STAND:
+        return False
+    if leg == int(goal.n[S.STEP]):
+        return True
+    if goal.n[S.WALKING] <= 0.0 or goal.n[S.STEP] >= 0.0:
+        return False
+    local = _local(state, goal, leg)
+    if local >= goal.n[S.DUTY]:
+        return state.done[leg] == 0.0
+    return local + ahead >= goal.n[S.DUTY]
+
+
+@njit(cache=True)
+def _lean(state, goal, over, flying, h):  # type: ignore[no-untyped-def]
+    """Move the sway towards where the centre of mass keeps the margin."""
+    L = len(state.mode)
+    legs = np.empty(L, np.bool_)
+    standing = _standing(state, legs)
+    # Where the centre of mass would be without sway.
+    c, s = math.cos(state.place[2]), math.sin(state.place[2])
+    wx = over[0] - (c * state.sway[0] - s * state.sway[1])
+    wy = over[1] - (s * state.sway[0] + c * state.sway[1])
+    need = goal.n[S.MARGIN] + SPARE
+    px, py = wx, wy
+    if standing >= 3:
+        if not flying:
+            ahead = AHEAD / goal.n[S.CYCLE]
+            left = standing
+            for leg in range(L):
+                if legs[leg] and _wants(state, goal, leg, ahead) and left > 3:
+                    legs[leg] = False
+                    left -= 1
+        px, py = drawn_in(state, legs, wx, wy, need)
+    gx, gy = px - wx, py - wy
+    for k in range(2):
+        want = c * gx + s * gy if k == 0 else -s * gx + c * gy
+        step = want - state.sway[k]
+        most = SWAY_SPEED * h
+        state.sway[k] += min(max(step, -most), most)
+
+
+@njit(cache=True)
+def _begin_swings(fixed, state, goal, over, rho):  # type: ignore[no-untyped-def]
+    """Lift the feet whose turn it is, as far as the margin allows; True where one must wait."""
+    L = len(state.mode)
+    legs = np.empty(L, np.bool_)
+    _standing(state, legs)
+    ahead, blocked = np.empty(2), False
+    c, s = math.cos(state.place[2]), math.sin(state.place[2])
+    T = goal.n[S.SWING_TIME] * 0.5 * rho
+    ahead[0] = over[0] + T * (c * state.twist[0] - s * state.twist[1])
+    ahead[1] = over[1] + T * (s * state.twist[0] + c * state.twist[1])
+    for leg in range(L):
+        if state.mode[leg] == S.HELD and leg == int(goal.n[S.STEP]) and goal.n[S.OP] != S.OP_HOLD:
+            take_aim(fixed, state, goal, leg, goal.n[S.SWING_TIME])
+            state.aim[leg, 2] = goal.n[S.FELT] * _ground_at(state, leg)
+            lift_off(state, goal, leg)
+            state.top[leg] = max(state.foot[leg, 2], state.aim[leg, 2] + 0.5 * goal.n[S.LIFT])
+            continue
+        if not _wants(state, goal, leg, 0.0):
+            continue
+        legs[leg] = False
+        need = goal.n[S.MARGIN]
+        enough = min(margin_of(state, legs, over), margin_of(state, legs, ahead)) >= need
+        if enough and state.since[leg] > goal.n[S.CALM]:
+            take_aim(fixed, state, goal, leg, goal.n[S.SWING_TIME])
+            ground = goal.n[S.FELT] * _ground_at(state, leg)
+            state.aim[leg, 2] = ground
+            if goal.n[S.OP] == S.OP_HOLD and leg == int(goal.n[S.STEP]):
+                for k in range(3):
+                    state.aim[leg, k] = state.foot[leg, k]
+            lift_off(state, goal, leg)
+            if goal.n[S.OP] == S.OP_HOLD and leg == int(goal.n[S.STEP]):
+                state.aim[leg, 2] = state.top[leg]
+        else:
+            legs[leg] = True
+            blocked = True
+            state.flags[leg] |= S.BLOCKED_BY_MARGIN
+    return blocked
+
+
+@njit(cache=True)
+def _ground_at(state, leg):  # type: ignore[no-untyped-def]
+    """Height at which a foot is expected to meet the ground: that of its neighbours' mean."""
+    total, n = 0.0, 0
+    for other in range(len(state.mode)):
+        if state.mode[other] == S.STAND or state.mode[other] == S.LAND:
+            total += state.foot[other, 2]
+            n += 1
+    return 0.5 * (state.foot[leg, 2] + total / max(n, 1))
+
+
+@njit(cache=True)
+def advance(fixed, state, goal, touch, h):  # type: ignore[no-untyped-def]
+    """Move everything but the joints on by ``h``, then let the joints follow."""
+    L = len(state.mode)
+    R, b, over, target = np.empty((3, 3)), np.empty(3), np.empty(3), np.empty(3)
+    body_pose(state, R, b)
+    com_over(state, R, b, over)
+    clock, walking = state.clock, goal.n[S.WALKING] > 0.0
+    flying = late = False
+    for leg in range(L):
+        mode = state.mode[leg]
+        up = mode == S.SWING or mode == S.FALL or mode == S.BACK
+        flying |= up or mode == S.HELD
+        local = _local(state, goal, leg)
+        if walking and local < goal.n[S.DUTY]:
+            late |= up
+            state.done[leg] = 0.0
+    blocked = _begin_swings(fixed, state, goal, over, clock[S.RHO])
+    _lean(state, goal, over, flying, h)
+    hold = late or blocked
+    run = 0.0 if hold or not walking or goal.n[S.STEP] >= 0.0 else 1.0
+    clock[S.RHO] += min(max(run - clock[S.RHO], -HOLD_RATE * h), HOLD_RATE * h)
+    clock[S.BLOCKED] = clock[S.BLOCKED] + h if hold else 0.0
+    if walking:
+        clock[S.PHASE] = (clock[S.PHASE] + h * clock[S.RHO] / goal.n[S.CYCLE]) % 1.0
+    share = stride_share(fixed, state, goal) if walking else 0.0
+    legs = np.empty(L, np.bool_)
+    standing = _standing(state, legs)
+    least = margin_of(state, legs, over)
+    if flying and standing < L and walking:
+        share *= min(max((least - goal.n[S.MARGIN] + SPARE) / SPARE, 0.0), 1.0)
+    clock[S.KAPPA], clock[S.LEAST] = share, least
+    drive_twist(state, goal, share * clock[S.RHO], h)
+    drive_posture(fixed, state, goal, 1.0, h)
+    for leg in range(L):
+        if state.mode[leg] == S.STAND:
+            state.since[leg] += h
+            continue
+        if state.mode[leg] == S.SWING and state.left[leg] > FIRM:
+            take_aim(fixed, state, goal, leg, state.left[leg])
+        fly(fixed, state, goal, leg, touch[leg], h)
+    body_pose(state, R, b)
+    for leg in range(L):
+        for i in range(3):
+            target[i] = 0.0
+            for k in range(3):
+                target[i] += R[k, i] * (state.foot[leg, k] - b[k])
+        state.miss[leg] = follow(
+            fixed.packed, leg, target, state.q, fixed.lower, fixed.upper, fixed.rest
+        )
+
+
+@njit(cache=True)
+def weigh(fixed, state):  # type: ignore[no-untyped-def]
+    """Find the centre of mass at the joint targets."""
+    J = len(state.q)
+    q, none, rest = state.q.reshape(1, J), np.zeros((1, J)), np.zeros((1, 6))
+    gathered = recursion(fixed.packed, q, none, none, rest, rest)[4]
+    for k in range(3):
+        state.com[k] = gathered[0, 1 + k]
+
+
+@njit(cache=True)
+def _strain(fixed, before, qd, state, dt):  # type: ignore[no-untyped-def]
+    """Hardest use of the joint speed limits and of the joint acceleration limits."""
+    speed = surge = 0.0
+    for j in range(len(before)):
+        v = (state.q[j] - before[j]) / dt
+        speed = max(speed, abs(v) / fixed.speed[j])
+        surge = max(surge, abs(v - qd[j]) / (dt * fixed.surge[j]))
+    return speed, surge
+
+
+@njit(cache=True)
+def tick(fixed, state, goal, touch, dt, kept, kept_mode):  # type: ignore[no-untyped-def]
+    """One step of ``dt``; slows time as far as the joints need it.
+
+    ``kept`` and ``kept_mode`` are room for a copy of the state. Returns the share of time that
+    passed, and the strain of speed and acceleration.
+    """
+    before, qd = state.q.copy(), state.qd.copy()
+    kept[:] = state.whole
+    kept_mode[:] = state.mode
+    old = state.clock[S.SIGMA]
+    sigma = min(1.0, old + EASE * dt)
+    speed = surge = 0.0
+    for attempt in range(5):
+        state.flags[:] = 0
+        advance(fixed, state, goal, touch, sigma * dt)
+        speed, surge = _strain(fixed, before, qd, state, dt)
+        state.clock[S.SIGMA] = sigma
+        if (speed <= FULL and surge <= 1.0) or attempt == 4:
+            break
+        lower = max(0.05, old - EASE * dt * (attempt + 1.0))
+        if lower >= sigma:
+            break
+        sigma = lower
+        state.whole[:] = kept
+        state.mode[:] = kept_mode
+    for j in range(len(before)):
+        state.qd[j] = (state.q[j] - before[j]) / dt
+    weigh(fixed, state)
+    return sigma, speed, surge

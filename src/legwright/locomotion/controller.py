@@ -1,0 +1,258 @@
+"""The controller: from what is asked and sensed to what every joint is to do, step by step."""
+
+from __future__ import annotations
+
+from enum import Enum
+from math import isfinite
+
+import numpy as np
+from numpy.typing import NDArray
+
+from legwright.errors import RequestError
+from legwright.locomotion import _state as S
+from legwright.locomotion._body import body_pose
+from legwright.locomotion._state import Goal, blank
+from legwright.locomotion._tick import tick
+from legwright.locomotion.abilities import abilities
+from legwright.locomotion.command import Command, Kind
+from legwright.locomotion.gait import Gait
+from legwright.locomotion.gait import gait as gait_named
+from legwright.locomotion.glide import Glide, ready_pose, tucked_pose
+from legwright.locomotion.orders import Orders
+from legwright.locomotion.planted import plant, stands
+from legwright.locomotion.signals import Event, Sensed, Targets
+from legwright.locomotion.stance import Footing, footing
+from legwright.mechanics.loading import PointMass
+from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
+
+SLOWEST_RATE = 20.0
+"""Below this the controller cannot feel its way [Hz]."""
+LONGEST_STEP = 0.25
+"""A longer pause counts as this long [s]."""
+SILENCE = 0.06
+"""A joint that does not answer for longer is lost [s]."""
+
+
+class Stage(Enum):
+    """What the controller is about; the drawing is in docs/rooms/locomotion-control.md."""
+
+    ASLEEP = "asleep"
+    """Nothing is known yet."""
+    GATHERING = "gathering"
+    """Legs glide to where the feet can push."""
+    UP = "up"
+    """On its feet: standing, walking, one leg busy."""
+    SITTING = "sitting"
+    """Lowering the body."""
+    DOWN = "down"
+    """The body lies on the ground."""
+
+
+class Controller:
+    """Moves one robot. `step` reads no clock, touches no device and keeps no log."""
+
+    def __init__(
+        self,
+        robot: Robot,
+        *,
+        rate: float,
+        feel: bool = False,
+        payload: PointMass | None = None,
+        gait: Gait | None = None,
+        stand: Footing | None = None,
+    ) -> None:
+        """Measure the robot and get ready.
+
+        Args:
+            robot: The robot, with four legs at least.
+            rate: Steps per second [Hz].
+            feel: Whether feet feel the ground through servo current; else they trust that it
+                is flat.
+            payload: What it carries.
+            gait: Gait of commands that name none; ripple when None.
+            stand: Where it stands; found when None.
+
+        Raises:
+            RequestError: For a rate that is too low, or a robot that cannot walk.
+        """
+        if not (isfinite(rate) and rate >= SLOWEST_RATE):
+            raise RequestError("rate", rate, f"finite and at least {SLOWEST_RATE:g} Hz")
+        self.robot, self.rate, self.feel = robot, float(rate), feel
+        self.able = abilities(robot, stand or footing(robot), payload=payload)
+        self.stage = Stage.ASLEEP
+        legs, joints = len(robot.legs), len(robot.joint_names)
+        self._state = blank(legs, joints)
+        self._kept = np.empty_like(self._state.whole)
+        self._kept_mode = np.empty_like(self._state.mode)
+        self._goal = Goal(np.zeros(3), np.zeros(6), np.zeros(legs), np.zeros(S.GOALS))
+        self._touch = np.zeros(legs, dtype=np.bool_)
+        default = gait or gait_named("ripple", legs)
+        self._orders = Orders(robot, self.able, default, feel=feel)
+        self._names = tuple(robot.legs)
+        self._glides: list[Glide] = []
+        self._silent = np.zeros(joints)
+        self._lost: set[int] = set()
+        self._last: Command | None = None
+
+    @property
+    def contact(self) -> NDArray[np.bool_]:
+        """Which feet the controller stands on, (L,)."""
+        mode = self._state.mode
+        return np.asarray((mode == S.STAND) | (mode == S.LAND))
+
+    @property
+    def margin(self) -> float:
+        """Static stability margin of the last step [m]."""
+        return float(self._state.clock[S.LEAST])
+
+    @property
+    def place(self) -> Floats:
+        """Odometry: x, y [m] and yaw [rad] since the controller came up, (3,)."""
+        return self._state.place.copy()
+
+    @property
+    def body(self) -> tuple[Floats, Floats]:
+        """Pose of the body frame in the odometry ground frame: R (3, 3), position (3,) [m]."""
+        R, b = np.empty((3, 3)), np.empty(3)
+        body_pose(self._state, R, b)
+        return R, b
+
+    def step(
+        self, sensed: Sensed, command: Command, dt: float
+    ) -> tuple[Targets, tuple[Event, ...]]:
+        """One control step.
+
+        Args:
+            sensed: What the joints report now; nan where one does not answer.
+            command: What is asked.
+            dt: Time since the last step [s]; more than `LONGEST_STEP` counts as that.
+
+        Returns:
+            Joint targets until the next step, nan for joints to be left alone; and events.
+
+        Raises:
+            RequestError: For a time step that is not finite and positive, or sensed arrays of
+                the wrong shape.
+        """
+        if not (isfinite(dt) and dt > 0.0):
+            raise RequestError("dt", dt, "finite and more than 0 [s]")
+        if sensed.q.shape != self._silent.shape:
+            raise RequestError("sensed.q", sensed.q.shape, f"of shape {self._silent.shape}")
+        events: list[Event] = []
+        if dt > 3.0 / self.rate:
+            events.append(Event(what="late", text=f"A step of {dt * 1e3:.0f} ms came late."))
+            dt = min(dt, LONGEST_STEP)
+        self._listen(sensed, dt, events)
+        if self._lost:
+            command = Command(kind=Kind.SIT)
+        if self.stage is Stage.ASLEEP and not self._wake(sensed, command, events):
+            return Targets(q=sensed.q.copy(), qd=np.zeros_like(sensed.q)), tuple(events)
+        if self.stage is Stage.GATHERING:
+            return self._gather(dt, events)
+        if command is not self._last:
+            self._heed(command, events)
+        self._proceed(command, events)
+        steps = max(1, round(dt * self.rate))
+        start = self._state.q.copy() if steps > 1 else None
+        for _ in range(steps):
+            tick(
+                self.able.fixed, self._state, self._goal, self._touch, dt / steps,
+                self._kept, self._kept_mode,
+            )  # fmt: skip
+            if self._state.flags.any():
+                self._tell(events)
+        qd = self._state.qd.copy() if start is None else (self._state.q - start) / dt
+        return Targets(q=self._state.q.copy(), qd=qd), tuple(events)
+
+    def _listen(self, sensed: Sensed, dt: float, events: list[Event]) -> None:
+        """Count how long each joint has been silent."""
+        quiet = np.isnan(sensed.q)
+        if not quiet.any():
+            if self._silent.any() and not self._lost:
+                self._silent[:] = 0.0
+            return
+        self._silent = np.where(quiet, self._silent + dt, 0.0)
+        if self.stage is Stage.ASLEEP:
+            return
+        for column in np.flatnonzero(self._silent > SILENCE):
+            if int(column) not in self._lost:
+                self._lost.add(int(column))
+                name = self.robot.joint_names[column]
+                text = f"{name} does not answer: the robot sits down."
+                events.append(Event(what="joint lost", text=text))
+
+    def _wake(self, sensed: Sensed, command: Command, events: list[Event]) -> bool:
+        """Look at the pose it is found in; True when it may move."""
+        if not np.isfinite(sensed.q).all():
+            missing = [n for n, q in zip(self.robot.joint_names, sensed.q, strict=True) if q != q]
+            text = f"Waiting for {', '.join(missing[:3])} to answer."
+            events.append(Event(what="waiting", text=text))
+            return False
+        q = np.clip(sensed.q, self.able.fixed.lower, self.able.fixed.upper)
+        found = stands(self.robot, self.able, q, sensed.up)
+        if found is not None:
+            plant(self._state, self.able, q, found)
+            self._orders.tidy(self._state)
+            self.stage = Stage.UP
+            return True
+        if command.kind in (Kind.SIT, Kind.HOLD):
+            return False
+        tucked = tucked_pose(self.robot, self.able, q)
+        ready, _ = ready_pose(self.robot, self.able)
+        self._state.q[:] = q
+        fixed = self.able.fixed
+        self._glides = [Glide.between(q, tucked, fixed), Glide.between(tucked, ready, fixed)]
+        self.stage = Stage.GATHERING
+        events.append(Event(what="gathering", text="The legs gather to stand up."))
+        return True
+
+    def _gather(self, dt: float, events: list[Event]) -> tuple[Targets, tuple[Event, ...]]:
+        """Follow the glides; when they end, stand on the feet."""
+        glide = self._glides[0]
+        q, qd = glide.after(dt)
+        self._state.q[:], self._state.qd[:] = q, qd
+        if glide.over:
+            self._glides.pop(0)
+            if not self._glides:
+                _, height = ready_pose(self.robot, self.able)
+                plant(self._state, self.able, q, height)
+                self.stage = Stage.UP
+                self._last = None
+        return Targets(q=q.copy(), qd=qd.copy()), tuple(events)
+
+    def _heed(self, command: Command, events: list[Event]) -> None:
+        """Turn a new command into a goal."""
+        self._last = command
+        self._orders.give(command, self._goal, self._state, events)
+        if command.kind is Kind.SIT:
+            self.stage = Stage.SITTING if self.stage is Stage.UP else self.stage
+        elif self.stage in (Stage.SITTING, Stage.DOWN):
+            self.stage = Stage.UP
+
+    def _proceed(self, command: Command, events: list[Event]) -> None:
+        """What depends on how far things are: sit when all feet stand, step in turn."""
+        self._orders.go_on(self._goal, self._state, events)
+        if self.stage is Stage.SITTING:
+            gap = abs(self._state.posture[2] - self._goal.posture[2])
+            if self._orders.lowering and gap < 1e-3:
+                self.stage = Stage.DOWN
+                events.append(Event(what="down", text="The robot sits."))
+
+    def _tell(self, events: list[Event]) -> None:
+        """Events of the last tick, leg by leg."""
+        for leg in np.flatnonzero(self._state.flags):
+            flags, name = int(self._state.flags[leg]), self._names[leg]
+            for bit, (what, text) in TOLD.items():
+                if flags & bit:
+                    events.append(Event(what=what, text=text.format(leg=name), leg=name))
+
+
+TOLD = {
+    S.LIFTED: ("lifted", "{leg} lifts its foot."),
+    S.TOUCHED: ("touched", "{leg} touches the ground."),
+    S.STUMBLED: ("stumbled", "{leg} meets something and lifts over it."),
+    S.SEARCHED: ("searching", "{leg} finds no ground and looks beside."),
+    S.NO_GROUND: ("no ground", "{leg} finds no ground within reach and waits as low as it can."),
+}
+"""What a flag says: the word for programs and the sentence for people."""

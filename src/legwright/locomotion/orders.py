@@ -1,0 +1,238 @@
+"""From commands to goals: what is possible, in which order, and what slows it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from legwright.errors import RequestError, did_you_mean
+from legwright.locomotion import _state as S
+from legwright.locomotion._state import Goal, State
+from legwright.locomotion.abilities import Abilities, reachable
+from legwright.locomotion.command import SINGLE, Command, Kind
+from legwright.locomotion.gait import Gait
+from legwright.locomotion.pace import Pace, foot_speed, pace_of
+from legwright.locomotion.signals import Event
+from legwright.locomotion.walk import Pose
+from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
+
+ASSUMED_MARGIN = 0.08
+"""Required stability margin where the sheet states none, in leg lengths: common practice, no
+published source."""
+STILL = 1e-4
+"""Feet slower than this do not walk [m/s]."""
+ASTRAY = 0.02
+"""A foot farther than this from its neutral place is set right before standing [m]."""
+PATIENCE = 2.5
+"""A step that the margin holds up for longer is given up [s]."""
+FALL_SPEED = 0.04
+"""Speed at which a foot feels its way down [m/s]; see docs/rooms/locomotion-control.md."""
+APPROACH = 0.010
+"""Height over the expected ground at which feeling begins [m]."""
+BACKWARD = 0.35
+"""A twist this much backward against sideways runs the gait in reverse."""
+
+
+class Orders:
+    """Keeps what is to be done, and turns it into goals for the kernels."""
+
+    def __init__(self, robot: Robot, able: Abilities, gait: Gait, *, feel: bool) -> None:
+        """Start with nothing to do."""
+        self.robot, self.able, self.default, self.feel = robot, able, gait, feel
+        self.names = tuple(robot.legs)
+        self.fastest = foot_speed(robot, able)
+        stated = robot.sheet.requirements.stability_margin
+        self.margin = ASSUMED_MARGIN * able.leg_length if stated is None else float(stated)
+        self.lowering = False
+        self._queue: list[tuple[int, float, float, float]] = []
+        self._busy = False
+        self._sit = False
+        self._walked: Gait | None = None
+        self._asked: tuple[object, ...] = ()
+        self._rest: Floats = np.zeros(6)
+
+    def tidy(self, state: State) -> None:
+        """Plan to set every foot right that hangs in the air or stands astray."""
+        gaps = np.hypot(*(state.foot - self._neutral(state))[:, :2].T)
+        bad = (state.mode == S.HELD) | (gaps > ASTRAY)
+        order = sorted(np.flatnonzero(bad), key=lambda leg: (state.mode[leg] != S.HELD, -gaps[leg]))
+        self._queue = [(int(leg), S.OP_HOME, 0.0, 0.0) for leg in order]
+
+    def give(self, command: Command, goal: Goal, state: State, events: list[Event]) -> None:
+        """Take a new command.
+
+        Args:
+            command: What is asked.
+            goal: Written.
+            state: Read; its clock is set where a gait begins.
+            events: Limits that bind are added.
+
+        Raises:
+            RequestError: For a leg that the robot does not have, or a gait that does not fit.
+        """
+        self._basics(goal)
+        self._sit = command.kind is Kind.SIT
+        self.lowering = False
+        self._posture(command, goal, state, events)
+        twist = np.array([*command.velocity, command.turn])
+        moving = command.kind is Kind.WALK and self._top_speed(twist) > STILL
+        if moving:
+            self._walk(command, twist, goal, state, events)
+        else:
+            goal.n[S.WALKING] = 0.0
+            goal.twist[:] = 0.0
+            self._walked = None
+        if command.kind in SINGLE:
+            self._single(command, goal, state)
+        elif command.kind is not Kind.HOLD:
+            held = np.flatnonzero(state.mode == S.HELD)
+            known = {leg for leg, *_ in self._queue}
+            self._queue += [(int(h), S.OP_HOME, 0.0, 0.0) for h in held if int(h) not in known]
+
+    def go_on(self, goal: Goal, state: State, events: list[Event]) -> None:
+        """Start what waits, once what is under way is done."""
+        if self._busy:
+            self._watch(goal, state, events)
+        if self._queue and not self._busy and _grounded(state):
+            leg, op, x, y = self._queue.pop(0)
+            goal.n[S.STEP], goal.n[S.OP] = leg, op
+            goal.n[S.AX], goal.n[S.AY] = x, y
+            state.done[leg] = 0.0
+            self._busy = True
+        if self._sit and not self.lowering and not self._busy and not self._queue:
+            if _grounded(state) and np.abs(state.twist).max() < 1e-3:
+                self.lowering = True
+                low = max(self.able.belly, self.able.lowest)
+                goal.posture[:] = 0.0, 0.0, low, 0.0, 0.0, 0.0
+                goal.n[S.MARGIN] = 0.0
+
+    def _basics(self, goal: Goal) -> None:
+        n = goal.n
+        n[S.LIFT], n[S.MARGIN], n[S.FELT] = self.able.lift, self.margin, float(self.feel)
+        n[S.FALL_SPEED], n[S.APPROACH] = FALL_SPEED, APPROACH if self.feel else 0.0
+        n[S.DEEPEST], n[S.CALM], n[S.RAISE] = 0.25 * self.able.leg_length, 0.05, self.able.lift
+        if not self._busy:
+            n[S.STEP], n[S.OP] = -1.0, S.OP_HOME
+        if n[S.CYCLE] <= 0.0:
+            n[S.CYCLE], n[S.DUTY], n[S.SWING_TIME] = 1.2, self.default.duty, 0.5
+
+    def _posture(self, command: Command, goal: Goal, state: State, events: list[Event]) -> None:
+        """The nearest posture to the asked one that all feet allow."""
+        pose = command.pose or Pose()
+        height = command.height
+        if height is None or command.kind is Kind.LIFT:
+            height = self.able.footing.height
+        asked = (command.kind is Kind.SIT, height, pose)
+        if asked != self._asked:
+            self._asked = asked
+            z = height + pose.z
+            wanted = np.array([pose.x, pose.y, z, pose.roll, pose.pitch, pose.yaw])
+            home = np.array([0.0, 0.0, self.able.footing.height, 0.0, 0.0, 0.0])
+            shares = np.linspace(0.0, 1.0, 17)
+            ok = reachable(self.robot, self.able, home + shares[:, None] * (wanted - home))
+            share = shares[int(np.argmin(np.append(ok[1:], False)))]
+            self._rest = home + share * (wanted - home)
+            if share < 1.0:
+                text = f"The legs reach {share:.0%} of the asked height and pose."
+                events.append(Event(what="limited", text=text))
+        goal.posture[:] = self._rest
+        if command.kind is Kind.HOLD:
+            goal.posture[:] = state.posture
+            goal.posture[:2] -= state.sway
+
+    def _top_speed(self, twist: Floats) -> float:
+        x, y = self.able.fixed.neutral[:, 0], self.able.fixed.neutral[:, 1]
+        return float(np.hypot(twist[0] - twist[2] * y, twist[1] + twist[2] * x).max())
+
+    def _walk(
+        self, command: Command, twist: Floats, goal: Goal, state: State, events: list[Event]
+    ) -> None:
+        gait = command.gait or self.default
+        if twist[0] < -BACKWARD * abs(twist[1]) and twist[0] < -1e-3:
+            gait = gait.reversed()
+        fall = 0.08 + APPROACH / FALL_SPEED if self.feel else 0.0
+        cycle = self.robot.sheet.stance.cycle
+        pace = pace_of(self.able, gait, twist, fastest=self.fastest, fall=fall, cycle=cycle)
+        if pace.limit:
+            text = f"Slowed to {pace.share:.0%} of the asked speed by {pace.limit}."
+            events.append(Event(what="slowed", text=text))
+        self._set_pace(gait, pace, goal)
+        if gait != self._walked:
+            state.clock[S.PHASE] = self._best_phase(goal, state)
+            state.done[:] = 0.0
+            self._walked = gait
+
+    def _set_pace(self, gait: Gait, pace: Pace, goal: Goal) -> None:
+        goal.phases[:] = gait.phases_of(self.names)
+        goal.twist[:] = pace.twist
+        goal.n[S.WALKING], goal.n[S.DUTY] = 1.0, gait.duty
+        goal.n[S.CYCLE], goal.n[S.SWING_TIME] = pace.cycle, pace.swing
+
+    def _best_phase(self, goal: Goal, state: State) -> float:
+        """Where in its cycle a gait begins best, given where the feet are."""
+        duty, cycle = goal.n[S.DUTY], goal.n[S.CYCLE]
+        away = self._away(state)
+        x, y = self.able.fixed.neutral[:, 0], self.able.fixed.neutral[:, 1]
+        vx, vy = goal.twist[0] - goal.twist[2] * y, goal.twist[1] + goal.twist[2] * x
+        phases = np.arange(96) / 96.0
+        local = (phases[:, None] - goal.phases) % 1.0
+        ahead = (0.5 * duty - local) * cycle
+        miss = np.hypot(ahead * vx - away[:, 0], ahead * vy - away[:, 1]) / self.able.fixed.room
+        flying = (state.mode != S.STAND) & (state.mode != S.LAND)
+        stance = local < duty
+        cost = np.where(stance, miss**2, 0.5)
+        cost = np.where(flying, np.where(stance, 2.0 + 4.0 * local, 0.0), cost)
+        return float(phases[int(cost.sum(axis=1).argmin())])
+
+    def _away(self, state: State) -> Floats:
+        """Feet against their neutral places, heading axes, (L, 2)."""
+        c, s = np.cos(state.place[2]), np.sin(state.place[2])
+        gap = (state.foot - self._neutral(state))[:, :2]
+        return np.stack([c * gap[:, 0] + s * gap[:, 1], -s * gap[:, 0] + c * gap[:, 1]], axis=1)
+
+    def _neutral(self, state: State) -> Floats:
+        """Neutral places in the ground frame, (L, 3)."""
+        c, s = np.cos(state.place[2]), np.sin(state.place[2])
+        n = self.able.fixed.neutral
+        x = state.place[0] + c * n[:, 0] - s * n[:, 1]
+        y = state.place[1] + s * n[:, 0] + c * n[:, 1]
+        return np.stack([x, y, np.zeros(len(n))], axis=1)
+
+    def _single(self, command: Command, goal: Goal, state: State) -> None:
+        if command.leg not in self.names:
+            raise RequestError(
+                "leg",
+                command.leg,
+                f"a leg of this robot. {did_you_mean(command.leg, self.names)}",
+            )
+        leg = self.names.index(command.leg)
+        others = [h for h in np.flatnonzero(state.mode == S.HELD) if int(h) != leg]
+        self._queue = [(int(h), S.OP_HOME, 0.0, 0.0) for h in others]
+        if command.kind is Kind.LIFT:
+            goal.n[S.LIFT] = command.height or 1.5 * self.able.lift
+            if state.mode[leg] != S.HELD:
+                self._queue.append((leg, S.OP_HOLD, 0.0, 0.0))
+            return
+        place = command.target
+        if place is None:
+            x, y = (self._away(state) + self.able.fixed.neutral[:, :2])[leg]
+            place = (float(x), float(y))
+        self._queue.append((leg, S.OP_PLACE, place[0], place[1]))
+
+    def _watch(self, goal: Goal, state: State, events: list[Event]) -> None:
+        """Whether the step under way is done, or cannot be."""
+        leg = int(goal.n[S.STEP])
+        held = state.mode[leg] == S.HELD and goal.n[S.OP] == S.OP_HOLD
+        stood = state.mode[leg] == S.STAND and state.done[leg] > 0.0
+        given_up = state.mode[leg] == S.STAND and state.clock[S.BLOCKED] > PATIENCE
+        if given_up and not stood:
+            name = self.names[leg]
+            text = f"{name} stays down: the margin without it would be too small."
+            events.append(Event(what="unstable", text=text, leg=name))
+        if held or stood or given_up:
+            goal.n[S.STEP], goal.n[S.OP] = -1.0, S.OP_HOME
+            self._busy = False
+
+
+def _grounded(state: State) -> bool:
+    return bool(((state.mode == S.STAND) | (state.mode == S.HELD)).all())
