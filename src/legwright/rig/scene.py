@@ -31,6 +31,9 @@ FOOT_DAMPING = 0.4
 GRIP_STIFFNESS = 300.0
 """How much harder a foot resists sliding than sinking (the engine's `impratio`)."""
 
+MOST_LEGS = 30
+"""The engine tells no more kinds of contact apart."""
+
 LONGEST_STEP = 0.002
 """Longest time step that contacts and gears bear [s]."""
 
@@ -52,6 +55,8 @@ class Scene:
     """Of the feet's own material."""
     body: int
     """The engine's number of the body link."""
+    relief: bool
+    """True where the ground is a height field, so that feet stand on plates of their own."""
 
 
 def scene_of(robot: Robot, ground: Ground, *, timestep: float, payload: PointMass | None) -> Scene:
@@ -83,7 +88,8 @@ def scene_of(robot: Robot, ground: Ground, *, timestep: float, payload: PointMas
     for geom in spec.geoms:  # links meet the ground, not each other
         geom.contype, geom.conaffinity, geom.condim = 1, 0, 3
         geom.friction = [FOOT_FRICTION, 0.005, 0.0001]
-    _add_feet(spec, robot)
+    relief = bool(np.ptp(ground.heights) > 0.0)
+    _add_feet(spec, robot, relief)
     _add_ground(spec, ground)
     if payload is not None:
         cargo = spec.body(body_name(robot.body)).add_body(name="payload", pos=payload.at)
@@ -108,6 +114,7 @@ def scene_of(robot: Robot, ground: Ground, *, timestep: float, payload: PointMas
         foot_radius=model.geom_size[feet, 0].copy(),
         foot_friction=robot.sheet.foot.friction or FOOT_FRICTION,
         body=model.body(body_name(robot.body)).id,
+        relief=relief,
     )
 
 
@@ -136,11 +143,17 @@ def _product(a: Floats, b: Floats) -> Floats:
     return result
 
 
-def _add_feet(spec: Any, robot: Robot) -> None:
-    """A rubber ball at every foot point, felt by a sensor that only the truth reads."""
+def _add_feet(spec: Any, robot: Robot, relief: bool) -> None:
+    """A rubber ball at every foot point, felt by a sensor that only the truth reads.
+
+    On a height field each foot meets but two plates of its own; see `_foothold_kernel`.
+    """
     import mujoco
 
-    for name, leg in robot.legs.items():
+    if relief and len(robot.legs) > MOST_LEGS:
+        raise RequestError("legs", len(robot.legs), f"at most {MOST_LEGS} on uneven ground")
+    for index, (name, leg) in enumerate(robot.legs.items()):
+        own = 1 << (index + 1) if relief else 1
         body = spec.body(body_name(leg.chain.link_names[-1]))
         radius = leg.chain.foot_radius or 0.005
         end = spec.body(body_name(leg.chain.foot_link))
@@ -152,12 +165,22 @@ def _add_feet(spec: Any, robot: Robot) -> None:
             type=mujoco.mjtGeom.mjGEOM_SPHERE,
             size=[radius, 0.0, 0.0],
             pos=leg.chain.foot,
-            contype=1,
+            contype=own,
             conaffinity=0,
             condim=3,
             priority=1,
             mass=0.0,
         )
+        for plate in range(2 if relief else 0):
+            under = spec.worldbody.add_body(name=f"plate {plate} of {name}", mocap=True)
+            under.add_geom(
+                type=mujoco.mjtGeom.mjGEOM_PLANE,
+                size=[0.05, 0.05, 1.0],
+                contype=0,
+                conaffinity=own,
+                condim=3,
+                group=3,
+            )
         body.add_site(
             name=f"foot of {name}",
             type=mujoco.mjtGeom.mjGEOM_SPHERE,

@@ -13,6 +13,7 @@ from legwright.locomotion.signals import Sensed, Targets
 from legwright.locomotion.stance import footing
 from legwright.mechanics.loading import PointMass
 from legwright.rig import _servo_kernel as k
+from legwright.rig._foothold_kernel import lay_plates
 from legwright.rig.ground import Ground
 from legwright.rig.scene import scene_of
 from legwright.rig.servo_model import Loop, servos_of
@@ -189,6 +190,8 @@ class World:
         if self.ground.patches:
             self._grip()
         for index in range(self._substeps):
+            if scene.relief:
+                self._lay_plates()
             self._volts = supply.voltages(drawn, dt)
             self.energy += supply.terminal * supply.total * dt
             k.step_servos(
@@ -303,6 +306,13 @@ class World:
         up = self._data.xmat[self._scene.body].reshape(3, 3)[2].copy()
         up += TILT_NOISE * self._random.standard_normal(3)
         return np.asarray(up / np.linalg.norm(up))
+
+    def _lay_plates(self) -> None:
+        data, scene, ground = self._data, self._scene, self.ground
+        lay_plates(
+            ground.heights, ground.spacing, *ground.start, data.geom_xpos,
+            scene.foot_geoms, scene.foot_radius, data.mocap_pos, data.mocap_quat,
+        )  # fmt: skip
 
     def _grip(self) -> None:
         """Friction under each foot, where the ground differs from place to place."""
