@@ -8,12 +8,13 @@ from dataclasses import replace
 import numpy as np
 
 from legwright.locomotion.gait import wave_family
+from legwright.locomotion.walk import Walk
 from legwright.mechanics.draw import draw
 from legwright.mechanics.loading import PointMass
 from legwright.mechanics.loads import loads
 from legwright.study.bench import Bench
 from legwright.study.evidence import Case
-from legwright.study.trial import COARSE, trial
+from legwright.study.trial import COARSE, pace, trial
 
 Passes = Callable[[Case], bool]
 """Whether a case keeps the limit in question."""
@@ -73,16 +74,26 @@ def speed_for(bench: Bench, case: Case, passes: Passes) -> float | None:
         passes: Whether a case keeps the limit.
 
     Returns:
-        Share in (0, 1), or None when even a crawl fails.
+        Share in (0, 1), or None when even a crawl fails: at the case's cycle time and, where
+        the sheet leaves that open, at the calmest one.
     """
     vx, vy = case.walk.velocity
     turn = case.walk.turn
 
-    def holds(share: float) -> bool:
-        walk = replace(case.walk, velocity=(vx * share, vy * share), turn=turn * share)
-        return passes(trial(bench.robot, bench.asked, walk, payload=bench.asked.payload))
+    def at(share: float) -> Walk:
+        return replace(case.walk, velocity=(vx * share, vy * share), turn=turn * share)
 
-    return last_that_holds(0.05, 1.0, holds)
+    def holds(share: float) -> bool:
+        return passes(trial(bench.robot, bench.asked, at(share), payload=bench.asked.payload))
+
+    def holds_at_another_pace(share: float) -> bool:
+        paced = pace(bench.robot, bench.asked, at(share), payload=bench.asked.payload)
+        return passes(trial(bench.robot, bench.asked, paced, payload=bench.asked.payload))
+
+    kept = last_that_holds(0.05, 1.0, holds)
+    if kept is None and bench.robot.sheet.stance.cycle is None:
+        return last_that_holds(0.05, 1.0, holds_at_another_pace)
+    return kept
 
 
 def payload_for(bench: Bench, case: Case, passes: Passes) -> float | None:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from legwright.mechanics.loads import loads
 from legwright.study.bench import Bench
+from legwright.study.cures import at_least
 from legwright.study.evidence import Case
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.judge import judge
@@ -56,7 +57,7 @@ def _grip(bench: Bench, name: str, cases: tuple[Case, ...]) -> Finding:
         if value <= MOST
         else f"{worst}: no coefficient helps, see the stability margin.",
         source=f"{SOURCE}; limit: requirements.friction",
-        cure=f"Feet with a coefficient of at least {value:.2f}, or a gentler slope.",
+        cure=f"Feet with a coefficient of at least {at_least(value)}, or a gentler slope.",
         missing="State requirements.friction, like 0.6; measure it with a tilting board."
         if value <= MOST
         else "Cure the stability margin first.",
