@@ -11,9 +11,12 @@ import numpy as np
 from legwright.electrics.battery import Pack, internal_resistance, open_voltage
 from legwright.electrics.network import Element, Network, Regulator, Source, network
 from legwright.electrics.parts import Consumer, Item, Kind, Origin, Port
+from legwright.electrics.route import routes_of
+from legwright.electrics.slack import cut_length
 from legwright.electrics.wiring_up import wire_up
 from legwright.errors import RequestError, RobotError
 from legwright.robot.robot import Robot
+from legwright.robot.sheet import Harness
 
 ROOM = 293.15
 """Temperature at which resistances are stated [K]."""
@@ -127,8 +130,8 @@ def circuit_of(robot: Robot, *, lengths: Mapping[str, float] | None = None) -> C
     Args:
         robot: With battery, hub, and harness in its sheet.
         lengths: Joint or load that a cable leads to -> its length, one way [m], for cables
-            whose length the sheet leaves open; when not given, the straight line between
-            their ends with the sheet's slack.
+            whose length the sheet leaves open; those of the routes when None. Where there is
+            none, the straight line between the cable's ends with the sheet's slack.
 
     Returns:
         Circuit.
@@ -143,7 +146,7 @@ def circuit_of(robot: Robot, *, lengths: Mapping[str, float] | None = None) -> C
     if sheet.hub is None:
         raise RobotError(robot.source, "hub", "is missing", "Describe the [hub] and its branches.")
     cells = sheet.battery
-    assembly = wire_up(robot, lengths or {})
+    assembly = wire_up(robot, routed_lengths(robot) if lengths is None else lengths)
     pack = Pack(
         chemistry=cells.chemistry,
         series=cells.series,
@@ -161,6 +164,13 @@ def circuit_of(robot: Robot, *, lengths: Mapping[str, float] | None = None) -> C
         ports=tuple(assembly.ports),
         notes=tuple(assembly.notes),
     )
+
+
+def routed_lengths(robot: Robot) -> dict[str, float]:
+    """Joint or load -> length to cut the cable that leads to it, by its route [m]."""
+    harness = robot.sheet.harness or Harness()
+    cut = [cut_length(cable, harness) for cable in routes_of(robot).cables]
+    return {one.name: one.length for one in cut if one.length is not None}
 
 
 def least_input(item: Item) -> float:
@@ -182,4 +192,14 @@ def _converter(item: Item) -> Regulator:
     )
 
 
-__all__ = ["Circuit", "Consumer", "Item", "Kind", "Origin", "Port", "circuit_of", "least_input"]
+__all__ = [
+    "Circuit",
+    "Consumer",
+    "Item",
+    "Kind",
+    "Origin",
+    "Port",
+    "circuit_of",
+    "least_input",
+    "routed_lengths",
+]
