@@ -1,0 +1,208 @@
+"""A run as an MCAP file: every channel documented, readable by standard MCAP tools.
+
+The file is written in chunks of 64 KiB without a buffer of our own, so that a crash costs the
+last chunk at most.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import fields
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+import numpy as np
+
+from legwright.errors import RequestError
+from legwright.locomotion.signals import Event, Sensed, Targets
+from legwright.rig.channels import CHANNELS, schema_of
+from legwright.rig.truth import Truth
+from legwright.robot.robot import Robot
+
+CHUNK = 65536
+"""Bytes of one chunk before packing."""
+
+DIGITS = 6
+"""Decimals kept: micrometres, micronewtons."""
+
+
+class Recorder:
+    """Writes one run; use it in a ``with`` block."""
+
+    def __init__(
+        self,
+        path: Path | str,
+        robot: Robot,
+        *,
+        rate: float,
+        seed: int | None = None,
+        ground: str = "",
+        notes: tuple[str, ...] = (),
+        weight: float | None = None,
+    ) -> None:
+        """Open the file and say what is recorded.
+
+        Args:
+            path: File to write; it is overwritten.
+            robot: The robot.
+            rate: Bus cycles per second [Hz].
+            seed: Of the world; None on hardware.
+            ground: In one sentence.
+            notes: What was assumed.
+            weight: Of robot and payload; of the robot when None [N].
+
+        Raises:
+            RequestError: if the file cannot be written.
+        """
+        from mcap.writer import CompressionType, Writer
+
+        self.path = Path(path)
+        try:
+            self._file = _Unbuffered(self.path)
+        except OSError as error:
+            raise RequestError("recording", str(path), "a path that can be written") from error
+        self._writer: Any = Writer(
+            self._file,  # type: ignore[arg-type]
+            chunk_size=CHUNK,
+            compression=CompressionType.LZ4,
+        )
+        self._writer.start(profile="", library="legwright")
+        self._channels: dict[str, int] = {}
+        self._count = 0
+        about = {
+            "robot": robot.name,
+            "joints": list(robot.joint_names),
+            "legs": list(robot.legs),
+            "rate": rate,
+            "seed": seed,
+            "ground": ground,
+            "notes": list(notes),
+            "weight": robot.mass * 9.80665 if weight is None else weight,
+        }
+        self.put("/about", 0.0, about)
+
+    def put(self, topic: str, time: float, values: dict[str, Any]) -> None:
+        """One message.
+
+        Args:
+            topic: One of `CHANNELS`.
+            time: Since the start [s].
+            values: Field -> value; arrays become lists, nan becomes null.
+
+        Raises:
+            RequestError: if topic or field is not a documented one.
+        """
+        if topic not in CHANNELS:
+            raise RequestError("channel", topic, f"one of {', '.join(CHANNELS)}")
+        unknown = [name for name in values if name not in CHANNELS[topic]]
+        if unknown:
+            raise RequestError(f"field of {topic}", unknown[0], ", ".join(CHANNELS[topic]))
+        data = json.dumps({name: _plain(value) for name, value in values.items()}).encode()
+        stamp = round(1e9 * time)
+        if topic not in self._channels:
+            schema = json.dumps(schema_of(topic)).encode()
+            number = self._writer.register_schema(topic.strip("/"), "jsonschema", schema)
+            self._channels[topic] = self._writer.register_channel(topic, "json", number)
+        self._count += 1
+        self._writer.add_message(self._channels[topic], stamp, data, stamp, self._count)
+
+    def sensed(self, time: float, sensed: Sensed) -> None:
+        """What the bus read."""
+        self.put(
+            "/sensed",
+            time,
+            {
+                "q": sensed.q,
+                "qd": sensed.qd,
+                "current": sensed.current,
+                "voltage": sensed.voltage,
+                "up": [] if sensed.up is None else sensed.up,
+            },
+        )
+
+    def targets(self, time: float, targets: Targets) -> None:
+        """What was sent to the servos."""
+        self.put("/targets", time, {"q": targets.q, "qd": targets.qd})
+
+    def truth(self, truth: Truth) -> None:
+        """What was really so."""
+        values = {f.name: getattr(truth, f.name) for f in fields(truth) if f.name != "time"}
+        self.put("/truth", truth.time, values)
+
+    def event(self, time: float, event: Event) -> None:
+        """Something worth telling."""
+        self.put("/event", time, {"what": event.what, "leg": event.leg, "text": event.text})
+
+    def close(self) -> None:
+        """Write the index and close the file; a second call does nothing."""
+        if not self._file.closed:
+            self._writer.finish()
+            self._file.close()
+
+    def __enter__(self) -> Recorder:
+        """The recorder itself."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close the file, whatever happened."""
+        self.close()
+
+
+class _Unbuffered:
+    """A file whose every write is with the operating system when it returns.
+
+    It is no raw stream by its type, because the writer would put a buffer around one.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._raw = path.open("wb", buffering=0)
+        self._written = 0
+
+    def write(self, data: bytes) -> int:
+        """Write all of it."""
+        rest = memoryview(data)
+        while rest:
+            done = self._raw.write(rest)
+            rest = rest[done:]
+        self._written += len(data)
+        return len(data)
+
+    def tell(self) -> int:
+        """Bytes written."""
+        return self._written
+
+    def flush(self) -> None:
+        """Nothing waits."""
+
+    @property
+    def closed(self) -> bool:
+        """Whether the file is closed."""
+        return self._raw.closed
+
+    def close(self) -> None:
+        """Close the file."""
+        self._raw.close()
+
+
+def _plain(value: Any) -> Any:
+    """A value as JSON knows it."""
+    if isinstance(value, str | bool | int) or value is None:
+        return value
+    if isinstance(value, list) and value and isinstance(value[0], str):
+        return value
+    array = np.asarray(value)
+    if array.dtype.kind == "b":
+        return array.tolist()
+    finite = np.isfinite(array)
+    rounded = np.round(array.astype(np.float64), DIGITS)
+    if finite.all():
+        return rounded.tolist()
+    holed = rounded.astype(object)
+    holed[~finite] = None
+    return holed.tolist()

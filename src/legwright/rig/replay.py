@@ -1,0 +1,103 @@
+"""A recording read back: every channel as times and arrays."""
+
+from __future__ import annotations
+
+import json
+import struct
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from legwright.errors import RequestError
+from legwright.robot.tree import Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Track:
+    """One channel."""
+
+    time: Floats
+    """(N,): since the start [s]."""
+    fields: Mapping[str, Any]
+    """Field -> (N, ...) array; a list of N where the shapes differ or words are held."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Recording:
+    """One run."""
+
+    about: Mapping[str, Any]
+    """The message of ``/about``."""
+    tracks: Mapping[str, Track]
+    """Topic -> channel."""
+    whole: bool
+    """False where the file was cut off; all before is here."""
+
+
+def read_recording(path: Path | str) -> Recording:
+    """Read a run.
+
+    Args:
+        path: An MCAP file that `Recorder` wrote, or a cut-off one.
+
+    Returns:
+        The run.
+
+    Raises:
+        RequestError: if the file is missing or no recording of ours.
+    """
+    path = Path(path)
+    if not path.is_file():
+        raise RequestError("recording", str(path), "an existing MCAP file")
+    messages, whole = _messages(path)
+    if "/about" not in messages:
+        raise RequestError("recording", path.name, "an MCAP file that was written by a walk")
+    about = messages.pop("/about")[0][1]
+    tracks = {topic: _track(rows) for topic, rows in messages.items()}
+    return Recording(about=about, tracks=tracks, whole=whole)
+
+
+def _messages(path: Path) -> tuple[dict[str, list[tuple[float, dict[str, Any]]]], bool]:
+    """Topic -> (time, values) in the order of the file, and whether it ends as it should."""
+    from mcap.exceptions import McapError
+    from mcap.records import Channel, Footer, Message
+    from mcap.stream_reader import StreamReader
+
+    found: dict[str, list[tuple[float, dict[str, Any]]]] = {}
+    topics: dict[int, str] = {}
+    whole = False
+    with path.open("rb") as stream:
+        try:
+            for record in StreamReader(stream).records:
+                if isinstance(record, Channel):
+                    topics[record.id] = record.topic
+                elif isinstance(record, Message):
+                    values = json.loads(record.data)
+                    rows = found.setdefault(topics[record.channel_id], [])
+                    rows.append((1e-9 * record.log_time, values))
+                elif isinstance(record, Footer):
+                    whole = True
+        except (McapError, ValueError, KeyError, EOFError, OSError, struct.error) as error:
+            if not found:
+                raise RequestError("recording", path.name, "an MCAP file") from error
+    return found, whole
+
+
+def _track(rows: list[tuple[float, dict[str, Any]]]) -> Track:
+    names = dict.fromkeys(name for _, values in rows for name in values)
+    columns = {name: _column([values.get(name) for _, values in rows]) for name in names}
+    return Track(time=np.array([time for time, _ in rows]), fields=columns)
+
+
+def _column(values: list[Any]) -> Any:
+    """An array of numbers or truths where all rows have one shape, else the list."""
+    if any(isinstance(value, str) for value in values):
+        return values
+    try:
+        array = np.array(values)
+        return array if array.dtype.kind == "b" else array.astype(np.float64)
+    except (ValueError, TypeError):
+        return values
