@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numba import njit
 
-from legwright.locomotion import _state as S
+from legwright.locomotion import _state as at
 from legwright.mechanics._polygon import hull, margin
 
 QUICK = 18.0
@@ -51,7 +51,7 @@ def drive_twist(state, goal, share, h):  # type: ignore[no-untyped-def]
 
     Source: exponential of a planar twist, Murray, Li & Sastry 1994, sec. 2.3.
     """
-    walking = goal.n[S.WALKING] > 0.0
+    walking = goal.n[at.WALKING] > 0.0
     for k in range(3):
         want = goal.twist[k] * share if walking else 0.0
         pull = QUICK * QUICK * (want - state.twist[k]) - 2.0 * QUICK * state.surge[k]
@@ -73,13 +73,22 @@ def drive_twist(state, goal, share, h):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def drive_posture(fixed, state, goal, rate, h):  # type: ignore[no-untyped-def]
-    """Let height, lean and shift follow their goals within speed and acceleration limits."""
+def drive_posture(fixed, state, goal, lean, h):  # type: ignore[no-untyped-def]
+    """Let height, lean and shift follow their goals within speed and acceleration limits.
+
+    ``lean`` is the share of the ground's slope that the body takes.
+    """
     for k in range(6):
         want = goal.posture[k]
         if k < 2:
             want += state.sway[k]
-        top, most = fixed.posture_speed[k] * rate, fixed.posture_surge[k]
+        elif k == 2:
+            want += state.relief[0]
+        elif k == 3:
+            want += lean * math.atan(state.relief[2])
+        elif k == 4:
+            want -= lean * math.atan(state.relief[1])
+        top, most = fixed.posture_speed[k], fixed.posture_surge[k]
         v = state.posture_v[k]
         aim = 0.5 * CALM * (want - state.posture[k])
         # never faster than it can brake in the distance that is left
@@ -156,7 +165,7 @@ def stride_share(fixed, state, goal):  # type: ignore[no-untyped-def]
     c, s = math.cos(state.place[2]), math.sin(state.place[2])
     share = 1.0
     for leg in range(len(state.mode)):
-        if state.mode[leg] != S.STAND and state.mode[leg] != S.LAND:
+        if state.mode[leg] != at.STAND and state.mode[leg] != at.LAND:
             continue
         gx, gy = state.foot[leg, 0] - state.place[0], state.foot[leg, 1] - state.place[1]
         x, y = c * gx + s * gy, -s * gx + c * gy

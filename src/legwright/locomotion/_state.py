@@ -111,6 +111,9 @@ class State(NamedTuple):
     """(3,): centre of mass in the body frame [m]."""
     clock: Floats
     """(6,)"""
+    relief: Floats
+    """(4,): ground under the body: height [m], rise per length forward and to the left; and how
+    far touch-downs were off their expected height of late [m]."""
     miss: Floats
     """(L,): distance of each foot from where it should be [m]."""
 
@@ -127,11 +130,11 @@ def blank(legs: int, joints: int) -> State:
         "posture": (6,), "posture_v": (6,), "sway": (2,), "foot": (legs, 3),
         "foot_v": (legs, 3), "foot_a": (legs, 3), "aim": (legs, 3), "left": (legs,),
         "rise": (legs,), "top": (legs,), "since": (legs,), "done": (legs,), "tries": (legs,),
-        "com": (3,), "clock": (6,), "miss": (legs,),
+        "com": (3,), "clock": (6,), "relief": (4,), "miss": (legs,),
     }  # fmt: skip
     sizes = [int(np.prod(shape)) for shape in shapes.values()]
     whole = np.zeros(sum(sizes))
     parts = np.split(whole, np.cumsum(sizes)[:-1])
     views = {name: part.reshape(shapes[name]) for name, part in zip(shapes, parts, strict=True)}
-    counts = {"mode": np.zeros(legs, np.int64), "flags": np.zeros(legs, np.int64)}
-    return State(whole=whole, **counts, **views)
+    mode, flags = np.zeros(legs, np.int64), np.zeros(legs, np.int64)
+    return State(whole, mode, flags, **views)

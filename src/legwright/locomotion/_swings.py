@@ -10,10 +10,13 @@ import math
 
 from numba import njit
 
-from legwright.locomotion import _state as S
+from legwright.locomotion import _state as at
+from legwright.locomotion._terrain import remember
 
 HALT = 0.06
 """Time in which a foot that touched comes to rest [s]."""
+ROUGH = 1.5
+"""How much higher a foot goes over rough ground, in mean misses of the expected height."""
 FIRM = 0.15
 """Part of the swing before touch-down in which the aim stays as it is."""
 
@@ -46,11 +49,12 @@ def quintic(p, v, a, p1, v1, a1, left, h):  # type: ignore[no-untyped-def]
 @njit(cache=True)
 def lift_off(state, goal, leg):  # type: ignore[no-untyped-def]
     """Begin a swing of one leg."""
-    T = goal.n[S.SWING_TIME]
-    state.mode[leg] = S.SWING
-    state.flags[leg] |= S.LIFTED
+    T = goal.n[at.SWING_TIME]
+    state.mode[leg] = at.SWING
+    state.flags[leg] |= at.LIFTED
     state.left[leg], state.rise[leg] = T, 0.45 * T
-    state.top[leg] = max(state.foot[leg, 2], state.aim[leg, 2]) + goal.n[S.LIFT]
+    rise = goal.n[at.LIFT] + ROUGH * state.relief[3]
+    state.top[leg] = max(state.foot[leg, 2], state.aim[leg, 2]) + rise
     state.since[leg] = state.tries[leg] = 0.0
     state.done[leg] = 1.0
 
@@ -66,7 +70,8 @@ def _bring(state, leg, axis, p1, v1, left, h):  # type: ignore[no-untyped-def]
 @njit(cache=True)
 def touch_down(state, leg):  # type: ignore[no-untyped-def]
     """The ground is felt: come to rest within `HALT`, pressing on a little."""
-    state.mode[leg] = S.LAND
+    remember(state, leg, state.aim[leg, 2])
+    state.mode[leg] = at.LAND
     state.left[leg] = HALT
     for k in range(3):
         state.aim[leg, k] = (
@@ -75,19 +80,20 @@ def touch_down(state, leg):  # type: ignore[no-untyped-def]
             + HALT * HALT * state.foot_a[leg, k] / 12.0
         )
     state.since[leg] = 0.0
-    state.flags[leg] |= S.TOUCHED
+    state.flags[leg] |= at.TOUCHED
 
 
 @njit(cache=True)
 def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
-    felt = goal.n[S.FELT] > 0.0
+    felt = goal.n[at.FELT] > 0.0
     left, rise = state.left[leg], state.rise[leg]
     _bring(state, leg, 0, state.aim[leg, 0], 0.0, left, h)
     _bring(state, leg, 1, state.aim[leg, 1], 0.0, left, h)
     end, sink = state.aim[leg, 2], 0.0
-    hold = goal.n[S.OP] == S.OP_HOLD and leg == int(goal.n[S.STEP])
+    hold = goal.n[at.OP] == at.OP_HOLD and leg == int(goal.n[at.STEP])
     if felt and not hold:
-        end, sink = end + goal.n[S.APPROACH], -goal.n[S.FALL_SPEED]
+        sink = -goal.n[at.FALL_SPEED]
+        end += goal.n[at.APPROACH] + min(ROUGH * state.relief[3], 2.0 * goal.n[at.APPROACH])
     if rise > 0.0:
         _bring(state, leg, 2, state.top[leg], 0.0, rise, h)
         state.rise[leg] = max(rise - h, 0.0)
@@ -97,27 +103,27 @@ def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     if touch and rise <= 0.0 and state.foot_v[leg, 2] < 0.0:
         touch_down(state, leg)
     elif touch and state.since[leg] > 0.1:  # something is in the way: up and over it
-        if state.tries[leg] < 3.0 and state.foot[leg, 2] + 0.5 * goal.n[S.LIFT] > state.top[leg]:
+        if state.tries[leg] < 3.0 and state.foot[leg, 2] + 0.5 * goal.n[at.LIFT] > state.top[leg]:
             state.tries[leg] += 1.0
-            state.top[leg] += goal.n[S.RAISE]
-            state.rise[leg] = max(state.rise[leg], 0.45 * goal.n[S.SWING_TIME])
-            state.left[leg] = max(state.left[leg], goal.n[S.SWING_TIME])
-            state.flags[leg] |= S.STUMBLED
+            state.top[leg] += goal.n[at.RAISE]
+            state.rise[leg] = max(state.rise[leg], 0.45 * goal.n[at.SWING_TIME])
+            state.left[leg] = max(state.left[leg], goal.n[at.SWING_TIME])
+            state.flags[leg] |= at.STUMBLED
     elif state.left[leg] <= 1e-9:
         state.since[leg] = 0.0
         if hold:
-            state.mode[leg] = S.HELD
+            state.mode[leg] = at.HELD
         elif felt:
-            state.mode[leg] = S.FALL
+            state.mode[leg] = at.FALL
         else:
             settle(state, leg)
-            state.flags[leg] |= S.TOUCHED
+            state.flags[leg] |= at.TOUCHED
 
 
 @njit(cache=True)
 def settle(state, leg):  # type: ignore[no-untyped-def]
     """The foot stands."""
-    state.mode[leg] = S.STAND
+    state.mode[leg] = at.STAND
     state.since[leg] = 0.0
     for k in range(3):
         state.foot_v[leg, k] = state.foot_a[leg, k] = 0.0
@@ -129,21 +135,21 @@ def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     if touch and state.since[leg] > 0.0:
         touch_down(state, leg)
         return
-    floor = state.aim[leg, 2] - goal.n[S.DEEPEST]
+    floor = state.aim[leg, 2] - goal.n[at.DEEPEST]
     if state.foot[leg, 2] <= floor or state.miss[leg] > 1e-4:
-        state.flags[leg] |= S.SEARCHED
+        state.flags[leg] |= at.SEARCHED
         state.tries[leg] += 1.0
         if state.tries[leg] > 3.0:
-            state.flags[leg] |= S.NO_GROUND
+            state.flags[leg] |= at.NO_GROUND
             touch_down(state, leg)
             return
-        state.mode[leg] = S.BACK
+        state.mode[leg] = at.BACK
         state.left[leg] = 0.6
         state.since[leg] = 0.0
         return
     for k in range(2):
         state.foot_v[leg, k] = state.foot_a[leg, k] = 0.0
-    sink = -goal.n[S.FALL_SPEED]
+    sink = -goal.n[at.FALL_SPEED]
     gain = min(12.0 * h, 1.0)
     before = state.foot_v[leg, 2]
     state.foot_v[leg, 2] = before + gain * (sink - before)
@@ -165,10 +171,10 @@ def _back(fixed, state, goal, leg, h):  # type: ignore[no-untyped-def]
     left = state.left[leg]
     _bring(state, leg, 0, state.aim[leg, 0], 0.0, left, h)
     _bring(state, leg, 1, state.aim[leg, 1], 0.0, left, h)
-    _bring(state, leg, 2, state.aim[leg, 2] + goal.n[S.APPROACH], 0.0, left, h)
+    _bring(state, leg, 2, state.aim[leg, 2] + goal.n[at.APPROACH], 0.0, left, h)
     state.left[leg] = left - h
     if state.left[leg] <= 1e-9:
-        state.mode[leg] = S.FALL
+        state.mode[leg] = at.FALL
         state.since[leg] = 0.0
 
 
@@ -177,13 +183,13 @@ def fly(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     """Move one foot that is not standing on by ``h``."""
     state.since[leg] += h
     mode = state.mode[leg]
-    if mode == S.SWING:
+    if mode == at.SWING:
         _swing(fixed, state, goal, leg, touch, h)
-    elif mode == S.FALL:
+    elif mode == at.FALL:
         _fall(fixed, state, goal, leg, touch, h)
-    elif mode == S.BACK:
+    elif mode == at.BACK:
         _back(fixed, state, goal, leg, h)
-    elif mode == S.LAND:
+    elif mode == at.LAND:
         for k in range(3):
             _bring(state, leg, k, state.aim[leg, k], 0.0, state.left[leg], h)
         state.left[leg] -= h

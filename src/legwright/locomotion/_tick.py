@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numba import njit
 
-from legwright.locomotion import _state as S
+from legwright.locomotion import _state as at
 from legwright.locomotion._body import (
     SPARE,
     SWAY_SPEED,
@@ -21,6 +21,7 @@ from legwright.locomotion._body import (
 )
 from legwright.locomotion._limb import follow
 from legwright.locomotion._swings import FIRM, fly, lift_off
+from legwright.locomotion._terrain import FOLLOW, ground_at, survey
 from legwright.mechanics._recursion import recursion
 
 HOLD_RATE = 8.0
@@ -35,20 +36,20 @@ EASE = 3.0
 
 @njit(cache=True)
 def _local(state, goal, leg):  # type: ignore[no-untyped-def]
-    return (state.clock[S.PHASE] - goal.phases[leg]) % 1.0
+    return (state.clock[at.PHASE] - goal.phases[leg]) % 1.0
 
 
 @njit(cache=True)
 def take_aim(fixed, state, goal, leg, left):  # type: ignore[no-untyped-def]
     """Aim a foot half a stance ahead of its neutral place, where the body will be by then."""
-    if goal.n[S.OP] == S.OP_PLACE and leg == int(goal.n[S.STEP]):
-        nx, ny, ox, oy, t = goal.n[S.AX], goal.n[S.AY], 0.0, 0.0, 0.0
-    elif goal.n[S.OP] == S.OP_HOLD and leg == int(goal.n[S.STEP]):
+    if goal.n[at.OP] == at.OP_PLACE and leg == int(goal.n[at.STEP]):
+        nx, ny, ox, oy, t = goal.n[at.AX], goal.n[at.AY], 0.0, 0.0, 0.0
+    elif goal.n[at.OP] == at.OP_HOLD and leg == int(goal.n[at.STEP]):
         return
     else:
         nx, ny = fixed.neutral[leg, 0], fixed.neutral[leg, 1]
-        half = 0.5 * goal.n[S.DUTY] * goal.n[S.CYCLE]
-        if goal.n[S.WALKING] <= 0.0:
+        half = 0.5 * goal.n[at.DUTY] * goal.n[at.CYCLE]
+        if goal.n[at.WALKING] <= 0.0:
             half = 0.0
         ox = (goal.twist[0] - goal.twist[2] * ny) * half
         oy = (goal.twist[1] + goal.twist[2] * nx) * half
@@ -69,10 +70,18 @@ def take_aim(fixed, state, goal, leg, left):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
+def _expected(state, goal, leg):  # type: ignore[no-untyped-def]
+    """Height at which a foot is expected to meet the ground."""
+    if goal.n[at.FELT] > 0.0:
+        return ground_at(state, state.aim[leg, 0], state.aim[leg, 1])
+    return 0.0
+
+
+@njit(cache=True)
 def _standing(state, legs):  # type: ignore[no-untyped-def]
     count = 0
     for leg in range(len(legs)):
-        legs[leg] = state.mode[leg] == S.STAND or state.mode[leg] == S.LAND
+        legs[leg] = state.mode[leg] == at.STAND or state.mode[leg] == at.LAND
         count += legs[leg]
     return count
 
@@ -80,16 +89,16 @@ def _standing(state, legs):  # type: ignore[no-untyped-def]
 @njit(cache=True)
 def _wants(state, goal, leg, ahead):  # type: ignore[no-untyped-def]
     """Whether a standing foot is to lift now, or within the share ``ahead`` of the cycle."""
-    if state.mode[leg] != S.STAND:
+    if state.mode[leg] != at.STAND:
         return False
-    if leg == int(goal.n[S.STEP]):
+    if leg == int(goal.n[at.STEP]):
         return True
-    if goal.n[S.WALKING] <= 0.0 or goal.n[S.STEP] >= 0.0:
+    if goal.n[at.WALKING] <= 0.0 or goal.n[at.STEP] >= 0.0:
         return False
     local = _local(state, goal, leg)
-    if local >= goal.n[S.DUTY]:
+    if local >= goal.n[at.DUTY]:
         return state.done[leg] == 0.0
-    return local + ahead >= goal.n[S.DUTY]
+    return local + ahead >= goal.n[at.DUTY]
 
 
 @njit(cache=True)
@@ -100,18 +109,20 @@ def _lean(state, goal, over, flying, h):  # type: ignore[no-untyped-def]
     standing = _standing(state, legs)
     # Where the centre of mass would be without sway.
     c, s = math.cos(state.place[2]), math.sin(state.place[2])
-    wx = over[0] - (c * state.sway[0] - s * state.sway[1])
-    wy = over[1] - (s * state.sway[0] + c * state.sway[1])
-    need = goal.n[S.MARGIN] + SPARE
+    dx, dy = state.posture[0] - goal.posture[0], state.posture[1] - goal.posture[1]
+    wx = over[0] - (c * dx - s * dy)
+    wy = over[1] - (s * dx + c * dy)
+    need = goal.n[at.MARGIN] + SPARE
     px, py = wx, wy
     if standing >= 3:
         if not flying:
-            ahead = AHEAD / goal.n[S.CYCLE]
+            ahead = AHEAD / goal.n[at.CYCLE]
             left = standing
-            for leg in range(L):
-                if legs[leg] and _wants(state, goal, leg, ahead) and left > 3:
-                    legs[leg] = False
-                    left -= 1
+            for turn in range(2):  # the feet that wait come before those that will
+                for leg in range(L):
+                    if legs[leg] and _wants(state, goal, leg, turn * ahead) and left > 3:
+                        legs[leg] = False
+                        left -= 1
         px, py = drawn_in(state, legs, wx, wy, need)
     gx, gy = px - wx, py - wy
     for k in range(2):
@@ -129,47 +140,39 @@ def _begin_swings(fixed, state, goal, over, rho):  # type: ignore[no-untyped-def
     _standing(state, legs)
     ahead, blocked = np.empty(2), False
     c, s = math.cos(state.place[2]), math.sin(state.place[2])
-    T = goal.n[S.SWING_TIME] * 0.5 * rho
+    T = goal.n[at.SWING_TIME] * 0.5 * rho
     ahead[0] = over[0] + T * (c * state.twist[0] - s * state.twist[1])
     ahead[1] = over[1] + T * (s * state.twist[0] + c * state.twist[1])
     for leg in range(L):
-        if state.mode[leg] == S.HELD and leg == int(goal.n[S.STEP]) and goal.n[S.OP] != S.OP_HOLD:
-            take_aim(fixed, state, goal, leg, goal.n[S.SWING_TIME])
-            state.aim[leg, 2] = goal.n[S.FELT] * _ground_at(state, leg)
+        if (
+            state.mode[leg] == at.HELD
+            and leg == int(goal.n[at.STEP])
+            and goal.n[at.OP] != at.OP_HOLD
+        ):
+            take_aim(fixed, state, goal, leg, goal.n[at.SWING_TIME])
+            state.aim[leg, 2] = _expected(state, goal, leg)
             lift_off(state, goal, leg)
-            state.top[leg] = max(state.foot[leg, 2], state.aim[leg, 2] + 0.5 * goal.n[S.LIFT])
+            state.top[leg] = max(state.foot[leg, 2], state.aim[leg, 2] + 0.5 * goal.n[at.LIFT])
             continue
         if not _wants(state, goal, leg, 0.0):
             continue
         legs[leg] = False
-        need = goal.n[S.MARGIN]
+        need = goal.n[at.MARGIN]
         enough = min(margin_of(state, legs, over), margin_of(state, legs, ahead)) >= need
-        if enough and state.since[leg] > goal.n[S.CALM]:
-            take_aim(fixed, state, goal, leg, goal.n[S.SWING_TIME])
-            ground = goal.n[S.FELT] * _ground_at(state, leg)
-            state.aim[leg, 2] = ground
-            if goal.n[S.OP] == S.OP_HOLD and leg == int(goal.n[S.STEP]):
+        if enough and state.since[leg] > goal.n[at.CALM]:
+            take_aim(fixed, state, goal, leg, goal.n[at.SWING_TIME])
+            state.aim[leg, 2] = _expected(state, goal, leg)
+            if goal.n[at.OP] == at.OP_HOLD and leg == int(goal.n[at.STEP]):
                 for k in range(3):
                     state.aim[leg, k] = state.foot[leg, k]
             lift_off(state, goal, leg)
-            if goal.n[S.OP] == S.OP_HOLD and leg == int(goal.n[S.STEP]):
+            if goal.n[at.OP] == at.OP_HOLD and leg == int(goal.n[at.STEP]):
                 state.aim[leg, 2] = state.top[leg]
         else:
             legs[leg] = True
             blocked = True
-            state.flags[leg] |= S.BLOCKED_BY_MARGIN
+            state.flags[leg] |= at.BLOCKED_BY_MARGIN
     return blocked
-
-
-@njit(cache=True)
-def _ground_at(state, leg):  # type: ignore[no-untyped-def]
-    """Height at which a foot is expected to meet the ground: that of its neighbours' mean."""
-    total, n = 0.0, 0
-    for other in range(len(state.mode)):
-        if state.mode[other] == S.STAND or state.mode[other] == S.LAND:
-            total += state.foot[other, 2]
-            n += 1
-    return 0.5 * (state.foot[leg, 2] + total / max(n, 1))
 
 
 @njit(cache=True)
@@ -179,39 +182,43 @@ def advance(fixed, state, goal, touch, h):  # type: ignore[no-untyped-def]
     R, b, over, target = np.empty((3, 3)), np.empty(3), np.empty(3), np.empty(3)
     body_pose(state, R, b)
     com_over(state, R, b, over)
-    clock, walking = state.clock, goal.n[S.WALKING] > 0.0
+    clock, walking = state.clock, goal.n[at.WALKING] > 0.0
     flying = late = False
     for leg in range(L):
         mode = state.mode[leg]
-        up = mode == S.SWING or mode == S.FALL or mode == S.BACK
-        flying |= up or mode == S.HELD
+        up = mode == at.SWING or mode == at.FALL or mode == at.BACK
+        flying |= up or mode == at.HELD
         local = _local(state, goal, leg)
-        if walking and local < goal.n[S.DUTY]:
+        if walking and local < goal.n[at.DUTY]:
             late |= up
             state.done[leg] = 0.0
-    blocked = _begin_swings(fixed, state, goal, over, clock[S.RHO])
+    blocked = _begin_swings(fixed, state, goal, over, clock[at.RHO])
     _lean(state, goal, over, flying, h)
     hold = late or blocked
-    run = 0.0 if hold or not walking or goal.n[S.STEP] >= 0.0 else 1.0
-    clock[S.RHO] += min(max(run - clock[S.RHO], -HOLD_RATE * h), HOLD_RATE * h)
-    clock[S.BLOCKED] = clock[S.BLOCKED] + h if hold else 0.0
+    run = 0.0 if hold or not walking or goal.n[at.STEP] >= 0.0 else 1.0
+    clock[at.RHO] += min(max(run - clock[at.RHO], -HOLD_RATE * h), HOLD_RATE * h)
+    clock[at.BLOCKED] = clock[at.BLOCKED] + h if hold else 0.0
     if walking:
-        clock[S.PHASE] = (clock[S.PHASE] + h * clock[S.RHO] / goal.n[S.CYCLE]) % 1.0
+        clock[at.PHASE] = (clock[at.PHASE] + h * clock[at.RHO] / goal.n[at.CYCLE]) % 1.0
     share = stride_share(fixed, state, goal) if walking else 0.0
     legs = np.empty(L, np.bool_)
     standing = _standing(state, legs)
     least = margin_of(state, legs, over)
     if flying and standing < L and walking:
-        share *= min(max((least - goal.n[S.MARGIN] + SPARE) / SPARE, 0.0), 1.0)
-    clock[S.KAPPA], clock[S.LEAST] = share, least
-    drive_twist(state, goal, share * clock[S.RHO], h)
-    drive_posture(fixed, state, goal, 1.0, h)
+        share *= min(max((least - goal.n[at.MARGIN] + SPARE) / SPARE, 0.0), 1.0)
+    clock[at.KAPPA], clock[at.LEAST] = share, least
+    drive_twist(state, goal, share * clock[at.RHO], h)
+    if goal.n[at.FELT] > 0.0:
+        survey(state, h)
+    drive_posture(fixed, state, goal, FOLLOW, h)
     for leg in range(L):
-        if state.mode[leg] == S.STAND:
+        if state.mode[leg] == at.STAND:
             state.since[leg] += h
             continue
-        if state.mode[leg] == S.SWING and state.left[leg] > FIRM:
+        if state.mode[leg] == at.SWING and state.left[leg] > FIRM:
             take_aim(fixed, state, goal, leg, state.left[leg])
+            if goal.n[at.OP] != at.OP_HOLD or leg != int(goal.n[at.STEP]):
+                state.aim[leg, 2] = _expected(state, goal, leg)
         fly(fixed, state, goal, leg, touch[leg], h)
     body_pose(state, R, b)
     for leg in range(L):
@@ -255,14 +262,14 @@ def tick(fixed, state, goal, touch, dt, kept, kept_mode):  # type: ignore[no-unt
     before, qd = state.q.copy(), state.qd.copy()
     kept[:] = state.whole
     kept_mode[:] = state.mode
-    old = state.clock[S.SIGMA]
+    old = state.clock[at.SIGMA]
     sigma = min(1.0, old + EASE * dt)
     speed = surge = 0.0
     for attempt in range(5):
         state.flags[:] = 0
         advance(fixed, state, goal, touch, sigma * dt)
         speed, surge = _strain(fixed, before, qd, state, dt)
-        state.clock[S.SIGMA] = sigma
+        state.clock[at.SIGMA] = sigma
         if (speed <= FULL and surge <= 1.0) or attempt == 4:
             break
         lower = max(0.05, old - EASE * dt * (attempt + 1.0))

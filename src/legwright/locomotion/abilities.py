@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from legwright.locomotion._state import Fixed
-from legwright.locomotion.stance import LIFT_SHARE, Footing
+from legwright.locomotion.room import LIFT_SHARE
+from legwright.locomotion.stance import Footing
 from legwright.mechanics.drive import drives_of
 from legwright.mechanics.dynamics import packed, with_payload
 from legwright.mechanics.loading import PointMass
@@ -113,10 +114,8 @@ def belly_height(robot: Robot, footing: Footing) -> float:
     """
     poses = link_poses(robot, still(robot, footing.q).q)
     up = np.array([[0.0, 0.0, 1.0]])
-    moving = {name for leg in robot.legs.values() for name in leg.chain.link_names}
-    moving |= {leg.chain.foot_link for leg in robot.legs.values()}
     found = [
-        float(lowest(shape, poses[name], up)[0])
+        float(np.min(lowest(shape, poses[name], up)))
         for name, link in robot.tree.links.items()
         if name == robot.body
         for shape in link.shapes

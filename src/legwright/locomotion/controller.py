@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from enum import Enum
 from math import isfinite
 
@@ -9,12 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from legwright.errors import RequestError
-from legwright.locomotion import _state as S
+from legwright.locomotion import _state as at
 from legwright.locomotion._body import body_pose
 from legwright.locomotion._state import Goal, blank
+from legwright.locomotion._terrain import heed_gravity
 from legwright.locomotion._tick import tick
 from legwright.locomotion.abilities import abilities
 from legwright.locomotion.command import Command, Kind
+from legwright.locomotion.contact import Contact
 from legwright.locomotion.gait import Gait
 from legwright.locomotion.gait import gait as gait_named
 from legwright.locomotion.glide import Glide, ready_pose, tucked_pose
@@ -85,8 +88,9 @@ class Controller:
         self._state = blank(legs, joints)
         self._kept = np.empty_like(self._state.whole)
         self._kept_mode = np.empty_like(self._state.mode)
-        self._goal = Goal(np.zeros(3), np.zeros(6), np.zeros(legs), np.zeros(S.GOALS))
-        self._touch = np.zeros(legs, dtype=np.bool_)
+        self._goal = Goal(np.zeros(3), np.zeros(6), np.zeros(legs), np.zeros(at.GOALS))
+        self.felt = Contact(robot, self.able)
+        self._touch = self.felt.touch
         default = gait or gait_named("ripple", legs)
         self._orders = Orders(robot, self.able, default, feel=feel)
         self._names = tuple(robot.legs)
@@ -99,12 +103,12 @@ class Controller:
     def contact(self) -> NDArray[np.bool_]:
         """Which feet the controller stands on, (L,)."""
         mode = self._state.mode
-        return np.asarray((mode == S.STAND) | (mode == S.LAND))
+        return np.asarray((mode == at.STAND) | (mode == at.LAND))
 
     @property
     def margin(self) -> float:
         """Static stability margin of the last step [m]."""
-        return float(self._state.clock[S.LEAST])
+        return float(self._state.clock[at.LEAST])
 
     @property
     def place(self) -> Floats:
@@ -153,6 +157,8 @@ class Controller:
         if command is not self._last:
             self._heed(command, events)
         self._proceed(command, events)
+        if self.feel:
+            self._feel(sensed, dt)
         steps = max(1, round(dt * self.rate))
         start = self._state.q.copy() if steps > 1 else None
         for _ in range(steps):
@@ -164,6 +170,18 @@ class Controller:
                 self._tell(events)
         qd = self._state.qd.copy() if start is None else (self._state.q - start) / dt
         return Targets(q=self._state.q.copy(), qd=qd), tuple(events)
+
+    def _feel(self, sensed: Sensed, dt: float) -> None:
+        """Update the contact observer; a joint that does not answer is taken as it was asked."""
+        if self._silent.any():
+            q = np.where(np.isnan(sensed.q), self._state.q, sensed.q)
+            sensed = replace(sensed, q=q)
+        self.felt.update(self._state, sensed, dt)
+        if sensed.up is not None and self._upright(sensed.up):
+            heed_gravity(self._state, sensed.up, dt)
+
+    def _upright(self, up: Floats) -> bool:
+        return bool(up[2] > 0.5 and self.stage is Stage.UP)
 
     def _listen(self, sensed: Sensed, dt: float, events: list[Event]) -> None:
         """Count how long each joint has been silent."""
@@ -234,7 +252,7 @@ class Controller:
         """What depends on how far things are: sit when all feet stand, step in turn."""
         self._orders.go_on(self._goal, self._state, events)
         if self.stage is Stage.SITTING:
-            gap = abs(self._state.posture[2] - self._goal.posture[2])
+            gap = abs(self._state.posture[2] - self._state.relief[0] - self._goal.posture[2])
             if self._orders.lowering and gap < 1e-3:
                 self.stage = Stage.DOWN
                 events.append(Event(what="down", text="The robot sits."))
@@ -249,10 +267,10 @@ class Controller:
 
 
 TOLD = {
-    S.LIFTED: ("lifted", "{leg} lifts its foot."),
-    S.TOUCHED: ("touched", "{leg} touches the ground."),
-    S.STUMBLED: ("stumbled", "{leg} meets something and lifts over it."),
-    S.SEARCHED: ("searching", "{leg} finds no ground and looks beside."),
-    S.NO_GROUND: ("no ground", "{leg} finds no ground within reach and waits as low as it can."),
+    at.LIFTED: ("lifted", "{leg} lifts its foot."),
+    at.TOUCHED: ("touched", "{leg} touches the ground."),
+    at.STUMBLED: ("stumbled", "{leg} meets something and lifts over it."),
+    at.SEARCHED: ("searching", "{leg} finds no ground and looks beside."),
+    at.NO_GROUND: ("no ground", "{leg} finds no ground within reach and waits as low as it can."),
 }
 """What a flag says: the word for programs and the sentence for people."""

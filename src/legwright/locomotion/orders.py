@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from legwright.errors import RequestError, did_you_mean
-from legwright.locomotion import _state as S
+from legwright.locomotion import _state as at
 from legwright.locomotion._state import Goal, State
 from legwright.locomotion.abilities import Abilities, reachable
 from legwright.locomotion.command import SINGLE, Command, Kind
@@ -54,9 +54,11 @@ class Orders:
     def tidy(self, state: State) -> None:
         """Plan to set every foot right that hangs in the air or stands astray."""
         gaps = np.hypot(*(state.foot - self._neutral(state))[:, :2].T)
-        bad = (state.mode == S.HELD) | (gaps > ASTRAY)
-        order = sorted(np.flatnonzero(bad), key=lambda leg: (state.mode[leg] != S.HELD, -gaps[leg]))
-        self._queue = [(int(leg), S.OP_HOME, 0.0, 0.0) for leg in order]
+        bad = (state.mode == at.HELD) | (gaps > ASTRAY)
+        order = sorted(
+            np.flatnonzero(bad), key=lambda leg: (state.mode[leg] != at.HELD, -gaps[leg])
+        )
+        self._queue = [(int(leg), at.OP_HOME, 0.0, 0.0) for leg in order]
 
     def give(self, command: Command, goal: Goal, state: State, events: list[Event]) -> None:
         """Take a new command.
@@ -79,15 +81,15 @@ class Orders:
         if moving:
             self._walk(command, twist, goal, state, events)
         else:
-            goal.n[S.WALKING] = 0.0
+            goal.n[at.WALKING] = 0.0
             goal.twist[:] = 0.0
             self._walked = None
         if command.kind in SINGLE:
             self._single(command, goal, state)
         elif command.kind is not Kind.HOLD:
-            held = np.flatnonzero(state.mode == S.HELD)
+            held = np.flatnonzero(state.mode == at.HELD)
             known = {leg for leg, *_ in self._queue}
-            self._queue += [(int(h), S.OP_HOME, 0.0, 0.0) for h in held if int(h) not in known]
+            self._queue += [(int(h), at.OP_HOME, 0.0, 0.0) for h in held if int(h) not in known]
 
     def go_on(self, goal: Goal, state: State, events: list[Event]) -> None:
         """Start what waits, once what is under way is done."""
@@ -95,8 +97,8 @@ class Orders:
             self._watch(goal, state, events)
         if self._queue and not self._busy and _grounded(state):
             leg, op, x, y = self._queue.pop(0)
-            goal.n[S.STEP], goal.n[S.OP] = leg, op
-            goal.n[S.AX], goal.n[S.AY] = x, y
+            goal.n[at.STEP], goal.n[at.OP] = leg, op
+            goal.n[at.AX], goal.n[at.AY] = x, y
             state.done[leg] = 0.0
             self._busy = True
         if self._sit and not self.lowering and not self._busy and not self._queue:
@@ -104,17 +106,17 @@ class Orders:
                 self.lowering = True
                 low = max(self.able.belly, self.able.lowest)
                 goal.posture[:] = 0.0, 0.0, low, 0.0, 0.0, 0.0
-                goal.n[S.MARGIN] = 0.0
+                goal.n[at.MARGIN] = 0.0
 
     def _basics(self, goal: Goal) -> None:
         n = goal.n
-        n[S.LIFT], n[S.MARGIN], n[S.FELT] = self.able.lift, self.margin, float(self.feel)
-        n[S.FALL_SPEED], n[S.APPROACH] = FALL_SPEED, APPROACH if self.feel else 0.0
-        n[S.DEEPEST], n[S.CALM], n[S.RAISE] = 0.25 * self.able.leg_length, 0.05, self.able.lift
+        n[at.LIFT], n[at.MARGIN], n[at.FELT] = self.able.lift, self.margin, float(self.feel)
+        n[at.FALL_SPEED], n[at.APPROACH] = FALL_SPEED, APPROACH if self.feel else 0.0
+        n[at.DEEPEST], n[at.CALM], n[at.RAISE] = 0.25 * self.able.leg_length, 0.05, self.able.lift
         if not self._busy:
-            n[S.STEP], n[S.OP] = -1.0, S.OP_HOME
-        if n[S.CYCLE] <= 0.0:
-            n[S.CYCLE], n[S.DUTY], n[S.SWING_TIME] = 1.2, self.default.duty, 0.5
+            n[at.STEP], n[at.OP] = -1.0, at.OP_HOME
+        if n[at.CYCLE] <= 0.0:
+            n[at.CYCLE], n[at.DUTY], n[at.SWING_TIME] = 1.2, self.default.duty, 0.5
 
     def _posture(self, command: Command, goal: Goal, state: State, events: list[Event]) -> None:
         """The nearest posture to the asked one that all feet allow."""
@@ -158,19 +160,19 @@ class Orders:
             events.append(Event(what="slowed", text=text))
         self._set_pace(gait, pace, goal)
         if gait != self._walked:
-            state.clock[S.PHASE] = self._best_phase(goal, state)
+            state.clock[at.PHASE] = self._best_phase(goal, state)
             state.done[:] = 0.0
             self._walked = gait
 
     def _set_pace(self, gait: Gait, pace: Pace, goal: Goal) -> None:
         goal.phases[:] = gait.phases_of(self.names)
         goal.twist[:] = pace.twist
-        goal.n[S.WALKING], goal.n[S.DUTY] = 1.0, gait.duty
-        goal.n[S.CYCLE], goal.n[S.SWING_TIME] = pace.cycle, pace.swing
+        goal.n[at.WALKING], goal.n[at.DUTY] = 1.0, gait.duty
+        goal.n[at.CYCLE], goal.n[at.SWING_TIME] = pace.cycle, pace.swing
 
     def _best_phase(self, goal: Goal, state: State) -> float:
         """Where in its cycle a gait begins best, given where the feet are."""
-        duty, cycle = goal.n[S.DUTY], goal.n[S.CYCLE]
+        duty, cycle = goal.n[at.DUTY], goal.n[at.CYCLE]
         away = self._away(state)
         x, y = self.able.fixed.neutral[:, 0], self.able.fixed.neutral[:, 1]
         vx, vy = goal.twist[0] - goal.twist[2] * y, goal.twist[1] + goal.twist[2] * x
@@ -178,7 +180,7 @@ class Orders:
         local = (phases[:, None] - goal.phases) % 1.0
         ahead = (0.5 * duty - local) * cycle
         miss = np.hypot(ahead * vx - away[:, 0], ahead * vy - away[:, 1]) / self.able.fixed.room
-        flying = (state.mode != S.STAND) & (state.mode != S.LAND)
+        flying = (state.mode != at.STAND) & (state.mode != at.LAND)
         stance = local < duty
         cost = np.where(stance, miss**2, 0.5)
         cost = np.where(flying, np.where(stance, 2.0 + 4.0 * local, 0.0), cost)
@@ -206,33 +208,33 @@ class Orders:
                 f"a leg of this robot. {did_you_mean(command.leg, self.names)}",
             )
         leg = self.names.index(command.leg)
-        others = [h for h in np.flatnonzero(state.mode == S.HELD) if int(h) != leg]
-        self._queue = [(int(h), S.OP_HOME, 0.0, 0.0) for h in others]
+        others = [h for h in np.flatnonzero(state.mode == at.HELD) if int(h) != leg]
+        self._queue = [(int(h), at.OP_HOME, 0.0, 0.0) for h in others]
         if command.kind is Kind.LIFT:
-            goal.n[S.LIFT] = command.height or 1.5 * self.able.lift
-            if state.mode[leg] != S.HELD:
-                self._queue.append((leg, S.OP_HOLD, 0.0, 0.0))
+            goal.n[at.LIFT] = command.height or 1.5 * self.able.lift
+            if state.mode[leg] != at.HELD:
+                self._queue.append((leg, at.OP_HOLD, 0.0, 0.0))
             return
         place = command.target
         if place is None:
             x, y = (self._away(state) + self.able.fixed.neutral[:, :2])[leg]
             place = (float(x), float(y))
-        self._queue.append((leg, S.OP_PLACE, place[0], place[1]))
+        self._queue.append((leg, at.OP_PLACE, place[0], place[1]))
 
     def _watch(self, goal: Goal, state: State, events: list[Event]) -> None:
         """Whether the step under way is done, or cannot be."""
-        leg = int(goal.n[S.STEP])
-        held = state.mode[leg] == S.HELD and goal.n[S.OP] == S.OP_HOLD
-        stood = state.mode[leg] == S.STAND and state.done[leg] > 0.0
-        given_up = state.mode[leg] == S.STAND and state.clock[S.BLOCKED] > PATIENCE
+        leg = int(goal.n[at.STEP])
+        held = state.mode[leg] == at.HELD and goal.n[at.OP] == at.OP_HOLD
+        stood = state.mode[leg] == at.STAND and state.done[leg] > 0.0
+        given_up = state.mode[leg] == at.STAND and state.clock[at.BLOCKED] > PATIENCE
         if given_up and not stood:
             name = self.names[leg]
             text = f"{name} stays down: the margin without it would be too small."
             events.append(Event(what="unstable", text=text, leg=name))
         if held or stood or given_up:
-            goal.n[S.STEP], goal.n[S.OP] = -1.0, S.OP_HOME
+            goal.n[at.STEP], goal.n[at.OP] = -1.0, at.OP_HOME
             self._busy = False
 
 
 def _grounded(state: State) -> bool:
-    return bool(((state.mode == S.STAND) | (state.mode == S.HELD)).all())
+    return bool(((state.mode == at.STAND) | (state.mode == at.HELD)).all())

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from legwright.locomotion import _state as S
+from legwright.locomotion import _state as at
 from legwright.locomotion._body import body_pose
 from legwright.locomotion._limb import foot_of
 from legwright.locomotion._state import State
@@ -76,13 +76,13 @@ def plant(state: State, able: Abilities, q: Floats, found: Found | float) -> Non
     state.whole[:] = 0.0
     state.q[:] = q
     state.posture[:] = 0.0, 0.0, found.height, found.roll, found.pitch, 0.0
-    state.clock[S.SIGMA] = 1.0
+    state.clock[at.SIGMA] = 1.0
     R, b = np.empty((3, 3)), np.empty(3)
     body_pose(state, R, b)
     foot, jac = np.empty(3), np.empty((3, able.fixed.packed.coupling.shape[1]))
     for leg in range(legs):
         foot_of(able.fixed.packed, leg, state.q, foot, jac)
         state.foot[leg] = R @ foot + b
-        state.mode[leg] = S.STAND if found.stance[leg] else S.HELD
+        state.mode[leg] = at.STAND if found.stance[leg] else at.HELD
     state.aim[:] = state.foot
     state.since[:] = 1.0

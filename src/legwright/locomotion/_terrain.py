@@ -1,0 +1,110 @@
+"""Kernels: the ground as the feet found it, and the body that follows it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from legwright.locomotion import _state as at
+from legwright.locomotion._body import body_pose, turning
+
+FOLLOW = 0.5
+"""Share of the ground's slope that the body takes; the rest it stays level."""
+HEIGHT_RATE, SLOPE_RATE = 1.5, 0.7
+"""How fast height and slope follow [1/s]."""
+FASTEST = 0.04
+"""Of the height [m/s]."""
+STEEPEST = 0.5
+"""Slope that is believed at most."""
+UPRIGHT_TIME = 0.3
+"""Time constant with which the inertial sensor corrects the believed tilt [s]."""
+ROUGH_MEMORY = 0.15
+"""Weight of the newest touch-down in the roughness."""
+
+
+@njit(cache=True)
+def heed_gravity(state, up, dt):  # type: ignore[no-untyped-def]
+    """Turn the ground frame so that the body's believed tilt goes to the measured one.
+
+    Body and feet turn together about the body's origin: no joint moves.
+
+    Args:
+        state: Written.
+        up: (3,) measured direction against gravity, body frame.
+        dt: Time since the last step [s].
+    """
+    share = min(dt / UPRIGHT_TIME, 1.0)
+    old, new, b = np.empty((3, 3)), np.empty((3, 3)), np.empty(3)
+    body_pose(state, old, b)
+    pitch = -math.asin(min(max(up[0], -1.0), 1.0))
+    roll = math.atan2(up[1], up[2])
+    state.posture[3] += share * (roll - state.posture[3])
+    state.posture[4] += share * (pitch - state.posture[4])
+    turning(state.posture[3], state.posture[4], state.place[2] + state.posture[5], new)
+    turn = new @ old.T
+    for leg in range(len(state.mode)):
+        _turned(state.foot[leg], turn, b)
+        _turned(state.aim[leg], turn, b)
+        state.top[leg] += 0.0
+    none = np.zeros(3)
+    for leg in range(len(state.mode)):
+        _turned(state.foot_v[leg], turn, none)
+        _turned(state.foot_a[leg], turn, none)
+
+
+@njit(cache=True)
+def _turned(p, turn, about):  # type: ignore[no-untyped-def]
+    x, y, z = p[0] - about[0], p[1] - about[1], p[2] - about[2]
+    for i in range(3):
+        p[i] = about[i] + turn[i, 0] * x + turn[i, 1] * y + turn[i, 2] * z
+
+
+@njit(cache=True)
+def survey(state, h):  # type: ignore[no-untyped-def]
+    """Let the believed ground follow the standing feet: a plane by least squares.
+
+    Slopes lean towards what was believed, by a weight of one foot a tenth of a metre off.
+    """
+    c, s = math.cos(state.place[2]), math.sin(state.place[2])
+    n = sx = sy = sz = sxx = sxy = syy = sxz = syz = 0.0
+    for leg in range(len(state.mode)):
+        if state.mode[leg] != at.STAND and state.mode[leg] != at.LAND:
+            continue
+        gx, gy = state.foot[leg, 0] - state.place[0], state.foot[leg, 1] - state.place[1]
+        x, y, z = c * gx + s * gy, c * gy - s * gx, state.foot[leg, 2]
+        n += 1.0
+        sx, sy, sz = sx + x, sy + y, sz + z
+        sxx, sxy, syy = sxx + x * x, sxy + x * y, syy + y * y
+        sxz, syz = sxz + x * z, syz + y * z
+    if n < 3.0:
+        return
+    mx, my, mz = sx / n, sy / n, sz / n
+    a, b, d = sxx - n * mx * mx + 0.01, sxy - n * mx * my, syy - n * my * my + 0.01
+    old_x, old_y = state.relief[1], state.relief[2]
+    p, q = sxz - n * mx * mz + 0.01 * old_x, syz - n * my * mz + 0.01 * old_y
+    det = a * d - b * b
+    gx, gy = (d * p - b * q) / det, (a * q - b * p) / det
+    share = min(SLOPE_RATE * h, 1.0)
+    state.relief[1] += share * (min(max(gx, -STEEPEST), STEEPEST) - old_x)
+    state.relief[2] += share * (min(max(gy, -STEEPEST), STEEPEST) - old_y)
+    under = mz - mx * state.relief[1] - my * state.relief[2]
+    step = HEIGHT_RATE * h * (under - state.relief[0])
+    state.relief[0] += min(max(step, -FASTEST * h), FASTEST * h)
+
+
+@njit(cache=True)
+def ground_at(state, x, y):  # type: ignore[no-untyped-def]
+    """Believed height of the ground at a place of the ground frame [m]."""
+    c, s = math.cos(state.place[2]), math.sin(state.place[2])
+    gx, gy = x - state.place[0], y - state.place[1]
+    ahead, aside = c * gx + s * gy, c * gy - s * gx
+    return state.relief[0] + state.relief[1] * ahead + state.relief[2] * aside
+
+
+@njit(cache=True)
+def remember(state, leg, expected):  # type: ignore[no-untyped-def]
+    """Learn from a touch-down how rough the ground is."""
+    off = abs(state.foot[leg, 2] - expected)
+    state.relief[3] += ROUGH_MEMORY * (off - state.relief[3])
