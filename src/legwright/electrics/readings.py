@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -10,8 +10,10 @@ import numpy as np
 from legwright.electrics.circuit import Circuit
 from legwright.electrics.flow import flow
 from legwright.electrics.parts import Item, Kind
+from legwright.electrics.supply import Supply
 from legwright.errors import RequestError
 from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,8 +32,12 @@ class Readings:
     """Consumer -> lowest voltage at any moment [V]; empty where only this one is known."""
     peak: Mapping[str, float] = field(default_factory=dict)
     """Designation -> highest current at any moment [A]."""
+    drop: Mapping[str, float] = field(default_factory=dict)
+    """Designation -> largest voltage lost in it at any moment [V]."""
     least: Mapping[str, float] = field(default_factory=dict)
-    """Consumer -> lowest voltage that it works at [V]."""
+    """Consumer -> lowest voltage that it works at, ahead of its regulator [V]."""
+    place: str = ""
+    """The consumer with the least voltage to spare."""
 
 
 def idle_readings(
@@ -55,7 +61,7 @@ def idle_readings(
     net = circuit.network(charge=charge)
     if supply is not None:
         stiff = net.resistance.copy()
-        stiff[0] = 0.0
+        stiff[1] = 0.0
         net = replace(net, voltage=supply, resistance=stiff)
     amps: dict[str, float] = {}
     watts: dict[str, float] = {}
@@ -82,6 +88,55 @@ def idle_readings(
         current=current,
         least=least_voltages(robot),
     )
+
+
+def worst_readings(supplies: Mapping[str, Supply]) -> Readings | None:
+    """The worst moment of all cases, and the extremes of each part over all of them.
+
+    Args:
+        supplies: Case name -> its supply.
+
+    Returns:
+        Readings at the sample in which some consumer has the least voltage to spare; None
+        where no case settled.
+    """
+    good = {name: one for name, one in supplies.items() if one.settled.converged.any()}
+    if not good:
+        return None
+    name = min(good, key=lambda key: good[key].spare[good[key].place])
+    worst = good[name]
+    circuit, place = worst.circuit, worst.place
+    node = _input_node(circuit, place)
+    nodes = worst.flow.network.nodes
+    settled = np.where(worst.settled.converged, worst.flow.voltage[:, nodes.index(node)], np.inf)
+    at = int(np.argmin(settled))
+    row = dict(zip(nodes, worst.flow.voltage[at].tolist(), strict=True))
+    into = dict(zip(nodes, worst.flow.current[at].tolist(), strict=True))
+    current = {item.designation: _taken(item, row, into) for item in circuit.items}
+    parts = [item.designation for item in circuit.items]
+    return Readings(
+        moment=f"{name}, worst instant",
+        open_voltage=float(worst.flow.network.voltage),
+        voltage=row,
+        current=current | {circuit.battery: into["battery"]},
+        lowest={key: min(one.at_input[key] for one in good.values()) for key in worst.at_input},
+        peak=_largest(parts, [one.peak for one in good.values()]),
+        drop=_largest(parts, [one.drop for one in good.values()]),
+        least=dict(worst.floor),
+        place=place,
+    )
+
+
+def _largest(parts: Sequence[str], values: Sequence[Floats]) -> dict[str, float]:
+    return dict(zip(parts, np.max(np.array(values), axis=0).tolist(), strict=True))
+
+
+def _input_node(circuit: Circuit, name: str) -> str:
+    node = next(one.node for one in circuit.consumers if one.name == name)
+    for item in circuit.feeding(node):
+        if item.kind is Kind.REGULATOR:
+            return item.start
+    return node
 
 
 def _taken(item: Item, volts: Mapping[str, float], into: Mapping[str, float]) -> float:

@@ -109,6 +109,8 @@ def draw_robot(
     *,
     planted: Mapping[str, bool] | None = None,
     only: Sequence[str] | None = None,
+    weight: float | None = None,
+    colour: str | None = None,
 ) -> None:
     """Draws a robot at a pose.
 
@@ -119,6 +121,8 @@ def draw_robot(
         q: Leg joint positions, (J,).
         planted: Leg name -> whether its foot stands; all when None.
         only: Legs to draw, all when None; the trunk is always drawn.
+        weight: Line width of the silhouettes where not the usual one [mm].
+        colour: Line colour where not the usual one.
     """
     poses = link_poses(robot, q)
     layers = []
@@ -132,7 +136,7 @@ def draw_robot(
             depth = max(outline.depth for outline in group)
             layers.append((depth, lifted, group))
     for _, lifted, group in sorted(layers, key=lambda layer: layer[0]):
-        _draw_link(ink, paper, group, lifted=lifted)
+        _draw_link(ink, paper, group, lifted=lifted, weight=weight, colour=colour)
 
 
 def draw_leg(ink: Ink, paper: Paper, robot: Robot, q: Floats, name: str) -> None:
@@ -142,10 +146,18 @@ def draw_leg(ink: Ink, paper: Paper, robot: Robot, q: Floats, name: str) -> None
         _draw_link(ink, paper, [o for o in seen if o.link == link], lifted=False)
 
 
-def _draw_link(ink: Ink, paper: Paper, group: Sequence[Outline], *, lifted: bool) -> None:
+def _draw_link(
+    ink: Ink,
+    paper: Paper,
+    group: Sequence[Outline],
+    *,
+    lifted: bool,
+    weight: float | None = None,
+    colour: str | None = None,
+) -> None:
     """One link: all silhouettes thick, faces in sheet colour over them, inner edges fine."""
-    colour = "line" if lifted else "ink"
-    weight = tokens.THIN if lifted else tokens.PART_EDGE
+    colour = colour or ("line" if lifted else "ink")
+    weight = weight or (tokens.THIN if lifted else tokens.PART_EDGE)
     hulls = [[paper.put(p) for p in outline.hull] for outline in group]
     for hull in hulls:
         ink.path(hull, stroke=colour, weight=2 * weight, close=True, round_ends=True)

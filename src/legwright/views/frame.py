@@ -28,6 +28,10 @@ class TitleBlock:
     made_from: tuple[str, ...] = ()
     """``rook.urdf 8f3a·21c9`` of each input file."""
     made_by: str = "legwright"
+    reference: str = "mechanics"
+    """Who can answer for it."""
+    document: str = "Check report"
+    """Kind of document."""
 
 
 def zone_of(x: float, y: float) -> str:
@@ -101,8 +105,8 @@ def title_block(block: TitleBlock, *, subtitle: str, sheet: int, sheets: int) ->
         ink.line(x, float(y0), x, float(y1))
     nothing = "not stated"
     _field(ink, (1.2, 0.0, 33.0), "Legal owner", block.owner or nothing)
-    _field(ink, (36.2, 0.0, 24.0), "Technical reference", "mechanics")
-    _field(ink, (62.2, 0.0, 26.0), "Document type", "Check report")
+    _field(ink, (36.2, 0.0, 24.0), "Technical reference", block.reference)
+    _field(ink, (62.2, 0.0, 26.0), "Document type", block.document)
     _field(ink, (1.2, 8.0, 33.0), "Status", "issued, not approved")
     _field(ink, (36.2, 8.0, 24.0), "Created by", block.made_by)
     _field(ink, (62.2, 8.0, 26.0), "Approved by", "not signed", quiet=True)

@@ -1,0 +1,119 @@
+"""Landscape sheets as files: each as an SVG of its own, and all in one HTML page."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from html import escape, unescape
+from importlib.resources import files
+from pathlib import Path
+
+from legwright.views import tokens
+from legwright.views.fonts import font_face_rules
+from legwright.views.frame import TitleBlock
+from legwright.views.wide_sheet import HEIGHT, WIDTH, WideSheet, placed
+
+
+def sheet_svg(
+    sheet: WideSheet,
+    block: TitleBlock,
+    *,
+    number: int,
+    count: int,
+    font_cache: Path | None = None,
+) -> str:
+    """One sheet as an SVG file that needs nothing else, 297 × 210 mm.
+
+    Args:
+        sheet: The sheet.
+        block: What the title block says.
+        number: Of the sheet.
+        count: Of sheets.
+        font_cache: Folder for finished font subsets; the user's cache folder when None.
+
+    Returns:
+        SVG text.
+    """
+    parts = []
+    for x, y, drawing in placed(sheet, block, number=number, count=count):
+        at = f'<svg x="{x:g}" y="{y:g}" width="{drawing.width:g}" height="{drawing.height:g}" '
+        parts.append(drawing.svg.replace("<svg ", at, 1))
+    body = "".join(parts)
+    css = font_face_rules(_words(body), cache=font_cache) + _plain_style()
+    title = escape(f"{block.title}: {sheet.subtitle}")
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH:g}mm" height="{HEIGHT:g}mm" '
+        f'viewBox="0 0 {WIDTH:g} {HEIGHT:g}"><title>{title}</title>'
+        f'<style>{escape(css, quote=False)}</style><rect class="f-sheet" width="100%" '
+        f'height="100%"/>{body}</svg>\n'
+    )
+
+
+def sheets_html(
+    sheets: Sequence[WideSheet], block: TitleBlock, *, heading: str, font_cache: Path | None = None
+) -> str:
+    """All sheets as one HTML page without outside address or script.
+
+    Args:
+        sheets: The sheets.
+        block: What the title blocks say.
+        heading: Title of the page.
+        font_cache: As `sheet_svg`.
+
+    Returns:
+        HTML.
+    """
+    from legwright.views.report import themed
+
+    body = "".join(
+        section(sheet, block, number=number, count=len(sheets))
+        for number, sheet in enumerate(sheets, start=1)
+    )
+    style = (files("legwright.views") / "templates" / "sheet.css").read_text("utf-8")
+    css = font_face_rules(_words(body), cache=font_cache) + themed(style)
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        '<meta name="color-scheme" content="light dark">\n'
+        f"<title>{escape(heading)}</title>\n<style>{css}</style>\n</head>\n<body>\n"
+        f'<h1 class="away">{escape(heading)}</h1>\n{body}</body>\n</html>\n'
+    )
+
+
+def section(sheet: WideSheet, block: TitleBlock, *, number: int, count: int) -> str:
+    """One sheet as a section of a page that carries the sheets' style.
+
+    Args:
+        sheet: The sheet.
+        block: What the title block says.
+        number: Of the sheet.
+        count: Of sheets.
+
+    Returns:
+        HTML.
+    """
+    cells = []
+    for x, y, drawing in placed(sheet, block, number=number, count=count):
+        spans = (("left", x), ("top", y), ("width", drawing.width), ("height", drawing.height))
+        place = ";".join(f"{name}:calc(var(--mm)*{value:.2f})" for name, value in spans)
+        cells.append(f'<div class="block" style="{place}">{drawing.svg}</div>')
+    label = escape(f"Sheet {number}: {sheet.subtitle}", quote=True)
+    return f'<section class="sheet wide" aria-label="{label}">{"".join(cells)}</section>\n'
+
+
+def _words(body: str) -> str:
+    return unescape(re.sub(r"<[^>]*>", " ", body))
+
+
+def _plain_style() -> str:
+    """Colours and lettering of the sheets on white ground."""
+    style = (files("legwright.views") / "templates" / "sheet.css").read_text("utf-8")
+    kept = [
+        line
+        for line in style.splitlines()
+        if line.startswith((".ink ", ".f-none", ".s-none", ".r{"))
+    ]
+    filled = "\n".join(kept).replace("/*lettering*/", tokens.LETTERING_STACK)
+    filled = filled.replace("/*text*/", tokens.TEXT_STACK)
+    colours = tokens.css_variables(tokens.LIGHT)
+    return f":root{{{colours}--on-yellow:{tokens.ON_YELLOW};--sheet:#FFFFFF}}{filled}"
