@@ -12,7 +12,7 @@ import pytest
 import legwright
 
 WILD = Path(__file__).parents[1] / "data" / "wild"
-HEAVY = "numpy numba scipy mujoco pint trimesh jinja2 fontTools rich".split()
+HEAVY = ["numpy", "numba", "scipy", "mujoco", "pint", "trimesh", "jinja2", "fontTools", "rich"]
 """Not pydantic: the command-line library itself imports it to explain arguments."""
 
 

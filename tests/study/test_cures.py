@@ -20,7 +20,7 @@ STOPS = {
     'coxa = { lower = "-50 deg", upper = "50 deg" }': 'coxa = { lower = "-9 deg", upper = "9 deg" }'
 }
 SMOOTH = {"friction = 0.6 ": "friction = 0.18 "}
-PUSH = {'probe_push = "8 N"': 'probe_push = "16 N"'}
+PUSH = {'probe_push = "8 N"': 'probe_push = "24 N"'}
 LOW = {'body_height = "105 mm"': 'body_height = "60 mm"'}
 LIFT = {'lift = "28 mm"': 'lift = "12 mm"'}
 
@@ -114,14 +114,12 @@ def test_feet_that_grip(variant):
     assert cured.verdict is not Verdict.FAIL, (failing.cure, cured)
 
 
-def test_a_gentler_push(variant, rook_study):
-    has = named(rook_study.findings, "margin while probing").value
-    wide = {'stability_margin = "20 mm"': f'stability_margin = "{has - 0.1} mm"'}
-    failing = named(check(variant(ONE_GAIT, PUSH, wide), only=["balance"]), "margin while probing")
+def test_a_gentler_push(variant):
+    failing = named(check(variant(ONE_GAIT, PUSH), only=["balance"]), "margin while probing")
     assert failing.verdict is Verdict.FAIL
     push = float(re.search(r"no more than ([\d.]+) N", failing.cure)[1])
     gentle = {'probe_push = "8 N"': f'probe_push = "{push} N"'}
-    cured = named(check(variant(ONE_GAIT, gentle, wide), only=["balance"]), failing.name)
+    cured = named(check(variant(ONE_GAIT, gentle), only=["balance"]), failing.name)
     assert cured.verdict is not Verdict.FAIL, (failing.cure, cured)
 
 

@@ -16,6 +16,9 @@ WILD = Path(__file__).parents[1] / "data" / "wild"
 BY_CHANCE = "link clearance, whole joint ranges"
 """Random poses, then a descent: its value depends on the draw of the legs' order."""
 
+EDGE_STEP = 2.0**-7
+"""Edges of the envelope are bisected this finely; a mirror may start from the other side."""
+
 
 def values(path):
     return {(f.area, f.name): (f.value, f.limit, f.verdict) for f in check(lw.load(path))}
@@ -30,7 +33,8 @@ def assert_same(one, other, abs_, rel):
             if here is None:
                 assert there is None, key
             else:
-                assert there == pytest.approx(here, abs=abs_, rel=rel), key
+                step = EDGE_STEP if key[0] == "envelope" else 0.0
+                assert there == pytest.approx(here, abs=abs_, rel=max(rel, step)), key
         assert other[key][2] is verdict, key
 
 

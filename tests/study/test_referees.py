@@ -51,7 +51,7 @@ class Judge:
     def placed(self, motion, t):
         """Centre of mass (3,) and feet (L, 3) in the ground frame, and total mass."""
         model, data = self.referee.model, self.referee.data
-        q, v, _ = self.referee.state(motion, t)
+        q, *_ = self.referee.state(motion, t)
         com = np.array(pin.centerOfMass(model, data, q))
         pin.framesForwardKinematics(model, data, q)
         return com, np.array([data.oMf[frame].translation for frame in self.referee.feet])

@@ -102,19 +102,31 @@ def payload_for(bench: Bench, case: Case, passes: Passes) -> float | None:
     if carried is None:
         return None
 
-    def holds(mass: float) -> bool:
+    every = (case, *bench.cases.values(), *bench.sloped.values())
+    failing = [one for one in every if not passes(one)]
+
+    def of(one: Case, mass: float) -> bool:
         lighter = PointMass(mass=mass, at=carried.at)
-        weighed = loads(bench.robot, case.motion, payload=lighter, friction=bench.asked.friction)
+        weighed = loads(bench.robot, one.motion, payload=lighter, friction=bench.asked.friction)
         drawn = draw(
             bench.robot,
-            case.motion,
+            one.motion,
             weighed,
             voltage=bench.asked.voltage,
             ambient=bench.asked.ambient,
         )
-        return passes(replace(case, loads=weighed, draw=drawn))
+        return passes(replace(one, loads=weighed, draw=drawn))
 
-    return last_that_holds(0.0, carried.mass, holds)
+    def paced(one: Case, mass: float) -> bool:
+        lighter = PointMass(mass=mass, at=carried.at)
+        walk = pace(bench.robot, bench.asked, one.walk, payload=lighter)
+        return passes(trial(bench.robot, bench.asked, walk, payload=lighter))
+
+    found = last_that_holds(0.0, carried.mass, lambda mass: all(of(c, mass) for c in failing))
+    level = [one for one in failing if not one.walk.slope]
+    if found is None or all(paced(one, found) for one in level):
+        return found
+    return last_that_holds(0.0, found, lambda mass: all(paced(c, mass) for c in level))
 
 
 def statically_stable_duty(bench: Bench, case: Case, need: float) -> float | None:
