@@ -7,7 +7,7 @@ from typing import Protocol
 
 import numpy as np
 
-from legwright.errors import RequestError
+from legwright.errors import RequestError, RobotError
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
@@ -137,10 +137,20 @@ def other_power(robot: Robot) -> float:
     return power
 
 
-def supply_of(robot: Robot) -> Supply:
-    """The best supply that the sheet allows: its battery, else a stiff one."""
+def supply_of(robot: Robot, *, charge: float = 1.0) -> Supply:
+    """The best supply that the sheet allows: battery and harness, battery, or a stiff one.
+
+    Args:
+        robot: The robot.
+        charge: State of charge of the battery, 0 to 1.
+    """
     if robot.sheet.battery is not None:
-        return Sagging(robot)
+        try:
+            from legwright.rig.wired_supply import Wired
+
+            return Wired(robot, charge=charge)
+        except (RobotError, KeyError):  # no hub, or servos that no cable reaches
+            return Sagging(robot, charge=charge)
     from legwright.mechanics.drive import drives_of
 
     rated = drives_of(robot).voltage
