@@ -152,7 +152,7 @@ def _motor(c, s, j, read, goal, goal_speed, volts, dt, torque):  # type: ignore[
     # Coulomb friction stepped implicitly: it stops the rotor, but never turns it back.
     free = speed + dt / c[ROTOR, j] * (c[EMF, j] * current - torque)
     share = c[DRIVING_LOSS, j] if torque * free > 0.0 else c[BACKDRIVE_LOSS, j]
-    slow = free / c[STRIBECK_SPEED, j]
+    slow = speed / c[STRIBECK_SPEED, j]
     rest = c[STRIBECK, j] * exp(-slow * slow) if abs(slow) < 5.0 else 0.0
     friction = s[FRICTION, j] * c[COULOMB, j] * (1.0 + rest) + share * abs(torque)
     brake = dt / c[ROTOR, j] * friction
