@@ -116,7 +116,8 @@ class Stance(Part):
     """How the robot stands and steps unless told otherwise; found by the program when None."""
 
     body_height: Span | None = None
-    """Body frame origin above the ground [m]."""
+    """Body frame origin above the plane of the foot points; over the ground it is higher by the
+    feet's radius [m]."""
     foot_distance: Length | None = None
     """Horizontal distance from each hip axis to its foot [m]."""
     cycle: Time | None = Field(default=None, gt=0.0, le=600.0)
