@@ -214,3 +214,23 @@ def vias_needed(current: float, rise: float, hole: float, plating: float) -> int
     """Vias side by side that carry a current; IPC-2221's fit for the barrel, as outer copper."""
     each = ipc_current(via_area(hole, plating), rise)
     return max(1, int(np.ceil(current / each - 1e-9)))
+
+
+BOARD_HIGHEST = 403.15
+"""Highest temperature of a board of glass and resin, 130 °C [K]; common practice, no published
+source."""
+
+
+def track_warmth(track: Track, current: float, ambient: float) -> float:
+    """Rise of a track, the larger of `track_rise` and `ipc_rise` [K].
+
+    Args:
+        track: On one or two outer layers; with more layers all count as inner ones.
+        current: RMS [A].
+        ambient: [K]
+    """
+    each, section = current / track.layers, track.width * track.thickness
+    return max(
+        float(track_rise(track, current, Board(), ambient)),
+        ipc_rise(each, section, inner=track.layers > 2),
+    )

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
 
 import numpy as np
 
 from legwright.electrics.ampacity import grouping_factor
+from legwright.electrics.battery import internal_resistance, open_voltage
 from legwright.electrics.circuit import Circuit
 from legwright.electrics.contacts import temperature_rise
+from legwright.electrics.faults import Inrush, inrush
 from legwright.electrics.flow import flow
 from legwright.electrics.fuse_curves import fuse_curve, latest_blow
 from legwright.electrics.network import Network
@@ -171,6 +173,10 @@ def _bearing(item: Item, amps: float, warm: float, ambient: float, grouping: flo
     return float(heating_time(item.wire, amps, start, end, around, grouping=grouping))
 
 
+RIDE_THROUGH = 2.0
+"""Time for which a branch fuse must hold one stalled servo, and the main fuse one stalled leg:
+a foot caught on a kerb must not cost a fuse [s]; common practice, no published source."""
+
 CONTACT_TIME = 10.0
 """Time for which a contact bears a current that would overheat it in the end [s]; common
 practice, no published source: connectors have time constants of minutes."""
@@ -187,6 +193,32 @@ def others_weakest(found: Mishap) -> tuple[str, float]:
     return joint, found.voltage[joint]
 
 
+def ridden_through(
+    circuit: Circuit, found: Sequence[Mishap], item: Item, legs: Collection[str]
+) -> tuple[float, str]:
+    """The largest stall current that a fuse at an item must hold, and what stalls.
+
+    Args:
+        circuit: The circuit.
+        found: All mishaps.
+        item: The fuse, or what carries the same current.
+        legs: Names of the legs.
+
+    Returns:
+        With one servo of its branch stalled, or one leg ahead of the branches [A]; its name.
+    """
+    at = circuit.items.index(item)
+    mine = [one for one in found if one.name in legs]
+    if item.branch:
+        mine = [
+            one
+            for one in found
+            if len(one.stalled) == 1 and circuit.servos[one.stalled[0]].branch == item.branch
+        ]
+    ranked = [(float(np.nan_to_num(one.current[at])), one.name) for one in mine]
+    return max(ranked, default=(0.0, ""))
+
+
 def over_fuses(circuit: Circuit) -> Iterator[tuple[Item, Item | None]]:
     """Each cable ahead of regulators with the fuse nearest on the battery's side; None: bare."""
     for item in circuit.of(Kind.CABLE):
@@ -195,3 +227,15 @@ def over_fuses(circuit: Circuit) -> Iterator[tuple[Item, Item | None]]:
             continue
         fuses = [ahead for ahead in path if ahead.kind is Kind.FUSE]
         yield item, fuses[-1] if fuses else None
+
+
+def switch_on(circuit: Circuit, robot: Robot) -> Inrush | None:
+    """Inrush of a full battery into the empty capacitors of the hub; None: not stated."""
+    hub, protection = robot.sheet.hub, robot.sheet.protection
+    if hub is None or not hub.capacitance:
+        return None
+    loop = circuit.loop_resistance("hub") + float(internal_resistance(circuit.pack, 1.0))
+    precharge = protection.precharge if protection else None
+    return inrush(
+        float(open_voltage(circuit.pack, 1.0)), loop, hub.capacitance, precharge=precharge
+    )

@@ -65,6 +65,8 @@ class Supply:
     """(E,): where the copper or contact settles [K]; nan where not known."""
     power: float
     """Average from the battery's terminals [W]."""
+    step: float
+    """Time between samples [s]."""
     short: tuple[str, ...] = ()
     """Joints whose servo is asked for more current than its voltage gives."""
 
@@ -147,7 +149,8 @@ def supply(
         change = np.abs(warm - before)[[item.copper for item in circuit.items]]
         if not (change > WARMING).any() or not np.isfinite(change[change == change]).all():
             break
-    return _summed(robot, circuit, network, wants, settled, warm, level)
+    step = motion.cycle / motion.t.size
+    return _summed(robot, circuit, network, wants, settled, warm, level, step)
 
 
 def settled_demand(
@@ -268,6 +271,7 @@ def _summed(
     settled: Settled,
     warm: Floats,
     charge: float,
+    step: float,
 ) -> Supply:
     at, good = _columns(circuit, network), settled.converged
     current, volts = settled.flow.current, settled.flow.voltage
@@ -301,6 +305,7 @@ def _summed(
         drop=_over(size * network.resistance[at], good, lambda u: u.max(axis=0)),
         temperature=warm,
         power=float(given[good].mean()) if good.any() else float("nan"),
+        step=step,
         short=tuple(
             name for name, less in zip(wants.joints, shortfall, strict=True) if less > 1e-9
         ),

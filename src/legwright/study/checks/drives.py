@@ -89,10 +89,18 @@ def _peak(bench: Bench, group: Group, cases: tuple[Case, ...]) -> Finding:
         sense=Sense.AT_MOST,
         cure=cure,
         why=f"{_place(bench, case, column, at)}, turning at {abs(speed):.2g} rad/s; "
-        f"{bench.asked.voltage_why}.",
+        f"{_arriving(bench, case, column, at)}.",
         source=f"torque-speed line of the servo over torque_reserve {reserve:g}",
         parts=(bench.robot.joint_names[column],),
     )
+
+
+def _arriving(bench: Bench, case: Case, column: int, at: int) -> str:
+    """The voltage behind a torque, in words."""
+    if case.name not in bench.power.supplies or case.draw.voltage.ndim < 2:
+        return bench.asked.voltage_why
+    volts = float(case.draw.voltage[at, column])
+    return f"at the {volts:.3g} V that arrive there, the battery at its cut-off"
 
 
 def _peak_holds(case: Case, column: int, reserve: float) -> bool:

@@ -10,8 +10,7 @@ import numpy as np
 from legwright.electrics.ampacity import grouping_factor
 from legwright.electrics.battery import internal_resistance, open_voltage
 from legwright.electrics.circuit import Circuit
-from legwright.electrics.faults import Inrush, inrush
-from legwright.electrics.fuse_curves import fuse_curve, melting_joule
+from legwright.electrics.fuse_curves import earliest_blow, fuse_curve, melting_joule
 from legwright.electrics.fuses import (
     LOADING,
     PULSES,
@@ -21,11 +20,17 @@ from legwright.electrics.fuses import (
     needed_rating,
     protects,
 )
-from legwright.electrics.mishaps import Mishap, over_fuses, worst
+from legwright.electrics.mishaps import (
+    RIDE_THROUGH,
+    Mishap,
+    over_fuses,
+    ridden_through,
+    switch_on,
+    worst,
+)
 from legwright.electrics.parts import Item, Kind
 from legwright.electrics.warmth import surroundings
 from legwright.errors import RequestError
-from legwright.robot.robot import Robot
 from legwright.study.bench import Bench
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.judge import judge
@@ -39,6 +44,7 @@ def check_fusing(bench: Bench) -> Iterator[Finding]:
     if circuit is None:
         return
     yield _carried(bench, circuit)
+    yield _ridden(bench, circuit)
     yield _inrush(bench, circuit)
     yield from _protection(bench, circuit)
     for what in ("servo", "leg", "all"):
@@ -90,15 +96,33 @@ def _carried(bench: Bench, circuit: Circuit) -> Finding:
     )
 
 
-def switch_on(circuit: Circuit, robot: Robot) -> Inrush | None:
-    """Inrush of a full battery into the empty capacitors of the hub; None: not stated."""
-    hub, protection = robot.sheet.hub, robot.sheet.protection
-    if hub is None or not hub.capacitance:
-        return None
-    loop = circuit.loop_resistance("hub") + float(internal_resistance(circuit.pack, 1.0))
-    precharge = protection.precharge if protection else None
-    return inrush(
-        float(open_voltage(circuit.pack, 1.0)), loop, hub.capacitance, precharge=precharge
+def _ridden(bench: Bench, circuit: Circuit) -> Finding:
+    """A short stall must not cost a fuse."""
+    name = "fuse through a short stall"
+    best: tuple[float, Item, float, str] | None = None
+    for item in circuit.of(Kind.FUSE):
+        if not item.rating:
+            continue
+        held, stalled = ridden_through(circuit, bench.power.mishaps, item, bench.power.legs)
+        time = float(earliest_blow(fuse_curve(item.fuse_kind), item.rating, held))
+        if best is None or time < best[0]:
+            best = time, item, held, stalled
+    if best is None or not bench.power.mishaps:
+        return _no_fuse(name)
+    time, item, held, stalled = best
+    return judge(
+        AREA,
+        name,
+        time,
+        RIDE_THROUGH,
+        "s",
+        sense=Sense.AT_LEAST,
+        near=0.0,
+        why=f"{item.name} ({item.designation}) with {held:.3g} A, {stalled or 'nothing'} stalled: "
+        "least time that it holds.",
+        source="one servo of a branch, one leg for the mains; common practice, no published source",
+        cure="A larger fuse, with the wire that it needs, or a slower one.",
+        parts=(item.designation,),
     )
 
 

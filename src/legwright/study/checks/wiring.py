@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
 from legwright.electrics.ampacity import continuous_current, grouping_factor
-from legwright.electrics.board import Board, board_conductance, ipc_rise, ipc_width, track_rise
+from legwright.electrics.board import (
+    BOARD_HIGHEST,
+    Board,
+    board_conductance,
+    track_rise,
+    track_warmth,
+)
 from legwright.electrics.contacts import check_fit, derated_current
+from legwright.electrics.fuse_curves import fuse_curve
 from legwright.electrics.parts import Item, Kind
-from legwright.electrics.sizes import rounded_width, thinnest_for
+from legwright.electrics.sizes import WIDTH_STEP, rounded_width, thinnest_for
 from legwright.electrics.supply import Supply
 from legwright.electrics.warmth import surroundings
 from legwright.errors import RequestError
@@ -58,6 +66,7 @@ def check_wiring(bench: Bench) -> Iterator[Finding]:
     yield _contacts(bench)
     yield _ports(bench)
     yield _hub(bench)
+    yield _overloaded(bench)
     yield _switch(bench)
     yield from check_fusing(bench)
 
@@ -292,24 +301,53 @@ def _hub(bench: Bench) -> Finding:
     item, track = items[0], items[0].track
     limit = bench.robot.sheet.requirements.wire_rise
     rms = float(given.rms[given.circuit.items.index(item)])
-    balance = float(track_rise(track, rms, Board(), bench.asked.ambient))
-    layer = ipc_rise(rms / track.layers, track.width * track.thickness, inner=track.layers > 2)
-    width = track.width
-    if max(balance, layer) > limit:
-        width = ipc_width(rms / track.layers, limit, track.thickness, inner=track.layers > 2)
+    ambient, wide = bench.asked.ambient, track
+    balance = float(track_rise(track, rms, Board(), ambient))
+    warmth = track_warmth(track, rms, ambient)
+    while track_warmth(wide, rms, ambient) > limit and wide.width < 1.0:
+        wide = replace(wide, width=rounded_width(wide.width + WIDTH_STEP))
     return judge(
         AREA,
         NAMES[5],
-        max(balance, layer),
+        warmth,
         limit,
         "K",
         sense=Sense.AT_MOST,
-        why=f"{rms:.3g} A RMS in {track.layers} x {track.width * 1e3:g} mm: {layer:.2g} K by "
-        f"IPC-2221, {balance:.2g} K by heat balance "
-        f"({board_conductance(track, Board()):.2g} W/K per metre).",
+        why=f"{rms:.3g} A RMS in {track.layers} x {track.width * 1e3:g} mm; "
+        f"{balance:.2g} K by heat balance ({board_conductance(track, Board()):.2g} W/K per metre).",
         source="requirements.wire_rise; IPC-2221 6.2; heat balance of track and board",
-        cure=f"{rounded_width(width) * 1e3:g} mm of copper on {track.layers} layers.",
+        cure=f"{wide.width * 1e3:g} mm of copper on {wide.layers} layers.",
         parts=(item.designation,),
+    )
+
+
+def _overloaded(bench: Bench) -> Finding:
+    """The hub's main track at the current that the main fuse lets pass for long."""
+    circuit = bench.power.hardest.circuit
+    items = [item for item in circuit.of(Kind.HUB) if item.track is not None]
+    mains = [item for item in circuit.feeding("hub") if item.kind is Kind.FUSE and item.rating]
+    name = "hub copper under a lasting overload"
+    if not items or items[0].track is None or not mains:
+        return _bare(name, "State hub.copper_width, copper_thickness and protection.fuse.")
+    track, fuse = items[0].track, mains[0]
+    over = fuse_curve(fuse.fuse_kind).blows * (fuse.rating or 0.0)
+    ambient = bench.asked.ambient
+    wide = track
+    while ambient + track_warmth(wide, over, ambient) > BOARD_HIGHEST and wide.width < 1.0:
+        wide = replace(wide, width=rounded_width(wide.width + WIDTH_STEP))
+    return judge(
+        AREA,
+        name,
+        ambient + track_warmth(track, over, ambient) - KELVIN,
+        BOARD_HIGHEST - KELVIN,
+        "°C",
+        sense=Sense.AT_MOST,
+        near=0.0,
+        why=f"{over:.3g} A, from which {fuse.name} ({fuse.designation}) surely opens, through "
+        f"{track.layers} x {track.width * 1e3:g} mm.",
+        source="IPC-2221 6.2 and heat balance; 130 °C for glass and resin, common practice",
+        cure=f"{wide.width * 1e3:g} mm of copper on {wide.layers} layers, or a smaller main fuse.",
+        parts=(items[0].designation, fuse.designation),
     )
 
 
