@@ -10,7 +10,8 @@ from legwright.errors import RequestError
 from legwright.locomotion._rates import rates
 from legwright.locomotion.feet import cycle_path, versine
 from legwright.locomotion.redundant import calm_poses
-from legwright.locomotion.stance import LIFT_SHARE, Footing, footing
+from legwright.locomotion.room import LIFT_SHARE
+from legwright.locomotion.stance import Footing, footing
 from legwright.locomotion.walk import Pose, Walk
 from legwright.mechanics.motion import Motion
 from legwright.mechanics.pose import gravity_on, quaternion

@@ -31,7 +31,8 @@ def calm_poses(leg: Leg, path: Floats, start: Floats) -> Floats | None:
         (T, n) [rad], or None where each of these leaves the joint limits or misses the path.
     """
     bounded = np.isfinite(leg.lower) & np.isfinite(leg.upper)
-    middle = np.where(bounded, 0.5 * (leg.lower + leg.upper), start)
+    middle = np.array(start)
+    middle[bounded] = 0.5 * (leg.lower[bounded] + leg.upper[bounded])
     for share in SHARES:
         found = _nearest_to_rest(leg, path, start, start + share * (middle - start))
         if found is not None:

@@ -9,6 +9,7 @@ import numpy as np
 from legwright.mechanics.clearance import clearance, range_clearance
 from legwright.robot.robot import Robot
 from legwright.study.bench import Bench
+from legwright.study.cures import at_least
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.judge import judge
 
@@ -54,8 +55,9 @@ def _gait(bench: Bench, gait: str) -> Finding:
         parts=near.links,
         why=f"Nearest: {where}.",
         source=f"{SOURCE}; limit: {source}",
-        cure=f"Move {near.links[0]} and {near.links[1]} {(need - near.distance) * 1e3:.0f} mm "
-        "apart: a shorter stroke, other foot places, or slimmer links.",
+        cure=f"Move {near.links[0]} and {near.links[1]} "
+        f"{at_least((need - near.distance) * 1e3, 'mm')} apart: "
+        "a shorter stroke, other foot places, or slimmer links.",
     )
 
 
