@@ -76,8 +76,10 @@ def drive_twist(state, goal, share, h):  # type: ignore[no-untyped-def]
 def drive_posture(fixed, state, goal, lean, h):  # type: ignore[no-untyped-def]
     """Let height, lean and shift follow their goals within speed and acceleration limits.
 
-    ``lean`` is the share of the ground's slope that the body takes.
+    ``lean`` is the share of the ground's slope that the body takes. While the feet could not
+    follow (`foresee`), the body stays.
     """
+    go = 0.0 if state.clock[at.LATCH] > 0.0 else 1.0
     for k in range(6):
         want = goal.posture[k]
         if k < 2:
@@ -92,7 +94,7 @@ def drive_posture(fixed, state, goal, lean, h):  # type: ignore[no-untyped-def]
         v = state.posture_v[k]
         aim = 0.5 * CALM * (want - state.posture[k])
         # never faster than it can brake in the distance that is left
-        aim = min(max(aim, -top), top)
+        aim = min(max(aim, -top), top) * go
         a = min(max(2.0 * CALM * (aim - v), -most), most)
         state.posture_v[k] = v + a * h
         state.posture[k] += state.posture_v[k] * h

@@ -16,6 +16,8 @@ BLIND, LISTEN = 0.04, 0.12
 """A descent's first moments are not judged; then, until `LISTEN`, its zero is taken [s]."""
 SMOOTH = 0.7
 """Share of the newest force in the smoothed one."""
+DOUBT = 0.8
+"""Share of rotor torque and friction by which the model may be wrong while a foot flies."""
 SLACK = 0.01
 """Smallest vertical lever that counts, m of foot per rad."""
 
@@ -94,11 +96,12 @@ def feel(fixed, state, feeling, q, current, up, dt, touch):  # type: ignore[no-u
             + up[2] * jacobian[0, 2, best]
         )  # fmt: skip
         feeling.raw[leg] = -feeling.residual[best] / arm
-        _judge(state, feeling, leg, touch)
+        jerky = abs(fixed.packed.rotor[best] * qdd[0, best]) + feeling.friction[best]
+        _judge(state, feeling, leg, DOUBT * jerky / abs(arm), touch)
 
 
 @njit(cache=True)
-def _judge(state, feeling, leg, touch):  # type: ignore[no-untyped-def]
+def _judge(state, feeling, leg, doubt, touch):  # type: ignore[no-untyped-def]
     """Zero the force in each descent, then compare it with the thresholds."""
     mode, since, raw = state.mode[leg], state.since[leg], feeling.raw[leg]
     falling = mode == at.FALL
@@ -114,7 +117,7 @@ def _judge(state, feeling, leg, touch):  # type: ignore[no-untyped-def]
     feeling.push[leg] += SMOOTH * (push - feeling.push[leg])
     limit = feeling.limit[0, leg]
     if not (falling and since >= LISTEN):
-        limit = feeling.limit[1, leg]
+        limit = feeling.limit[1, leg] + doubt
     need = 1.0 if falling and since >= LISTEN else 3.0
     if feeling.push[leg] > limit:
         feeling.over[leg] += 1.0

@@ -19,8 +19,8 @@ from legwright.locomotion._body import (
     margin_of,
     stride_share,
 )
-from legwright.locomotion._limb import follow
-from legwright.locomotion._swings import FIRM, fly, lift_off
+from legwright.locomotion._limb import follow, foot_of
+from legwright.locomotion._swings import FIRM, fly, lift_off, settle
 from legwright.locomotion._terrain import FOLLOW, ground_at, survey
 from legwright.mechanics._recursion import recursion
 
@@ -28,10 +28,18 @@ HOLD_RATE = 8.0
 """How fast the clock stops and starts again [1/s]."""
 AHEAD = 0.45
 """The body leans for a foot that will lift within this time [s]."""
+FORESIGHT = 0.2
+"""How far ahead the reach of the standing feet is watched [s]."""
+STAY = 1.0
+"""The body stays this long where going on would cost a foot its place [s]."""
+LOST = 2e-5
+"""A foot this far from its place has lost it [m]."""
 FULL = 0.9
 """Share of a joint's speed limit that the walk uses; beyond it, time itself is slowed."""
-EASE = 3.0
-"""How fast time is slowed and released [1/s]."""
+PACES = (3.0, 0.0, -3.0, -6.0, -12.0, -24.0, 8.0)
+"""How fast time may be released or slowed, as tried in turn [1/s]."""
+SLOWEST = 0.02
+"""Time never stands quite still."""
 
 
 @njit(cache=True)
@@ -89,7 +97,7 @@ def _standing(state, legs):  # type: ignore[no-untyped-def]
 @njit(cache=True)
 def _wants(state, goal, leg, ahead):  # type: ignore[no-untyped-def]
     """Whether a standing foot is to lift now, or within the share ``ahead`` of the cycle."""
-    if state.mode[leg] != at.STAND:
+    if state.mode[leg] != at.STAND or state.posture[2] - state.relief[0] < goal.n[at.LOWEST]:
         return False
     if leg == int(goal.n[at.STEP]):
         return True
@@ -176,6 +184,40 @@ def _begin_swings(fixed, state, goal, over, rho):  # type: ignore[no-untyped-def
 
 
 @njit(cache=True)
+def foresee(fixed, state):  # type: ignore[no-untyped-def]
+    """Whether a standing foot would lose its place if the body went on for `FORESIGHT`."""
+    moving = 0.0
+    for k in range(6):
+        moving = max(moving, abs(state.posture_v[k]))
+    for k in range(3):
+        moving = max(moving, abs(state.twist[k]))
+    if moving < 1e-4:
+        return False
+    posture, place = state.posture.copy(), state.place.copy()
+    q, R, b, target = state.q.copy(), np.empty((3, 3)), np.empty(3), np.empty(3)
+    c, s = math.cos(place[2]), math.sin(place[2])
+    for k in range(6):
+        state.posture[k] += FORESIGHT * state.posture_v[k]
+    state.place[0] += FORESIGHT * (c * state.twist[0] - s * state.twist[1])
+    state.place[1] += FORESIGHT * (s * state.twist[0] + c * state.twist[1])
+    state.place[2] += FORESIGHT * state.twist[2]
+    body_pose(state, R, b)
+    state.posture[:] = posture
+    state.place[:] = place
+    for leg in range(len(state.mode)):
+        if state.mode[leg] != at.STAND and state.mode[leg] != at.LAND:
+            continue
+        for i in range(3):
+            target[i] = 0.0
+            for k in range(3):
+                target[i] += R[k, i] * (state.foot[leg, k] - b[k])
+        miss = follow(fixed.packed, leg, target, q, fixed.lower, fixed.upper, fixed.rest)
+        if miss > LOST:
+            return True
+    return False
+
+
+@njit(cache=True)
 def advance(fixed, state, goal, touch, h):  # type: ignore[no-untyped-def]
     """Move everything but the joints on by ``h``, then let the joints follow."""
     L = len(state.mode)
@@ -201,6 +243,12 @@ def advance(fixed, state, goal, touch, h):  # type: ignore[no-untyped-def]
     if walking:
         clock[at.PHASE] = (clock[at.PHASE] + h * clock[at.RHO] / goal.n[at.CYCLE]) % 1.0
     share = stride_share(fixed, state, goal) if walking else 0.0
+    if clock[at.LATCH] > 0.0:
+        clock[at.LATCH] = max(clock[at.LATCH] - h, 0.0)
+        share = 0.0
+    elif foresee(fixed, state):
+        clock[at.LATCH] = STAY
+        share = 0.0
     legs = np.empty(L, np.bool_)
     standing = _standing(state, legs)
     least = margin_of(state, legs, over)
@@ -219,7 +267,12 @@ def advance(fixed, state, goal, touch, h):  # type: ignore[no-untyped-def]
             take_aim(fixed, state, goal, leg, state.left[leg])
             if goal.n[at.OP] != at.OP_HOLD or leg != int(goal.n[at.STEP]):
                 state.aim[leg, 2] = _expected(state, goal, leg)
+        up = state.mode[leg] != at.LAND
         fly(fixed, state, goal, leg, touch[leg], h)
+        down = state.mode[leg] == at.STAND or state.mode[leg] == at.LAND
+        if up and down and state.miss[leg] > LOST:
+            _anchor(fixed, state, leg, R, b)
+            settle(state, leg)
     body_pose(state, R, b)
     for leg in range(L):
         for i in range(3):
@@ -253,6 +306,31 @@ def _strain(fixed, before, qd, state, dt):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
+def _hold_back(fixed, state, before, qd, dt):  # type: ignore[no-untyped-def]
+    """Keep the joints of flying legs inside their limits, even where the path leaves reach."""
+    for leg in range(len(state.mode)):
+        if state.mode[leg] == at.STAND or state.mode[leg] == at.LAND:
+            continue
+        for j in range(fixed.packed.column[leg], fixed.packed.column[leg + 1]):
+            v, most = (state.q[j] - before[j]) / dt, fixed.surge[j] * dt
+            v = min(max(v, qd[j] - most), qd[j] + most)
+            v = min(max(v, -fixed.speed[j]), fixed.speed[j])
+            state.q[j] = min(max(before[j] + v * dt, fixed.lower[j]), fixed.upper[j])
+
+
+@njit(cache=True)
+def _anchor(fixed, state, leg, R, b):  # type: ignore[no-untyped-def]
+    """A foot that landed beside its path stands where it really is."""
+    foot = np.empty(3)
+    jac = np.empty((3, fixed.packed.column[leg + 1] - fixed.packed.column[leg]))
+    foot_of(fixed.packed, leg, state.q, foot, jac)
+    for i in range(3):
+        state.foot[leg, i] = b[i]
+        for k in range(3):
+            state.foot[leg, i] += R[i, k] * foot[k]
+
+
+@njit(cache=True)
 def tick(fixed, state, goal, touch, dt, kept, kept_mode):  # type: ignore[no-untyped-def]
     """One step of ``dt``; slows time as far as the joints need it.
 
@@ -263,21 +341,25 @@ def tick(fixed, state, goal, touch, dt, kept, kept_mode):  # type: ignore[no-unt
     kept[:] = state.whole
     kept_mode[:] = state.mode
     old = state.clock[at.SIGMA]
-    sigma = min(1.0, old + EASE * dt)
-    speed = surge = 0.0
-    for attempt in range(5):
+    best, least = 1.0, np.inf
+    speed = surge = sigma = 0.0
+    for attempt in range(len(PACES) + 1):
+        if attempt < len(PACES):
+            sigma = min(max(old + PACES[attempt] * dt, SLOWEST), 1.0)
+        else:
+            sigma = best  # none is good: the least bad
         state.flags[:] = 0
         advance(fixed, state, goal, touch, sigma * dt)
-        speed, surge = _strain(fixed, before, qd, state, dt)
         state.clock[at.SIGMA] = sigma
-        if (speed <= FULL and surge <= 1.0) or attempt == 4:
+        speed, surge = _strain(fixed, before, qd, state, dt)
+        if (speed <= FULL and surge <= 1.0) or attempt == len(PACES):
             break
-        lower = max(0.05, old - EASE * dt * (attempt + 1.0))
-        if lower >= sigma:
-            break
-        sigma = lower
+        cost = max(speed, surge)
+        if cost < least:
+            best, least = sigma, cost
         state.whole[:] = kept
         state.mode[:] = kept_mode
+    _hold_back(fixed, state, before, qd, dt)
     for j in range(len(before)):
         state.qd[j] = (state.q[j] - before[j]) / dt
     weigh(fixed, state)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -50,6 +50,8 @@ class Abilities:
     """Least height at which all feet reach the ground at their neutral places [m]."""
     highest: float
     """Greatest such height [m]."""
+    step_height: float
+    """Least height at which feet have most of their room, so that the robot may step [m]."""
     lift: float
     """How high a swing lifts its foot [m]."""
     leg_length: float
@@ -94,16 +96,29 @@ def abilities(robot: Robot, footing: Footing, *, payload: PointMass | None = Non
         posture_speed=np.array(MOVE),
         posture_surge=np.array(SURGE),
     )
-    return Abilities(
+    made = Abilities(
         fixed=fixed,
         footing=footing,
         belly=belly,
         lowest=float(able.min(initial=footing.height)),
         highest=float(able.max(initial=footing.height)),
+        step_height=footing.height,
         lift=float(lift),
         leg_length=length,
         weight=float(arrays.mass.sum()) * 9.80665,
     )
+    return replace(made, step_height=_step_height(robot, made))
+
+
+def _step_height(robot: Robot, able: Abilities) -> float:
+    """Lowest of the heights, down from the stance, that leave all feet their room [m]."""
+    high = able.footing.height
+    heights = np.linspace(high, max(able.lowest, 0.3 * high), 24)
+    postures = np.zeros((len(heights), 6))
+    postures[:, 2] = heights
+    ok = np.append(reachable(robot, able, postures), False)
+    ok[0] = True
+    return float(heights[int(np.argmin(ok)) - 1]) - 0.002
 
 
 def belly_height(robot: Robot, footing: Footing) -> float:

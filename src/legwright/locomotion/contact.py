@@ -46,6 +46,7 @@ class Contact:
         drive = drives_of(robot)
         self.known = bool(np.isfinite(drive.torque_constant).all())
         gain = np.where(np.isfinite(drive.torque_constant), drive.torque_constant, 1.0)
+        friction = np.nan_to_num(np.asarray(drive.friction_current * gain, dtype=np.float64))
         if threshold is None:
             threshold = max(0.6, THRESHOLD * able.weight / REFERENCE_WEIGHT)
         limits = np.empty((3, legs))
@@ -53,7 +54,7 @@ class Contact:
         limits[2] = LOADED * able.weight
         self._able, self._up = able, UPRIGHT.copy()
         self.feeling = Feeling(
-            np.asarray(gain, dtype=np.float64).copy(), np.zeros(joints), np.zeros((4, joints)),
+            np.asarray(gain, dtype=np.float64).copy(), friction, np.zeros((4, joints)),
             np.zeros(joints), np.zeros(legs), np.zeros(legs), np.zeros(legs), np.zeros(legs),
             np.zeros(legs), np.zeros(legs), limits,
         )  # fmt: skip

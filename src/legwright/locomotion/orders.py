@@ -13,6 +13,7 @@ from legwright.locomotion.gait import Gait
 from legwright.locomotion.pace import Pace, foot_speed, pace_of
 from legwright.locomotion.signals import Event
 from legwright.locomotion.walk import Pose
+from legwright.mechanics.reach import reach_feet
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
@@ -101,18 +102,33 @@ class Orders:
             goal.n[at.AX], goal.n[at.AY] = x, y
             state.done[leg] = 0.0
             self._busy = True
-        if self._sit and not self.lowering and not self._busy and not self._queue:
-            if _grounded(state) and np.abs(state.twist).max() < 1e-3:
+        if self._sit and not (self.lowering or self._busy or self._queue):
+            if _grounded(state) and np.abs(state.twist).max() < 1e-3:  # noqa: SIM102
                 self.lowering = True
-                low = max(self.able.belly, self.able.lowest)
-                goal.posture[:] = 0.0, 0.0, low, 0.0, 0.0, 0.0
+                goal.posture[:] = 0.0, 0.0, self._lowest(state), 0.0, 0.0, 0.0
                 goal.n[at.MARGIN] = 0.0
+
+    def _lowest(self, state: State) -> float:
+        """How low the body may go over the feet as they stand [m]."""
+        c, s = np.cos(state.place[2]), np.sin(state.place[2])
+        gap = state.foot - np.array([*state.place[:2], state.relief[0]])
+        feet = np.stack(
+            [c * gap[:, 0] + s * gap[:, 1], c * gap[:, 1] - s * gap[:, 0], gap[:, 2]], axis=1
+        )
+        now = state.posture[2] - state.relief[0]
+        heights = np.linspace(now, min(self.able.belly, now), 33)
+        points = feet - heights[:, None, None] * np.array([0.0, 0.0, 1.0])
+        start = np.broadcast_to(state.q, (len(heights), len(state.q)))
+        reached = reach_feet(self.robot, points, start)
+        ok = np.append((reached.error < 1e-5).all(axis=1), False)
+        return float(heights[max(int(np.argmin(ok)) - 1, 0)])
 
     def _basics(self, goal: Goal) -> None:
         n = goal.n
         n[at.LIFT], n[at.MARGIN], n[at.FELT] = self.able.lift, self.margin, float(self.feel)
         n[at.FALL_SPEED], n[at.APPROACH] = FALL_SPEED, APPROACH if self.feel else 0.0
         n[at.DEEPEST], n[at.CALM], n[at.RAISE] = 0.25 * self.able.leg_length, 0.05, self.able.lift
+        n[at.LOWEST] = self.able.step_height
         if not self._busy:
             n[at.STEP], n[at.OP] = -1.0, at.OP_HOME
         if n[at.CYCLE] <= 0.0:
