@@ -26,15 +26,15 @@ class Bench:
         servos = servos_of(robot, np.full(J, 1e-3), timestep=DT, ambient=AMBIENT, loop=loop)
         self.c, self.s = servos.constants.copy(), servos.states(np.zeros(J), AMBIENT)
         self.q, self.w, self.force = np.zeros(J), np.zeros(J), np.zeros(J)
-        self.at, self.volts = np.arange(J), np.full(J, volts)
-        self.goal, self.goal_speed = np.zeros(J), np.zeros(J)
+        self.at, self.volts = np.array([np.arange(J)] * 2), np.full(J, volts)
+        self.wanted = np.zeros((2, J))
+        self.goal, self.goal_speed = self.wanted
 
     def step(self, count: int = 1) -> None:
         for _ in range(count):
             self.q += self.w * DT
             k.step_servos(
-                self.c, self.s, self.q, self.w, self.at, self.at, self.goal, self.goal_speed,
-                self.volts, DT, self.force,
+                self.c, self.s, self.q, self.w, self.at, self.wanted, self.volts, DT, self.force,
             )  # fmt: skip
 
 
@@ -137,8 +137,8 @@ def test_rotor_and_link_keep_their_energy_without_losses(rook: Robot) -> None:
     energies = []
     for _ in range(2000):
         k.step_servos(
-            bench.c, bench.s, bench.q, bench.w, bench.at, bench.at, bench.goal,
-            bench.goal_speed, bench.volts, DT, bench.force,
+            bench.c, bench.s, bench.q, bench.w, bench.at, bench.wanted, bench.volts, DT,
+            bench.force,
         )  # fmt: skip
         bench.w += DT * bench.force / inertia
         bench.q += DT * bench.w

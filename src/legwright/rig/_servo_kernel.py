@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from math import exp, floor
 
+import numpy as np
 from numba import njit
 
 # Rows of the table of constants.
@@ -68,7 +69,7 @@ COPPER = 0.00393
 
 
 @njit(cache=True)
-def step_servos(c, s, qpos, qvel, at_q, at_v, goal, goal_speed, volts, dt, force):  # type: ignore[no-untyped-def]
+def step_servos(c, s, qpos, qvel, at, goal, volts, dt, force):  # type: ignore[no-untyped-def]
     """Advance every servo by dt and write its torque on the link into ``force``.
 
     Args:
@@ -76,16 +77,14 @@ def step_servos(c, s, qpos, qvel, at_q, at_v, goal, goal_speed, volts, dt, force
         s: States, (STATES, J); changed.
         qpos: The engine's positions.
         qvel: The engine's velocities.
-        at_q: Places of the joints in `qpos`, (J,).
-        at_v: Places in `qvel` and `force`, (J,).
-        goal: Wanted positions, (J,) [rad].
-        goal_speed: Wanted speeds, (J,) [rad/s].
+        at: Places of the joints in `qpos`, and in `qvel` and `force`, (2, J).
+        goal: Wanted positions [rad] and speeds [rad/s], (2, J).
         volts: At each servo's terminals, (J,) [V].
         dt: Time step [s].
         force: The engine's applied forces; changed.
     """
-    for j in range(goal.shape[0]):
-        q, w = qpos[at_q[j]], qvel[at_v[j]]
+    for j in range(goal.shape[1]):
+        q, w = qpos[at[0, j]], qvel[at[1, j]]
         grain = c[ENCODER, j]
         read = floor(q / grain + 0.5) * grain if grain > 0.0 else q
         rate = (read - s[READ, j]) / dt
@@ -105,14 +104,14 @@ def step_servos(c, s, qpos, qvel, at_q, at_v, goal, goal_speed, volts, dt, force
             torque = 0.0
 
         if c[FLAT, j] > 0.0:
-            _limits_only(c, s, j, q, goal[j], goal_speed[j], dt)
+            _limits_only(c, s, j, q, goal[0, j], goal[1, j], dt)
             torque = min(max(torque, -c[CAP, j]), c[CAP, j])
             s[CURRENT, j] = torque
         else:
-            _motor(c, s, j, read, goal[j], goal_speed[j], volts[j], dt, torque)
+            _motor(c, s, j, read, goal[0, j], goal[1, j], volts[j], dt, torque)
         s[FILTERED, j] += min(dt / c[FILTER, j], 1.0) * (s[CURRENT, j] - s[FILTERED, j])
         s[TORQUE, j] = torque
-        force[at_v[j]] = torque
+        force[at[1, j]] = torque
 
 
 @njit(cache=True, inline="always")
@@ -165,3 +164,24 @@ def _motor(c, s, j, read, goal, goal_speed, volts, dt, torque):  # type: ignore[
     heat = ohms * current * current
     rise = heat * c[THERMAL, j] - (s[WINDING, j] - c[AMBIENT, j])
     s[WINDING, j] += dt / c[THERMAL_TIME, j] * rise
+
+
+@njit(cache=True)
+def read_servos(s, noise, grain, chance):  # type: ignore[no-untyped-def]
+    """What the servos report: position, velocity and current, (3, J); nan where one is silent.
+
+    Args:
+        s: States, (STATES, J).
+        noise: Standard deviation of one current reading, (J,) [A].
+        grain: Step of the current sensor, 0 for none, (J,) [A].
+        chance: Draws of the normal distribution, (J,) or more.
+    """
+    told = np.empty((3, s.shape[1]))
+    for j in range(s.shape[1]):
+        current = s[FILTERED, j] + noise[j] * chance[j]
+        if grain[j] > 0.0:
+            current = floor(current / grain[j] + 0.5) * grain[j]
+        told[0, j], told[1, j], told[2, j] = s[READ, j], s[READ_SPEED, j], current
+        if s[DEAD, j] > 0.0:
+            told[:, j] = np.nan
+    return told

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import isnan
 
 import numpy as np
+from numba import njit
 
 from legwright.electrics.battery import open_voltage
 from legwright.electrics.circuit import circuit_of
@@ -90,7 +91,9 @@ class Wired:
     def voltages(self, currents: Floats, dt: float) -> Floats:
         """A voltage for each servo; see `Supply`."""
         other = self._other / max(self._hub, 1.0)
-        self.total = total = float(currents.sum()) + other
+        self.total = total = _drop(
+            self.resistance, currents, self._rest - self._common * other, self._volts, other
+        )
         self.charge -= total * dt / self._capacity
         self._since += dt
         if self._since > 0.1:
@@ -98,6 +101,17 @@ class Wired:
             self._since = 0.0
         self.terminal = max(self._rest - self._inner * total, 0.0)
         self._hub = self._rest - self._common * total
-        np.dot(self.resistance, currents, out=self._volts)
-        np.subtract(self._rest - self._common * other, self._volts, out=self._volts)
         return self._volts
+
+
+@njit(cache=True)
+def _drop(resistance, currents, rest, volts, other):  # type: ignore[no-untyped-def]
+    """Voltages at the servos below ``rest``; returns the current of the source."""
+    count, total = currents.shape[0], other
+    for i in range(count):
+        fall = 0.0
+        for j in range(count):
+            fall += resistance[i, j] * currents[j]
+        volts[i] = rest - fall
+        total += currents[i]
+    return total

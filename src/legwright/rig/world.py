@@ -92,6 +92,7 @@ class World:
         self._random = np.random.default_rng(_checked_seed(seed))
         self._scene = scene_of(robot, ground, timestep=timestep, payload=payload)
         self._model = self._scene.model
+        self._at = np.stack([self._scene.at_q, self._scene.at_v])
         self._data = mujoco.MjData(self._model)
         self._step = mujoco.mj_step
         self.ambient = robot.sheet.requirements.ambient if ambient is None else ambient
@@ -140,7 +141,7 @@ class World:
             raise RequestError("joint positions", joints.shape, what)
         self._place(joints, at, yaw, lift)
         self._state = self._servos.states(joints, self.ambient)
-        self._goal, self._goal_speed = joints.copy(), np.zeros_like(joints)
+        self._goal = np.stack([joints, np.zeros_like(joints)])
         self._next: Targets | None = None
         self._cycles = 0
         self.energy = 0.0
@@ -153,21 +154,10 @@ class World:
 
     def sense(self) -> Sensed:
         """What the bus reads now; draws noise, so once per cycle."""
-        state = self._state
-        silent = state[k.DEAD] > 0.0
-        current = state[k.FILTERED] + self._noise * self._random.standard_normal(len(silent))
-        grain = self._grain
-        stepped = np.round(current / np.where(grain > 0.0, grain, 1.0)) * grain
-        current = np.where(grain > 0.0, stepped, current)
-        if silent.any():
-            current = np.where(silent, np.nan, current)
-        return Sensed(
-            q=np.where(silent, np.nan, state[k.READ]),
-            qd=np.where(silent, np.nan, state[k.READ_SPEED]),
-            current=current,
-            voltage=self.supply.terminal,
-            up=self._up(),
-        )
+        chance = self._random.standard_normal(len(self._noise) + 3)
+        q, qd, current = k.read_servos(self._state, self._noise, self._grain, chance)
+        up = self._up(chance[-3:])
+        return Sensed(q=q, qd=qd, current=current, voltage=self.supply.terminal, up=up)
 
     def apply(self, targets: Targets) -> None:
         """Send targets; they reach the servos when the next cycle begins.
@@ -186,24 +176,23 @@ class World:
         state, constants, data, model = self._state, self._constants, self._data, self._model
         scene, dt, supply, step = self._scene, self.timestep, self.supply, self._step
         qpos, qvel, force = data.qpos, data.qvel, data.qfrc_applied
-        goal, speed, drawn, felt = self._goal, self._goal_speed, state[k.SUPPLY], data.sensordata
+        goal, drawn, felt, at = self._goal, state[k.SUPPLY], data.sensordata, self._at
+        used, trace, step_servos, voltages = 0.0, self.trace, k.step_servos, supply.voltages
         if self.ground.patches:
             self._grip()
         for index in range(self._substeps):
             if scene.relief:
                 self._lay_plates()
-            self._volts = supply.voltages(drawn, dt)
-            self.energy += supply.terminal * supply.total * dt
-            k.step_servos(
-                constants, state, qpos, qvel, scene.at_q, scene.at_v, goal, speed,
-                self._volts, dt, force,
-            )  # fmt: skip
+            volts = voltages(drawn, dt)
+            used += supply.terminal * supply.total
+            step_servos(constants, state, qpos, qvel, at, goal, volts, dt, force)
             step(model, data)
-            self.trace[index] = felt
+            trace[index] = felt
+        self._volts = volts
+        self.energy += used * dt
         self._cycles += 1
         if self._next is not None:
-            self._goal[:] = self._next.q
-            self._goal_speed[:] = self._next.qd
+            self._goal[0], self._goal[1] = self._next.q, self._next.qd
             self._next = None
 
     def truth(self) -> Truth:
@@ -300,12 +289,12 @@ class World:
         data.qpos[2] += lift - float((feet[:, 2] - under).min())
         mujoco.mj_forward(model, data)
 
-    def _up(self) -> Floats | None:
+    def _up(self, chance: Floats) -> Floats | None:
+        """What the inertial sensor says of the vertical, three draws of noise included."""
         if not self.robot.sheet.sensors.inertial:
             return None
-        up = self._data.xmat[self._scene.body].reshape(3, 3)[2].copy()
-        up += TILT_NOISE * self._random.standard_normal(3)
-        return np.asarray(up / np.linalg.norm(up))
+        up = self._data.xmat[self._scene.body, 6:] + TILT_NOISE * chance
+        return np.asarray(up / np.sqrt(up @ up))
 
     def _lay_plates(self) -> None:
         data, scene, ground = self._data, self._scene, self.ground
