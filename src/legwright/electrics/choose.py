@@ -2,7 +2,8 @@
 
 Topology, connectors and insulation stay as the sheet states them. Standard parts only: wires
 by gauge, fuses as sold, widths in steps of half a millimetre. Every wire must pass alone
-(terminals, temperature, protection by its fuse); among what is left, the combination of least
+(terminals, temperature, protection by its fuse) at the lengths that the stated wires need
+(thinner ones bend more tightly and need no more); among what is left, the combination of least
 mass that keeps the voltage drop is searched exhaustively.
 """
 
