@@ -17,7 +17,7 @@ from legwright.study.bench import SLOPE_HEADINGS, Bench
 from legwright.study.evidence import Extent
 from legwright.study.trial import Strain, cycles, hardest
 
-HALVINGS = 6
+HALVINGS = 7
 """Steps of each bisection."""
 
 WAYS: dict[str, Twist] = {
