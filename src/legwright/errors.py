@@ -11,6 +11,8 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
+from math import isfinite
+from numbers import Integral, Real
 from pathlib import Path
 
 
@@ -54,7 +56,39 @@ class RequestError(LegwrightError, ValueError):
         self.what, self.value, self.allowed = what, value, allowed
 
     def __str__(self) -> str:
-        return f"{self.what} is {self.value!r}, must be {self.allowed}."
+        end = "" if self.allowed.endswith((".", "?")) else "."
+        return f"{self.what} is {self.value!r}, must be {self.allowed}{end}"
+
+
+def require_number(what: str, value: object) -> None:
+    """Refuse what is no finite real number.
+
+    Args:
+        what: Name of the argument.
+        value: What was passed.
+
+    Raises:
+        RequestError: naming the argument and its value.
+    """
+    if isinstance(value, bool) or not isinstance(value, Real) or not isfinite(value):
+        raise RequestError(what, value, "a finite number")
+
+
+def require_whole(what: str, value: object, least: int, why: str = "") -> None:
+    """Refuse what is no whole number, or too small a one.
+
+    Args:
+        what: Name of the argument.
+        value: What was passed.
+        least: Smallest allowed.
+        why: Why no smaller one is allowed.
+
+    Raises:
+        RequestError: naming the argument, its value and the least.
+    """
+    if isinstance(value, bool) or not isinstance(value, Integral) or value < least:
+        reason = f": {why}" if why else ""
+        raise RequestError(what, value, f"a whole number, at least {least}{reason}")
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:

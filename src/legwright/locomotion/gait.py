@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import isfinite
+from numbers import Integral
 from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
-from legwright.errors import RequestError, did_you_mean
+from legwright.errors import RequestError, did_you_mean, require_number, require_whole
 from legwright.robot.tree import Floats
 
 FEWEST_LEGS = 4
 """With three, lifting one leaves no support polygon."""
+
+LIFTED = "walking lifts a leg, and three must stand"
 
 EXCHANGE = 1e-12
 """Share of a cycle that counts as no time at all: far above rounding, far below a sample."""
@@ -39,14 +41,14 @@ class Gait:
 
     def __post_init__(self) -> None:
         """Refuse what is no gait."""
-        if not (isfinite(self.duty) and 0.0 < self.duty < 1.0):
+        require_number("duty", self.duty)
+        if not 0.0 < self.duty < 1.0:
             raise RequestError("duty", self.duty, "more than 0 and less than 1")
-        if not self.phases:
-            raise RequestError("phases", dict(self.phases), "one phase for each leg")
+        if not isinstance(self.phases, Mapping) or not self.phases:
+            raise RequestError("phases", self.phases, "a phase for each leg: {name or ordinal: φ}")
         for leg, phase in self.phases.items():
-            if not isfinite(phase):
-                raise RequestError(f"phase of leg {leg}", phase, "a finite number")
-        clean = {leg: float(phase) % 1.0 for leg, phase in self.phases.items()}
+            require_number(f"phase of leg {leg}", phase)
+        clean = {_key(leg): float(phase) % 1.0 for leg, phase in self.phases.items()}
         object.__setattr__(self, "phases", MappingProxyType(clean))
 
     def __hash__(self) -> int:
@@ -102,6 +104,11 @@ class Gait:
         return np.asarray(local)
 
 
+def _key(leg: str | int) -> str | int:
+    """A leg's name or ordinal, whatever kind of whole number it comes as."""
+    return int(leg) if isinstance(leg, Integral) else leg
+
+
 def _restored(duty: float, phases: dict[str | int, float], name: str) -> Gait:
     return Gait(duty=duty, phases=phases, name=name)
 
@@ -123,8 +130,7 @@ def wave_family(legs: int, duty: float, *, name: str = "") -> Gait:
     Source: Song & Waldron, Int. J. Robotics Research 6(2):60-71, 1987 (formula from memory,
         verified by brute force).
     """
-    if legs < FEWEST_LEGS:
-        raise RequestError("legs", legs, "at least 4: walking lifts a leg, and three must stand")
+    require_whole("legs", legs, FEWEST_LEGS, LIFTED)
     left = (legs + 1) // 2
     phases: dict[str | int, float] = {row: (row * duty) % 1.0 for row in range(left)}
     phases |= {left + row: (row * duty + 0.5) % 1.0 for row in range(legs - left)}
@@ -153,7 +159,8 @@ def star_family(legs: int, duty: float, *, name: str = "") -> Gait:
 
     Source: our own definition.
     """
-    if legs < FEWEST_LEGS or legs % 2 == 0:
+    require_whole("legs", legs, FEWEST_LEGS)
+    if legs % 2 == 0:
         raise RequestError("legs", legs, "odd and at least 5")
     left, step = (legs + 1) // 2, (legs + 1) // 2
     place = [*range(left), *range(legs - 1, left - 1, -1)]
@@ -181,9 +188,10 @@ def gait(name: str, legs: int = 6) -> Gait:
         RequestError: for an unknown name or fewer than four legs.
     """
     if name not in NAMES:
-        raise RequestError("gait", name, f"one of {', '.join(NAMES)}. {did_you_mean(name, NAMES)}")
-    if legs < FEWEST_LEGS:
-        raise RequestError("legs", legs, "at least 4: walking lifts a leg, and three must stand")
+        raise RequestError(
+            "gait", name, f"one of {', '.join(NAMES)}. {did_you_mean(str(name), NAMES)}"
+        )
+    require_whole("legs", legs, FEWEST_LEGS, LIFTED)
     least = max(Fraction(1, 2), Fraction(3, legs))
     most = Fraction(11, 12) if legs == FEWEST_LEGS else 1 - Fraction(1, legs)
     duty = {"tripod": least, "ripple": (least + most) / 2, "wave": most}[name]

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from legwright.errors import RequestError
+from legwright.errors import require_whole
 from legwright.locomotion._rates import rates
 from legwright.locomotion.feet import cycle_path, versine
 from legwright.locomotion.redundant import calm_poses
@@ -61,8 +61,7 @@ def plan(robot: Robot, walk: Walk, samples: int = 128) -> Motion:
     Raises:
         RequestError: when gait and legs do not fit, or the robot cannot stand there.
     """
-    if samples < FEWEST_SAMPLES:
-        raise RequestError("samples", samples, f"at least {FEWEST_SAMPLES}")
+    require_whole("samples", samples, FEWEST_SAMPLES)
     stand = walk.footing or footing(robot)
     cycle = walk.cycle or robot.sheet.stance.cycle or DEFAULT_CYCLE
     lift = walk.lift or robot.sheet.stance.lift or LIFT_SHARE * _leg_length(robot, stand)

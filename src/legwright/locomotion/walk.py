@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from math import isfinite, pi
+from math import pi
 
-from legwright.errors import RequestError
+import numpy as np
+
+from legwright.errors import RequestError, require_number
 from legwright.locomotion.gait import Gait
 from legwright.locomotion.stance import Footing
 
 STEEPEST = 0.5 * pi
-
-
-def _finite(name: str, value: float) -> None:
-    if not isfinite(value):
-        raise RequestError(name, value, "a finite number")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +35,7 @@ class Pose:
     def __post_init__(self) -> None:
         """Refuse numbers that are not finite."""
         for name in ("x", "y", "z", "roll", "pitch", "yaw"):
-            _finite(f"pose.{name}", getattr(self, name))
+            require_number(f"pose.{name}", getattr(self, name))
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +63,7 @@ class Walk:
         """Refuse what makes no sense."""
         if not isinstance(self.gait, Gait):
             raise RequestError("gait", self.gait, "a Gait, such as lw.gait('tripod', legs=6)")
-        if len(self.velocity) != 2:
+        if not isinstance(self.velocity, Sequence | np.ndarray) or len(self.velocity) != 2:
             raise RequestError("velocity", self.velocity, "two numbers: forward, to the left [m/s]")
         for name, value in (
             ("velocity[0]", self.velocity[0]),
@@ -73,12 +71,19 @@ class Walk:
             ("turn", self.turn),
             ("uphill", self.uphill),
         ):
-            _finite(name, value)
+            require_number(name, value)
+        object.__setattr__(self, "velocity", (float(self.velocity[0]), float(self.velocity[1])))
         for name in ("cycle", "lift"):
             value = getattr(self, name)
-            if value is not None and not (isfinite(value) and value > 0.0):
+            if value is None:
+                continue
+            require_number(name, value)
+            if value <= 0.0:
                 raise RequestError(name, value, "finite and more than 0, or None")
         if self.pose is None:
             object.__setattr__(self, "pose", Pose())
-        if not (isfinite(self.slope) and abs(self.slope) < STEEPEST):
+        if not isinstance(self.pose, Pose):
+            raise RequestError("pose", self.pose, "a Pose, such as lw.Pose(z=0.01), or None")
+        require_number("slope", self.slope)
+        if abs(self.slope) >= STEEPEST:
             raise RequestError("slope", self.slope, "between -π/2 and π/2 [rad]")

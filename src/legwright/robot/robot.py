@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 from pathlib import Path
+from types import MappingProxyType
 
 from legwright.robot.leg import Leg
 from legwright.robot.servo import Servo
 from legwright.robot.sheet import Sheet
-from legwright.robot.tree import Floats, Solid, Tree
+from legwright.robot.tree import Floats, Solid, Tree, read_only
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -53,15 +54,28 @@ class Robot:
     @cached_property
     def columns(self) -> Mapping[str, slice]:
         """Leg name -> its columns on the J axis."""
-        spans, start = {}, 0
+        spans: dict[str, slice] = {}
+        start = 0
         for leg in self.legs.values():
             spans[leg.name] = slice(start, start + leg.n)
             start += leg.n
-        return spans
+        return MappingProxyType(spans)
 
     @cached_property
     def hips(self) -> Floats:
         """First joint origins of the legs in the body frame, (L, 3) [m]."""
-        import numpy as np
+        return read_only([leg.hip for leg in self.legs.values()])
 
-        return np.array([leg.hip for leg in self.legs.values()])
+    def __getstate__(self) -> dict[str, object]:
+        """For worker processes: the fields, read-only views as plain dictionaries."""
+        return {
+            part.name: dict(value) if isinstance(value, MappingProxyType) else value
+            for part in fields(self)
+            for value in (getattr(self, part.name),)
+        }
+
+    def __setstate__(self, state: dict[str, object]) -> None:
+        """Make dictionaries read-only again."""
+        for name, value in state.items():
+            kept = MappingProxyType(value) if isinstance(value, dict) else value
+            object.__setattr__(self, name, kept)

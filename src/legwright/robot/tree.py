@@ -139,3 +139,26 @@ class Tree:
         default_factory=lambda: MappingProxyType({})
     )
     """Link name -> names of the joints that it carries, in the order of the file."""
+
+    def __reduce__(self) -> tuple[object, ...]:
+        """Pickle with plain dictionaries: read-only views don't."""
+        maps = (self.links, self.joints, self.parent_joint, self.child_joints)
+        return _replanted, (self.name, self.root, *map(dict, maps))
+
+
+def _replanted(
+    name: str,
+    root: str,
+    links: dict[str, Link],
+    joints: dict[str, Joint],
+    parent_joint: dict[str, str],
+    child_joints: dict[str, tuple[str, ...]],
+) -> Tree:
+    return Tree(
+        name=name,
+        root=root,
+        links=MappingProxyType(links),
+        joints=MappingProxyType(joints),
+        parent_joint=MappingProxyType(parent_joint),
+        child_joints=MappingProxyType(child_joints),
+    )
