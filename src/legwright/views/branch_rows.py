@@ -70,7 +70,8 @@ def draw_row(board: Board, row: Row, y: float, right: float, place: Columns) -> 
         ink.dots([(x, y)], 0.55)
     if row.tee in board.ends:
         above, column = board.ends[row.tee]
-        x = board.extents[row.tee][1] + 13.0
+        x = board.extents[row.tee][1] + 6.5
+        column = min(column + 1, len(place.centres) - 1)
         ink.path([(x, above), (x, y)], weight=tokens.PART_EDGE)
         ink.dots([(x, above)], 0.55)
     for stop in row.stops:
@@ -90,6 +91,7 @@ def _stop(
         _wired(board, before, x, centre - 4.0, y, colour, place)
         signs.regulator(ink, centre, y)
         board.extents[item.designation] = (centre - 4.0, centre + 4.0)
+        board.ends[item.designation] = (y, column + 1)
         signs.letters(ink, centre + 4.8, y + 3.9, item.designation, colour="ink2", face=Face.LETTER)
         signs.letters(ink, centre + 4.8, y - 2.1, f"{item.voltage:g}\u202fV")
         before, x, column = [], centre + 4.0, column + 1

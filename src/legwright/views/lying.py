@@ -9,13 +9,12 @@ import numpy as np
 from legwright.robot.leg import Leg
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
-from legwright.views.projection import link_poses
 
 _TRIED = 7
 """Positions tried for each joint."""
 
 
-def flat_posture(robot: Robot) -> Floats:
+def flat_posture(robot: Robot, *, feet_in: bool = False) -> Floats:
     """Leg joint positions, (J,), that spread each leg's joints apart in plan.
 
     The first joint of each leg stays at the middle of its travel; the others are tried over
@@ -23,12 +22,13 @@ def flat_posture(robot: Robot) -> Floats:
 
     Args:
         robot: The robot.
+        feet_in: Whether the feet shall lie under the last joints rather than far out.
     """
-    parts = [_widest(leg) for leg in robot.legs.values()]
+    parts = [_widest(leg, feet_in=feet_in) for leg in robot.legs.values()]
     return np.concatenate(parts) if parts else np.zeros(0)
 
 
-def _widest(leg: Leg) -> Floats:
+def _widest(leg: Leg, *, feet_in: bool) -> Floats:
     lower = np.where(np.isfinite(leg.chain.lower), leg.chain.lower, -np.pi)
     upper = np.where(np.isfinite(leg.chain.upper), leg.chain.upper, np.pi)
     middle = (lower + upper) / 2.0
@@ -40,15 +40,16 @@ def _widest(leg: Leg) -> Floats:
         for column, share in zip(moving, shares, strict=True):
             q[column] = lower[column] + share * (upper[column] - lower[column])
         grid.append(q)
-    return max(grid, key=lambda q: _spread(leg, q))
+    return max(grid, key=lambda q: _spread(leg, q, feet_in=feet_in))
 
 
-def _spread(leg: Leg, q: Floats) -> float:
+def _spread(leg: Leg, q: Floats, *, feet_in: bool) -> float:
     """Least plan distance between neighbouring joints, and a little of the whole."""
-    spots = joint_spots(leg, q)
-    steps = np.linalg.norm(np.diff(spots[:, :2], axis=0), axis=1)
-    whole = float(np.linalg.norm(spots[-1, :2] - spots[0, :2]))
-    return float(steps.min(initial=1.0)) + 0.2 * whole
+    spots = joint_spots(leg, q)[:, :2]
+    last = float(np.linalg.norm(spots[-1] - spots[-2]))
+    steps = np.linalg.norm(np.diff(spots[:-1] if feet_in else spots, axis=0), axis=1)
+    whole = float(np.linalg.norm(spots[-1] - spots[0]))
+    return float(steps.min(initial=1.0)) + (-0.1 * last if feet_in else 0.2 * whole)
 
 
 def joint_spots(leg: Leg, q: Floats) -> Floats:
@@ -65,6 +66,3 @@ def joint_spots(leg: Leg, q: Floats) -> Floats:
         pose = pose @ move(chain.axes[index], np.asarray(value))
     spots.append(pose[:3, :3] @ chain.foot + pose[:3, 3])
     return np.array(spots)
-
-
-__all__ = ["flat_posture", "joint_spots", "link_poses"]
