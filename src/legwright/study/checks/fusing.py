@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -160,6 +161,8 @@ class _Guarded:
     cable: Item
     fuse: Item
     verdict: Protection
+    at: Callable[[float], Protection]
+    """What a fuse of another rating would do."""
 
 
 def _protection(bench: Bench, circuit: Circuit) -> Iterator[Finding]:
@@ -182,7 +185,7 @@ def _protection(bench: Bench, circuit: Circuit) -> Iterator[Finding]:
         )
         return
     low = min(guarded, key=lambda one: one.verdict.ampacity / (one.fuse.rating or 1.0))
-    allowed = _largest_fuse(low)
+    allowed = 0.0 if low.verdict.rating_fits else _largest_fuse(low)
     yield judge(
         AREA,
         "fuse against the wire it protects",
@@ -195,12 +198,11 @@ def _protection(bench: Bench, circuit: Circuit) -> Iterator[Finding]:
         f"({low.cable.designation}), {low.cable.wire.name if low.cable.wire else ''}. "
         "Wires behind a regulator are left to its current limit.",
         source="IEC 60364-4-43 433.1: I_n <= I_z",
-        cure=f"A fuse of {allowed:g} A for this branch ({_key(low)})."
-        if allowed
-        else "A thicker wire.",
+        cure=_smaller(low, allowed),
         parts=(low.fuse.designation, low.cable.designation),
     )
     slow = min(guarded, key=lambda one: one.verdict.margin if one.verdict.ok else 0.0)
+    allowed = 0.0 if slow.verdict.ok else _largest_fuse(slow)
     yield Finding(
         area=AREA,
         name="fuse opens before the insulation suffers",
@@ -213,9 +215,15 @@ def _protection(bench: Bench, circuit: Circuit) -> Iterator[Finding]:
         f"{slow.fuse.name} ({slow.fuse.designation}) may take, least from overload to dead short"
         + (f": {slow.verdict.why}." if slow.verdict.why else "."),
         source=f"IEC 60364-4-43 433.1, 434.5.2; {fuse_curve(slow.fuse.fuse_kind).source}",
-        cure="" if slow.verdict.ok else f"A fuse of {allowed:g} A ({_key(slow)}), or thicker wire.",
+        cure="" if slow.verdict.ok else _smaller(slow, allowed),
         parts=(slow.fuse.designation, slow.cable.designation),
     )
+
+
+def _smaller(one: _Guarded, rating: float) -> str:
+    """What to fit instead."""
+    fuse = f"A fuse of at most {rating:g} A ({_key(one)}), or thicker wire."
+    return fuse if rating else "A thicker wire, or another kind of fuse."
 
 
 def _key(one: _Guarded) -> str:
@@ -224,38 +232,41 @@ def _key(one: _Guarded) -> str:
 
 
 def _largest_fuse(one: _Guarded) -> float:
-    """The largest rating that the wire allows [A]; 0 where none."""
-    ratings = fuse_curve(one.fuse.fuse_kind).ratings
-    blows = fuse_curve(one.fuse.fuse_kind).blows
-    most = min(one.verdict.ampacity, 1.45 * one.verdict.ampacity / blows)
-    return max((rating for rating in ratings if rating <= most), default=0.0)
+    """The largest rating that protects the wire [A]; 0 where none does."""
+    ratings = reversed(fuse_curve(one.fuse.fuse_kind).ratings)
+    able = (rating for rating in ratings if rating <= one.verdict.ampacity)
+    return next((rating for rating in able if one.at(rating).ok), 0.0)
 
 
 def _guarded(bench: Bench, circuit: Circuit) -> list[_Guarded]:
     """Each pair of wire and fuse, by the shortest loop that a short behind it closes."""
-    harness = bench.robot.sheet.harness
-    grouping = grouping_factor(harness.bundle if harness else 1)
-    volts = float(open_voltage(circuit.pack, 1.0))
-    cells = float(internal_resistance(circuit.pack, 1.0))
-    found: dict[tuple[str, str], _Guarded] = {}
+    found: dict[tuple[float, str, str], _Guarded] = {}
     for cable, fuse in over_fuses(circuit):
         if fuse is None or not fuse.rating or cable.wire is None or cable.cover is None:
             continue
         pair = (fuse.rating, fuse.fuse_kind, cable.conductor)
-        if str(pair) in {key[0] for key in found}:
-            continue
-        fault = volts / (cells + circuit.loop_resistance(cable.start))
-        answer = protects(
-            fuse_curve(fuse.fuse_kind),
-            fuse.rating,
-            cable.wire,
-            cable.cover,
-            surroundings(cable, bench.asked.ambient),
-            fault=fault,
-            grouping=grouping,
-        )
-        found[(str(pair), cable.designation)] = _Guarded(cable=cable, fuse=fuse, verdict=answer)
+        if pair not in found:
+            at = partial(_protected, bench, circuit, cable, fuse.fuse_kind)
+            found[pair] = _Guarded(cable=cable, fuse=fuse, verdict=at(fuse.rating), at=at)
     return list(found.values())
+
+
+def _protected(bench: Bench, circuit: Circuit, cable: Item, kind: str, rating: float) -> Protection:
+    """Whether a fuse of some rating protects a cable whose wire and insulation are known."""
+    harness = bench.robot.sheet.harness
+    cells = float(internal_resistance(circuit.pack, 1.0))
+    fault = float(open_voltage(circuit.pack, 1.0)) / (cells + circuit.loop_resistance(cable.start))
+    if cable.wire is None or cable.cover is None:
+        raise RequestError("cable", cable.name, "one with wire and insulation")
+    return protects(
+        fuse_curve(kind),
+        rating,
+        cable.wire,
+        cable.cover,
+        surroundings(cable, bench.asked.ambient),
+        fault=fault,
+        grouping=grouping_factor(harness.bundle if harness else 1),
+    )
 
 
 def _stalled(bench: Bench, circuit: Circuit, what: str, found: Mishap) -> Finding:
