@@ -44,49 +44,57 @@ def run_check(
     """
     console = Console(highlight=False)
     robot = legwright.load(path)
-    with _bar() as progress:
+    with bar() as progress:
         found = study(robot, only=only, progress=progress)
     console.print(verdict_table(found, all_rows=all_rows))
     if json_file is not None:
         text = json.dumps(as_json(found), indent=1, ensure_ascii=False, allow_nan=False)
-        _write(json_file, text)
+        write_text(json_file, text)
     if report is not None:
         from legwright.views.report import write_report
 
         try:
             page = write_report(found, report, issued=date.today())
         except OSError as error:
-            raise _unwritable(report, error) from None
+            raise unwritable(report, error) from None
         console.print(f"Report: {page}", soft_wrap=True)
     failed = any(finding.verdict is Verdict.FAIL for finding in found.findings)
     return int(Exit.FAIL if failed else Exit.PASS)
 
 
 @contextmanager
-def _bar() -> Iterator[Report]:
+def bar() -> Iterator[Report]:
     """A progress bar on standard error, silent when that is no terminal."""
     console = Console(stderr=True)
     columns = (TextColumn("checking {task.description}"), BarColumn(bar_width=None))
     with Progress(
         *columns, console=console, transient=True, disable=not sys.stderr.isatty()
-    ) as bar:
-        task = bar.add_task("", total=None)
+    ) as shown:
+        task = shown.add_task("", total=None)
 
         def report(what: str, done: int, total: int) -> None:
-            bar.update(task, description=f"{what}, {done} of {total}", completed=done, total=total)
+            shown.update(
+                task, description=f"{what}, {done} of {total}", completed=done, total=total
+            )
 
         yield report
 
 
-def _write(file: Path, text: str) -> None:
+def write_text(file: Path, text: str) -> None:
+    """Write text and a line end, making the folder when missing.
+
+    Raises:
+        RobotError: where it cannot be written.
+    """
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
         file.write_text(text + "\n", encoding="utf-8")
     except OSError as error:
-        raise _unwritable(file, error) from None
+        raise unwritable(file, error) from None
 
 
-def _unwritable(file: Path, error: OSError) -> RobotError:
+def unwritable(file: Path, error: OSError) -> RobotError:
+    """What to tell when a file cannot be written."""
     return RobotError(
         file, "", f"cannot be written ({error.strerror})", "Choose a folder you may write to."
     )
