@@ -66,6 +66,30 @@ def check(
 
 
 @app.command()
+def wiring(
+    robot: RobotPath,
+    choosing: Annotated[
+        bool,
+        typer.Option("--choose", help="Choose the lightest wires, hub copper and fuses that pass."),
+    ] = False,
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Write drawings, lists and one HTML page to DIR."),
+    ] = None,
+    json_file: Annotated[
+        Path | None, typer.Option("--json", metavar="FILE", help="Write the results as JSON.")
+    ] = None,
+) -> None:
+    """Say what the wiring carries; draw and list it for the assembler.
+
+    Exit code 0: nothing fails; 1: something fails; 2: the input cannot be read.
+    """
+    from legwright.cli.wiring import run_wiring
+
+    raise typer.Exit(run_wiring(robot, choosing=choosing, out=out, json_file=json_file))
+
+
+@app.command()
 def new(
     name: Annotated[str, typer.Argument(help="Name of the robot; the folder gets it too.")],
     legs: Annotated[int, typer.Option(min=3, max=20, help="Number of legs.")] = 6,
