@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from legwright.errors import RequestError, RobotError
 from legwright.mechanics.loading import PointMass
 from legwright.rig.ground import Ground
+from legwright.rig.look import paint
 from legwright.robot.mjcf import body_name, spec_of
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats, JointKind
@@ -91,6 +92,7 @@ def scene_of(robot: Robot, ground: Ground, *, timestep: float, payload: PointMas
     relief = bool(np.ptp(ground.heights) > 0.0)
     _add_feet(spec, robot, relief)
     _add_ground(spec, ground)
+    paint(spec)
     if payload is not None:
         cargo = spec.body(body_name(robot.body)).add_body(name="payload", pos=payload.at)
         cargo.mass, cargo.explicitinertial = payload.mass, True

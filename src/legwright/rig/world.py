@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import isfinite
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -21,6 +22,9 @@ from legwright.rig.supply import Supply, supply_of
 from legwright.rig.truth import Truth, foot_forces
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
+
+if TYPE_CHECKING:
+    import mujoco
 
 TILT_NOISE = 0.002
 """Standard deviation of one reading of the inertial sensor [rad]; common practice."""
@@ -151,6 +155,26 @@ class World:
     def time(self) -> float:
         """Since the last reset [s]."""
         return self._cycles * self._substeps * self.timestep
+
+    @property
+    def model(self) -> mujoco.MjModel:
+        """The engine's model, for pictures."""
+        return self._model
+
+    @property
+    def foot_geoms(self) -> NDArray[np.int64]:
+        """The engine's numbers of the feet's balls, (L,)."""
+        return self._scene.foot_geoms
+
+    @property
+    def span(self) -> float:
+        """Widest distance between two feet as it stands [m]."""
+        feet = self._stance.feet
+        return float(np.linalg.norm(feet[:, None] - feet[None, :], axis=2).max())
+
+    def pose(self) -> Floats:
+        """The engine's positions: what a picture is made from."""
+        return np.array(self._data.qpos, dtype=np.float64)
 
     def sense(self) -> Sensed:
         """What the bus reads now; draws noise, so once per cycle."""
