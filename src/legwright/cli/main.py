@@ -66,6 +66,46 @@ def check(
 
 
 @app.command()
+def walk(
+    robot: RobotPath,
+    ground: Annotated[
+        str,
+        typer.Option(help="flat, slope, steps, ramps, rough, iso-a to iso-h, ... or a height map."),
+    ] = "flat",
+    gait: Annotated[str, typer.Option(help="tripod, ripple, wave, or one of the sheet.")] = (
+        "ripple"
+    ),
+    speed: Annotated[float, typer.Option(help="Asked speed forward [m/s].")] = 0.05,
+    height: Annotated[
+        float, typer.Option(help="Height of the ground's steps, over leg length.")
+    ] = 0.25,
+    distance: Annotated[float, typer.Option(help="How far to walk [m].")] = 3.0,
+    rate: Annotated[float, typer.Option(help="Control steps per second [Hz].")] = 200.0,
+    trials: Annotated[int, typer.Option(min=1, help="Seeds to walk.")] = 1,
+    seed: Annotated[int, typer.Option(min=0, help="The first seed.")] = 0,
+    blind: Annotated[bool, typer.Option(help="Walk each seed blind too.")] = True,
+    json_file: Annotated[
+        Path | None, typer.Option("--json", metavar="FILE", help="Write the trials as JSON.")
+    ] = None,
+    record: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Record the first felt walk as an MCAP file."),
+    ] = None,
+) -> None:
+    """Walk in the physics world, feeling the ground through servo current; print a scorecard.
+
+    Exit code 0: every felt walk finished; 1: one did not; 2: the input cannot be read.
+    """
+    from legwright.cli.walking import run_walk
+
+    code = run_walk(
+        robot, gait=gait, ground=ground, speed=speed, share=height, distance=distance, rate=rate,
+        count=trials, seed=seed, blind=blind, json_file=json_file, record=record,
+    )  # fmt: skip
+    raise typer.Exit(code)
+
+
+@app.command()
 def wiring(
     robot: RobotPath,
     choosing: Annotated[

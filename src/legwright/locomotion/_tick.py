@@ -32,6 +32,8 @@ FORESIGHT = 0.2
 """How far ahead the reach of the standing feet is watched [s]."""
 STAY = 1.0
 """The body stays this long where going on would cost a foot its place [s]."""
+BRAKING = 0.35
+"""Share of the acceleration limit with which a joint brakes before its stop."""
 LOST = 2e-5
 """A foot this far from its place has lost it [m]."""
 FULL = 0.9
@@ -315,6 +317,9 @@ def _hold_back(fixed, state, before, qd, dt):  # type: ignore[no-untyped-def]
             v, most = (state.q[j] - before[j]) / dt, fixed.surge[j] * dt
             v = min(max(v, qd[j] - most), qd[j] + most)
             v = min(max(v, -fixed.speed[j]), fixed.speed[j])
+            brake = 2.0 * BRAKING * fixed.surge[j]
+            v = min(v, math.sqrt(brake * max(fixed.upper[j] - before[j], 0.0)))
+            v = max(v, -math.sqrt(brake * max(before[j] - fixed.lower[j], 0.0)))
             state.q[j] = min(max(before[j] + v * dt, fixed.lower[j]), fixed.upper[j])
 
 
