@@ -21,6 +21,9 @@ MARGIN = 0.003
 SAME_FACE = 0.87
 """Plates whose normals differ by less than 30° are one."""
 
+GENTLE = 0.5
+"""Where slopes around a foot differ by less than this, there is no inner corner to look for."""
+
 
 @njit(cache=True)
 def lay_plates(heights, spacing, x0, y0, position, feet, radius, plate, turn):  # type: ignore[no-untyped-def]
@@ -50,8 +53,10 @@ def lay_plates(heights, spacing, x0, y0, position, feet, radius, plate, turn):  
         j1 = min(max(floor((py + reach - y0) / spacing), 0), columns - 2)
         best, bx, by, bz, nx, ny, nz = reach, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0
         other, ox, oy, oz, mx, my, mz = reach, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0
+        low_x, high_x, low_y, high_y = 1e9, -1e9, 1e9, -1e9
         for sweep in range(2):
-            if sweep == 1 and best >= reach:
+            bend = max(high_x - low_x, high_y - low_y)
+            if sweep == 1 and (best >= reach or bend < GENTLE * spacing):
                 break
             for i in range(i0, i1 + 1):
                 for j in range(j0, j1 + 1):
@@ -59,6 +64,8 @@ def lay_plates(heights, spacing, x0, y0, position, feet, radius, plate, turn):  
                     c, d = heights[i, j + 1], heights[i + 1, j + 1]
                     if max(a, b, c, d) < z - reach:
                         continue
+                    low_x, high_x = min(low_x, b - a, d - c), max(high_x, b - a, d - c)
+                    low_y, high_y = min(low_y, c - a, d - b), max(high_y, c - a, d - b)
                     ux, uy = x0 + spacing * i, y0 + spacing * j
                     for half in range(2):
                         if half == 0:

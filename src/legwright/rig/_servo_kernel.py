@@ -6,7 +6,7 @@ numbers below are the only names that kernel and caller share.
 
 from __future__ import annotations
 
-from math import exp, floor
+from math import exp, floor, sqrt
 
 import numpy as np
 from numba import njit
@@ -167,21 +167,31 @@ def _motor(c, s, j, read, goal, goal_speed, volts, dt, torque):  # type: ignore[
 
 
 @njit(cache=True)
-def read_servos(s, noise, grain, chance):  # type: ignore[no-untyped-def]
-    """What the servos report: position, velocity and current, (3, J); nan where one is silent.
+def read_servos(s, noise, grain, chance, up, tilt_noise):  # type: ignore[no-untyped-def]
+    """What the servos and the inertial sensor report.
 
     Args:
         s: States, (STATES, J).
         noise: Standard deviation of one current reading, (J,) [A].
         grain: Step of the current sensor, 0 for none, (J,) [A].
-        chance: Draws of the normal distribution, (J,) or more.
+        chance: Draws of the normal distribution, (J + 3,).
+        up: Direction against gravity in the body frame, (3,).
+        tilt_noise: Standard deviation of its reading [rad].
+
+    Returns:
+        Position, velocity and current, (3, J), nan where a servo is silent; and up, (3,).
     """
-    told = np.empty((3, s.shape[1]))
-    for j in range(s.shape[1]):
+    count = s.shape[1]
+    told, vertical = np.empty((3, count)), np.empty(3)
+    for j in range(count):
         current = s[FILTERED, j] + noise[j] * chance[j]
         if grain[j] > 0.0:
             current = floor(current / grain[j] + 0.5) * grain[j]
         told[0, j], told[1, j], told[2, j] = s[READ, j], s[READ_SPEED, j], current
         if s[DEAD, j] > 0.0:
             told[:, j] = np.nan
-    return told
+    size = 0.0
+    for axis in range(3):
+        vertical[axis] = up[axis] + tilt_noise * chance[count + axis]
+        size += vertical[axis] ** 2
+    return told, vertical / sqrt(size)

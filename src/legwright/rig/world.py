@@ -99,6 +99,8 @@ class World:
         self._at = np.stack([self._scene.at_q, self._scene.at_v])
         self._data = mujoco.MjData(self._model)
         self._step = mujoco.mj_step
+        self._inertial = robot.sheet.sensors.inertial
+        self._vertical = self._data.xmat[self._scene.body, 6:]
         self.ambient = robot.sheet.requirements.ambient if ambient is None else ambient
         self._stance = footing(robot)
         servos = servos_of(
@@ -179,9 +181,16 @@ class World:
     def sense(self) -> Sensed:
         """What the bus reads now; draws noise, so once per cycle."""
         chance = self._random.standard_normal(len(self._noise) + 3)
-        q, qd, current = k.read_servos(self._state, self._noise, self._grain, chance)
-        up = self._up(chance[-3:])
-        return Sensed(q=q, qd=qd, current=current, voltage=self.supply.terminal, up=up)
+        told, up = k.read_servos(
+            self._state, self._noise, self._grain, chance, self._vertical, TILT_NOISE
+        )
+        return Sensed(
+            q=told[0],
+            qd=told[1],
+            current=told[2],
+            voltage=self.supply.terminal,
+            up=up if self._inertial else None,
+        )
 
     def apply(self, targets: Targets) -> None:
         """Send targets; they reach the servos when the next cycle begins.
@@ -312,13 +321,6 @@ class World:
         under = self.ground.height(feet[:, 0], feet[:, 1]) + scene.foot_radius
         data.qpos[2] += lift - float((feet[:, 2] - under).min())
         mujoco.mj_forward(model, data)
-
-    def _up(self, chance: Floats) -> Floats | None:
-        """What the inertial sensor says of the vertical, three draws of noise included."""
-        if not self.robot.sheet.sensors.inertial:
-            return None
-        up = self._data.xmat[self._scene.body, 6:] + TILT_NOISE * chance
-        return np.asarray(up / np.sqrt(up @ up))
 
     def _lay_plates(self) -> None:
         data, scene, ground = self._data, self._scene, self.ground
