@@ -129,21 +129,41 @@ def _in_body(
 
 def _follow(robot: Robot, targets: Floats, start: Floats) -> Reach:
     """Joint positions along the path without a change of branch."""
-    answer = reach_feet(robot, targets, start)
+    if all(leg.n <= 3 for leg in robot.legs.values()):
+        answer = reach_feet(robot, targets, start)
+    else:
+        answer = _leg_by_leg(robot, targets, start)
     steps = np.abs(np.diff(answer.q, axis=0, append=answer.q[:1])).max(axis=0)
     for index, leg in enumerate(robot.legs.values()):
         span = robot.columns[leg.name]
-        jumps = bool((steps[span] > JUMP).any()) and bool(answer.ok[:, index].all())
-        calm = calm_poses(leg, targets[:, index], start[span]) if leg.n > 3 else None
-        if calm is not None:
-            answer.q[:, span] = calm
-            answer.error[:, index], answer.ok[:, index] = 0.0, True
-        elif jumps or leg.n > 3:
+        if (steps[span] > JUMP).any() and answer.ok[:, index].all():
             _follow_leg(leg, targets[:, index], answer, span, index)
     return answer
 
 
-def _follow_leg(leg: Leg, path: Floats, answer: Reach, span: slice, index: int) -> None:
+def _leg_by_leg(robot: Robot, targets: Floats, start: Floats) -> Reach:
+    """As `reach_feet`, the legs with more than three drives in calm poses where these exist."""
+    answers = []
+    for index, leg in enumerate(robot.legs.values()):
+        path, own = targets[:, index], start[robot.columns[leg.name]]
+        calm = calm_poses(leg, path, own) if leg.n > 3 else None
+        if calm is not None:
+            answers.append(Reach(calm, np.zeros(len(path)), np.ones(len(path), dtype=bool)))
+            continue
+        found = leg.reach(path, near=own)
+        if leg.n > 3 and found.ok.all():
+            _follow_leg(leg, path, Reach(found.q, found.error[:, None], found.ok[:, None]))
+        answers.append(found)
+    return Reach(
+        np.concatenate([answer.q for answer in answers], axis=1),
+        np.stack([answer.error for answer in answers], axis=1),
+        np.stack([answer.ok for answer in answers], axis=1),
+    )
+
+
+def _follow_leg(
+    leg: Leg, path: Floats, answer: Reach, span: slice = slice(None), index: int = 0
+) -> None:
     """Sample after sample, each near the one before; twice round so that the cycle closes."""
     near = answer.q[0, span]
     for sample in [*range(len(path)), *range(len(path))]:

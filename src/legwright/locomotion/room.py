@@ -27,7 +27,7 @@ SAMPLES = 2**14
 USUAL_RANGE = 2.5
 """Range of a joint up to which the samples are dense enough [rad]."""
 
-MOST_TIMES = 8.0
+MOST_TIMES = 2.0
 """So many times more samples are taken at most where joints turn farther, or all round."""
 
 HEIGHTS = np.linspace(0.10, 0.90, 17)
