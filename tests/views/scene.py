@@ -242,6 +242,8 @@ def study():
         cases=cases,
         envelope=extents(),
         reach=maps,
+        circuit=None,
+        supplies={},
     )
 
 
@@ -259,5 +261,12 @@ def bare_study():
         for area in ("torque", "heat")
     )
     return SimpleNamespace(
-        robot=body, findings=missing, footing=None, cases={}, envelope=(), reach=()
+        robot=body,
+        findings=missing,
+        footing=None,
+        cases={},
+        envelope=(),
+        reach=(),
+        circuit=None,
+        supplies={},
     )

@@ -159,6 +159,8 @@ def test_names_are_escaped(cache):
         footing=None,
         cases={},
         reach=(),
+        circuit=None,
+        supplies={},
         envelope=(
             SimpleNamespace(
                 name=HOSTILE,

@@ -6,10 +6,12 @@ from dataclasses import replace
 from functools import cache
 from itertools import combinations, pairwise
 from pathlib import Path
+from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+import scene
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry import box as rectangle
 
@@ -22,6 +24,7 @@ from legwright.views.circuit_rows import LONGEST, Row, dealt, rows_of
 from legwright.views.frame import TitleBlock
 from legwright.views.harness_drawing import harness_drawing, plan_of
 from legwright.views.harness_layout import Join, box, disc, free_spot, routes
+from legwright.views.report import report_html
 from legwright.views.schematic import schematic
 from legwright.views.sheet_files import sheet_svg, sheets_html
 
@@ -184,3 +187,14 @@ def test_many_branches_take_more_sheets():
     many = schematic(robot, replace(circuit, ports=ports), idle_readings(circuit, robot))
     assert len(many) == 3
     assert len({sheet.name for sheet in many}) == 3
+
+
+def test_the_check_report_carries_the_drawings(tmp_path):
+    robot, circuit = walker("rook")
+    plain = scene.bare_study()
+    told = SimpleNamespace(**{**vars(plain), "robot": robot, "circuit": circuit})
+    text = report_html(told, font_cache=tmp_path)
+    assert text.count('<section class="sheet wide"') == 2
+    assert report_html(plain, font_cache=tmp_path).count('<section class="sheet wide"') == 0
+    count = text.count("<section")
+    assert f"{count} / {count}" in text

@@ -124,8 +124,7 @@ def _cables(circuit: Circuit) -> Iterator[Step]:
         yield Step(
             number=0,
             stage=Stage.COLD,
-            what=f"Cable {cable.designation} ({cable.name}), unplugged, each supply wire end to "
-            "end; then the same pin to pin for return and data.",
+            what=f"{cable.designation} ({cable.name}), unplugged: each wire, end to end.",
             start=f"{near.designation}:1" if near else f"{cable.designation} near end",
             end=f"{far.designation}:1" if far else f"{cable.designation} far end",
             quantity="resistance",

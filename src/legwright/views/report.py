@@ -15,7 +15,9 @@ from legwright.views import tokens
 from legwright.views.fonts import font_face_rules
 from legwright.views.frame import TitleBlock, frame, title_block
 from legwright.views.ranking import stamp_of
+from legwright.views.sheet_section import section
 from legwright.views.sheets import pages_of
+from legwright.views.wide_sheet import WideSheet
 
 if TYPE_CHECKING:
     from legwright.study.evidence import Study
@@ -60,8 +62,10 @@ def report_html(
     style = (room / "sheet.css").read_text("utf-8")
     block = title_block_of(study, issued=issued, made_from=made_from)
     pages = pages_of(study)
+    wide = wiring_sheets_of(study)
+    count = len(pages) + len(wide)
     blocks = [
-        title_block(block, subtitle=page.subtitle, sheet=number, sheets=len(pages)).svg
+        title_block(block, subtitle=page.subtitle, sheet=number, sheets=count).svg
         for number, page in enumerate(pages, start=1)
     ]
     body = template.render(
@@ -73,9 +77,31 @@ def report_html(
         cautions=CAUTIONS,
         style="@@STYLE@@",
     )
+    sections = "".join(
+        section(sheet, block, number=number, count=count)
+        for number, sheet in enumerate(wide, start=len(pages) + 1)
+    )
+    body = body.replace("</body>", sections + "</body>", 1)
     text = unescape(re.sub(r"<[^>]*>", " ", body))
     css = font_face_rules(text, cache=font_cache) + themed(style)
     return body.replace("@@STYLE@@", css, 1)
+
+
+def wiring_sheets_of(study: Study) -> tuple[WideSheet, ...]:
+    """Schematic and harness drawing of a study; none where it knows no circuit.
+
+    Args:
+        study: What the check found.
+    """
+    if study.circuit is None:
+        return ()
+    from legwright.electrics.readings import idle_readings, worst_readings
+    from legwright.views.harness_drawing import harness_drawing
+    from legwright.views.schematic import schematic
+
+    robot, circuit = study.robot, study.circuit
+    readings = worst_readings(study.supplies) or idle_readings(circuit, robot)
+    return (*schematic(robot, circuit, readings), *harness_drawing(robot, circuit))
 
 
 def _breakable(words: str) -> object:

@@ -11,6 +11,8 @@ from pathlib import Path
 from legwright.views import tokens
 from legwright.views.fonts import font_face_rules
 from legwright.views.frame import TitleBlock
+from legwright.views.report import themed
+from legwright.views.sheet_section import section
 from legwright.views.wide_sheet import HEIGHT, WIDTH, WideSheet, placed
 
 
@@ -63,8 +65,6 @@ def sheets_html(
     Returns:
         HTML.
     """
-    from legwright.views.report import themed
-
     body = "".join(
         section(sheet, block, number=number, count=len(sheets))
         for number, sheet in enumerate(sheets, start=1)
@@ -78,27 +78,6 @@ def sheets_html(
         f"<title>{escape(heading)}</title>\n<style>{css}</style>\n</head>\n<body>\n"
         f'<h1 class="away">{escape(heading)}</h1>\n{body}</body>\n</html>\n'
     )
-
-
-def section(sheet: WideSheet, block: TitleBlock, *, number: int, count: int) -> str:
-    """One sheet as a section of a page that carries the sheets' style.
-
-    Args:
-        sheet: The sheet.
-        block: What the title block says.
-        number: Of the sheet.
-        count: Of sheets.
-
-    Returns:
-        HTML.
-    """
-    cells = []
-    for x, y, drawing in placed(sheet, block, number=number, count=count):
-        spans = (("left", x), ("top", y), ("width", drawing.width), ("height", drawing.height))
-        place = ";".join(f"{name}:calc(var(--mm)*{value:.2f})" for name, value in spans)
-        cells.append(f'<div class="block" style="{place}">{drawing.svg}</div>')
-    label = escape(f"Sheet {number}: {sheet.subtitle}", quote=True)
-    return f'<section class="sheet wide" aria-label="{label}">{"".join(cells)}</section>\n'
 
 
 def _words(body: str) -> str:
