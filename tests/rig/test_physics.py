@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import mujoco
 import numpy as np
 import pytest
@@ -261,3 +263,32 @@ def test_a_bare_description_walks_on_stiff_servos_and_says_so(tmp_path, rook: Ro
     assert truth.force[:, 2].sum() == pytest.approx(bare.mass * G, rel=0.01)
     assert np.abs(truth.q - q).max() < 0.02
     assert world.sense().up is None
+
+
+WILD = sorted(Path("tests/data/wild").rglob("*.urdf"))[:8]
+
+
+@pytest.mark.parametrize("path", [*WILD, Path("robots/wren"), Path("robots/heron")], ids=str)
+def test_every_robot_stands_on_its_feet(path: Path) -> None:
+    """Law: the ground's forces on the feet sum up to the weight; four, six and eight legs."""
+    robot = lw.load(path)
+    world = World(robot, grounds.flat(), seed=1)
+    q = footing(robot).q
+    _hold(world, q, 1.0)
+    truth = world.truth()
+    assert truth.force[:, 2].sum() == pytest.approx(robot.mass * G, rel=0.01)
+    assert truth.others == 0.0
+    assert np.abs(truth.q - q).max() < 0.03
+
+
+def test_a_crouched_robot_is_set_on_its_belly(rook: Robot) -> None:
+    world = World(rook, grounds.flat(), seed=1)
+    q = footing(rook).q.copy()
+    for name, columns in rook.columns.items():
+        leg = rook.legs[name]
+        up = leg.foot(q[columns]) + np.array([0.0, 0.0, 0.12])
+        q[columns] = leg.reach(up, near=q[columns]).q
+    world.reset(q)
+    assert world.truth().feet[:, 2].min() > 0.015
+    _hold(world, q, 0.5)
+    assert world.truth().others == pytest.approx(rook.mass * G, rel=0.02)

@@ -12,7 +12,9 @@ from numpy.typing import ArrayLike, NDArray
 from legwright.errors import RequestError, did_you_mean
 from legwright.locomotion.signals import Sensed, Targets
 from legwright.locomotion.stance import footing
+from legwright.mechanics.ground import UP
 from legwright.mechanics.loading import PointMass
+from legwright.mechanics.shapes import link_poses, lowest
 from legwright.rig import _servo_kernel as k
 from legwright.rig._foothold_kernel import lay_plates
 from legwright.rig.ground import Ground
@@ -319,7 +321,9 @@ class World:
         mujoco.mj_kinematics(model, data)
         feet = data.geom_xpos[scene.foot_geoms]
         under = self.ground.height(feet[:, 0], feet[:, 1]) + scene.foot_radius
-        data.qpos[2] += lift - float((feet[:, 2] - under).min())
+        gap = float((feet[:, 2] - under).min())
+        belly = float(self.ground.height(*at)) - _lowest(self.robot, q)
+        data.qpos[2] += lift + max(-gap, belly - float(data.xpos[scene.body, 2]))
         mujoco.mj_forward(model, data)
 
     def _lay_plates(self) -> None:
@@ -335,6 +339,19 @@ class World:
         feet: NDArray[np.float64] = self._data.geom_xpos[scene.foot_geoms]
         grip = self.ground.friction_at(feet[:, 0], feet[:, 1], scene.foot_friction)
         self._model.geom_friction[scene.foot_geoms, 0] = grip
+
+
+def _lowest(robot: Robot, q: Floats) -> float:
+    """Height of the robot's lowest point in the level body frame [m]; feet left out."""
+    poses = link_poses(robot, q[None])
+    feet = {leg.chain.foot_link for leg in robot.legs.values()}
+    heights = [
+        float(np.min(lowest(shape, poses[name], UP)))
+        for name, link in robot.tree.links.items()
+        for shape in link.shapes
+        if name not in feet
+    ]
+    return min(heights, default=0.0)
 
 
 def _substeps(timestep: float, rate: float) -> int:
