@@ -14,6 +14,7 @@ from legwright.electrics.choose import Choice, applied, choose
 from legwright.electrics.circuit import Circuit, circuit_of
 from legwright.electrics.cut_list import WireTotal, cut_list, wire_totals
 from legwright.electrics.parts import Item, Kind
+from legwright.electrics.pin_table import missing_pins
 from legwright.electrics.readings import Readings, idle_readings, worst_readings
 from legwright.electrics.wire_list import wire_list
 from legwright.robot.robot import Robot
@@ -46,6 +47,16 @@ class Wiring:
     def failed(self) -> bool:
         """Whether any electrical finding fails."""
         return any(finding.verdict is Verdict.FAIL for finding in self.study.findings)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What was assumed, and connectors with too few pins for the bus."""
+        bus = self.robot.sheet.bus.kind if self.robot.sheet.bus else ""
+        short = tuple(
+            f"Connector '{name}' has too few pins for the {bus} bus: some data wires are missing."
+            for name in missing_pins(self.circuit, bus=bus)
+        )
+        return (*self.circuit.notes, *short)
 
     @property
     def totals(self) -> tuple[WireTotal, ...]:
@@ -120,7 +131,7 @@ def wiring_as_json(wiring: Wiring) -> dict[str, Any]:
         "totals": [asdict(total) for total in wiring.totals],
         "choice": _choice(wiring.choice),
         "findings": [finding_as_json(finding) for finding in wiring.study.findings],
-        "notes": list(circuit.notes),
+        "notes": list(wiring.notes),
         "cautions": list(CAUTIONS),
     }
 

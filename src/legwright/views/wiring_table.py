@@ -92,7 +92,7 @@ def _lines(wiring: Wiring) -> Iterator[str]:
             f"Wire: {total.size or 'no stated size'} {COLOUR_NAMES[total.colour]}, "
             f"{total.count} pieces, {plain(total.length, 2)} m{more}"
         )
-    yield from (f"Note: {note}" for note in circuit.notes)
+    yield from (f"Note: {note}" for note in wiring.notes)
     yield "Lithium cells; first power-up on a stand, current-limited. By qualified people."
 
 
