@@ -20,6 +20,12 @@ from legwright.study.trial import Strain, cycles, hardest
 HALVINGS = 7
 """Steps of each bisection."""
 
+NEAR_MISS = 1.5
+"""A limit passed by less than this at rest may be kept in motion."""
+
+BEYOND_REST = (4.0, 2.0, 0.75, 0.5, 0.25)
+"""Multiples of the first speed that are tried then."""
+
 WAYS: dict[str, Twist] = {
     "forward": (1.0, 0.0, 0.0),
     "sideways": (0.0, 1.0, 0.0),
@@ -60,6 +66,28 @@ def frontier(probe: Probe, start: float, most: float) -> tuple[float, Strain]:
         else:
             high, stop = middle, strain
     return low, stop
+
+
+def fastest(probe: Probe, start: float, most: float) -> tuple[float, Strain]:
+    """As `frontier`, for speeds: stepping on the spot can be hotter than walking on.
+
+    Where a limit is narrowly passed near rest, faster values are tried before 0 is the answer.
+
+    Args:
+        probe: The hardest strain at a speed.
+        start: First speed tried, > 0.
+        most: Largest speed of interest.
+
+    Returns:
+        As `frontier`.
+    """
+    top, stop = frontier(probe, start, most)
+    if top > 0.0 or stop.ratio >= NEAR_MISS:
+        return top, stop
+    for share in BEYOND_REST:
+        if share * start <= most and probe(share * start).ratio <= 1.0:
+            return frontier(probe, share * start, most)
+    return top, stop
 
 
 def envelope(bench: Bench, progress: Callable[[str, int, int], None]) -> Iterator[Extent]:
@@ -115,11 +143,11 @@ def _top_speed(bench: Bench, gait: Gait, way: str) -> Extent:
                 break
         return best or Strain(limit="nothing", ratio=0.0)
 
-    top, stop = frontier(probe, start, 64.0 * start)
+    top, stop = fastest(probe, start, 64.0 * start)
     if way != "forward" and top > 0.0 and (other := probe(-top)).ratio > 1.0:
         # the other side is the weaker one: robot, payload or gait are not alike left and right
         stop = other
-        top, found = frontier(lambda speed: probe(-speed), min(start, top), top)
+        top, found = fastest(lambda speed: probe(-speed), min(start, top), top)
         stop = found if found.ratio > 1.0 else stop
     scale, label = (180.0 / np.pi, "°/s") if way == "turning" else (1.0, "m/s")
     return Extent(
