@@ -18,7 +18,7 @@ from legwright.electrics.copper import gauge_wire
 from legwright.electrics.flow import flow
 from legwright.electrics.mishaps import mishaps
 from legwright.electrics.parts import Kind
-from legwright.electrics.supply import Supply, supply
+from legwright.electrics.supply import Supply, iterated_demand, supply
 from legwright.electrics.warmth import surroundings, wire_temperature
 from legwright.mechanics.drive import drive_of
 from legwright.robot.robot import Robot
@@ -97,17 +97,14 @@ def test_power_balance(name: str) -> None:
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_fixed_point_is_the_direct_solution(name: str) -> None:
-    """Referee: while no line is reached servos draw constant power, solved without iteration."""
+    """Referee: iteration between voltages and currents, against one solution of the powers."""
     one = settled(name)
     assert one.short == ()
-    net, wants = one.flow.network, one.demand
-    servo, others = wants.placed(one.circuit, net)
-    power, idle = np.zeros_like(one.flow.voltage), np.zeros_like(one.flow.voltage)
-    power[:, servo], idle[:, servo] = wants.servo_power(), wants.idle
-    for column, watts in zip(others, wants.power, strict=True):
-        power[:, column] += watts
-    direct = flow(net, power=power, current=idle)
-    np.testing.assert_allclose(one.flow.voltage, direct.voltage, rtol=1e-8)
+    assert one.settled.iterations == 1
+    again = iterated_demand(one.circuit, one.flow.network, one.demand, one.floor)
+    assert again.iterations > 1
+    assert again.converged.all()
+    np.testing.assert_allclose(one.flow.voltage, again.flow.voltage, rtol=1e-8)
 
 
 def test_voltage_drop_of_one_servo_by_hand() -> None:

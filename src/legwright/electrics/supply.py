@@ -158,28 +158,69 @@ def settled_demand(
 ) -> Settled:
     """The fixed point of a demand in a network.
 
+    While no servo reaches the end of its torque-speed line, all draw constant powers and
+    constant currents, which one solution answers; only where one does is there anything to
+    iterate.
+
     Args:
         circuit: The circuit that the network stands for.
         network: At some charge and warmth.
         wants: What is drawn.
-        floor: Consumer -> lowest voltage it works at [V].
+        floor: Servo -> lowest voltage it works at [V].
     """
-    servo, others = wants.placed(circuit, network)
-    samples = wants.current.shape[0]
+    servo, _ = wants.placed(circuit, network)
+    power, idle = _loads(circuit, network, wants)
+    answer = flow(network, power=power, current=idle)
+    if not answer.solved.all() or (wants.current > _room(wants, answer.voltage[:, servo])).any():
+        return iterated_demand(circuit, network, wants, floor)
+    low = (answer.voltage < _least(circuit, network, floor)) | answer.starved
+    good = np.ones(wants.current.shape[0], dtype=np.bool_)
+    return Settled(
+        flow=answer,
+        converged=good,
+        impossible=~good,
+        brown_out=np.asarray(low.any(axis=1)),
+        change=np.zeros(good.size),
+        iterations=1,
+    )
+
+
+def iterated_demand(
+    circuit: Circuit, network: Network, wants: Demand, floor: Mapping[str, float]
+) -> Settled:
+    """The same by iteration between voltages and currents; see `settling`."""
+    servo, _ = wants.placed(circuit, network)
+    power, idle = _loads(circuit, network, wants)
+    power[:, servo] -= wants.servo_power()
 
     def draws(volts: Floats) -> Floats:
-        drawn = np.zeros((samples, len(network.nodes)))
+        drawn = idle.copy()
         here = np.broadcast_to(volts, drawn.shape)[:, servo]
-        drawn[:, servo] = wants.servo_power(here) / here + wants.idle
+        drawn[:, servo] += wants.servo_power(here) / here
         return drawn
 
-    power = np.zeros((samples, len(network.nodes)))
+    floors = _least(circuit, network, floor)
+    return settle(network, draws, power=np.maximum(power, 0.0), floor=floors)
+
+
+def _loads(circuit: Circuit, network: Network, wants: Demand) -> tuple[Floats, Floats]:
+    """Powers and currents by node, every torque given, (T, N) each."""
+    servo, others = wants.placed(circuit, network)
+    power = np.zeros((wants.current.shape[0], len(network.nodes)))
+    current = np.zeros_like(power)
+    power[:, servo] = wants.servo_power()
+    current[:, servo] = wants.idle
     for column, watts in zip(others, wants.power, strict=True):
         power[:, column] += watts
+    return power, current
+
+
+def _least(circuit: Circuit, network: Network, floor: Mapping[str, float]) -> Floats:
+    """Lowest voltage of each node, (N,)."""
     least = np.zeros(len(network.nodes))
     for joint, servo_of in circuit.servos.items():
         least[network.node(servo_of.node)] = floor.get(joint, 0.0)
-    return settle(network, draws, power=power, floor=least)
+    return least
 
 
 def least_charge(circuit: Circuit, wants: Demand, *, ambient: float) -> float:
@@ -195,13 +236,7 @@ def least_charge(circuit: Circuit, wants: Demand, *, ambient: float) -> float:
     """
     network = circuit.network(temperature=ambient)
     stiff = replace(network, resistance=_without_cells(network))
-    servo, others = wants.placed(circuit, network)
-    power = np.zeros((wants.current.shape[0], len(network.nodes)))
-    power[:, servo] = wants.servo_power()
-    for column, watts in zip(others, wants.power, strict=True):
-        power[:, column] += watts
-    idle = np.zeros((1, len(network.nodes)))
-    idle[0, servo] = wants.idle
+    power, idle = _loads(circuit, network, wants)
     at_cutoff = flow(stiff, current=idle, power=power, supply=circuit.pack.cutoff)
     if not at_cutoff.solved.all():
         return 1.0
