@@ -12,6 +12,7 @@ from legwright.mechanics.servo_current import supply_current, winding_current
 from legwright.mechanics.servo_line import available_torque
 from legwright.rig import _servo_kernel as k
 from legwright.rig.servo_model import Loop, servos_of
+from legwright.rig.supply import Stiff
 from legwright.robot.robot import Robot
 
 DT = 0.001
@@ -28,13 +29,15 @@ class Bench:
         self.q, self.w, self.force = np.zeros(J), np.zeros(J), np.zeros(J)
         self.at, self.volts = np.array([np.arange(J)] * 2), np.full(J, volts)
         self.wanted = np.zeros((2, J))
+        self.supply = Stiff(volts, J)
         self.goal, self.goal_speed = self.wanted
 
     def step(self, count: int = 1) -> None:
         for _ in range(count):
             self.q += self.w * DT
             k.step_servos(
-                self.c, self.s, self.q, self.w, self.at, self.wanted, self.volts, DT, self.force,
+                self.c, self.s, self.q, self.w, self.at, self.wanted,
+                self.supply.resistance, self.supply.line, self.volts, DT, self.force,
             )  # fmt: skip
 
 
@@ -137,8 +140,8 @@ def test_rotor_and_link_keep_their_energy_without_losses(rook: Robot) -> None:
     energies = []
     for _ in range(2000):
         k.step_servos(
-            bench.c, bench.s, bench.q, bench.w, bench.at, bench.wanted, bench.volts, DT,
-            bench.force,
+            bench.c, bench.s, bench.q, bench.w, bench.at, bench.wanted,
+            bench.supply.resistance, bench.supply.line, bench.volts, DT, bench.force,
         )  # fmt: skip
         bench.w += DT * bench.force / inertia
         bench.q += DT * bench.w
@@ -170,7 +173,7 @@ def test_a_brown_out_resets_the_servo_for_a_while(rook: Robot) -> None:
     bench.goal[:] = 1.0
     bench.step()
     assert (bench.s[k.CURRENT] == 0.0).all() and (bench.s[k.RESETS] == 1.0).all()
-    bench.volts[:] = 11.1
+    bench.supply = Stiff(11.1, J)
     bench.step(400)
     assert (bench.s[k.CURRENT] == 0.0).all()
     bench.step(200)

@@ -8,6 +8,7 @@ import pytest
 import legwright as lw
 from legwright.electrics.circuit import circuit_of
 from legwright.electrics.flow import flow
+from legwright.rig import _supply_kernel as k
 from legwright.rig.supply import Sagging, Stiff, Supply, other_power, supply_of
 from legwright.rig.wired_supply import Wired
 from legwright.robot.robot import Robot
@@ -36,7 +37,7 @@ def test_a_battery_sags_by_its_resistance_and_loses_charge(rook: Robot) -> None:
     supply = Sagging(rook)
     start = supply.terminal
     supply.voltages(np.full(18, 2.0), 0.0)
-    assert start - supply.terminal == pytest.approx(supply.resistance * supply.total, rel=1e-9)
+    assert start - supply.terminal == pytest.approx(supply.line[k.INNER] * supply.total, rel=1e-9)
     for _ in range(1000):
         supply.voltages(np.full(18, 1.0), 0.1)
     gone = (18.0 + other_power(rook) / 12.0) * 100.0 / rook.sheet.battery.capacity
@@ -47,7 +48,7 @@ def test_the_harness_gives_each_servo_what_the_network_gives_it(rook: Robot) -> 
     """Referee: `electrics.flow` on the same circuit with the same currents."""
     supply = Wired(rook)
     currents = np.random.default_rng(4).uniform(0.0, 1.5, 18)
-    supply._other = 0.0
+    supply.line[k.OTHER] = 0.0
     volts = supply.voltages(currents, 0.0)
     circuit = circuit_of(rook)
     network = circuit.network()

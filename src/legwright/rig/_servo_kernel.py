@@ -11,6 +11,8 @@ from math import exp, floor, sqrt
 import numpy as np
 from numba import njit
 
+from legwright.rig._supply_kernel import feed
+
 # Rows of the table of constants.
 (
     RESISTANCE,  # winding at 20 °C [Ω]
@@ -69,7 +71,7 @@ COPPER = 0.00393
 
 
 @njit(cache=True)
-def step_servos(c, s, qpos, qvel, at, goal, volts, dt, force):  # type: ignore[no-untyped-def]
+def step_servos(c, s, qpos, qvel, at, goal, resistance, line, volts, dt, force):  # type: ignore[no-untyped-def]
     """Advance every servo by dt and write its torque on the link into ``force``.
 
     Args:
@@ -79,10 +81,13 @@ def step_servos(c, s, qpos, qvel, at, goal, volts, dt, force):  # type: ignore[n
         qvel: The engine's velocities.
         at: Places of the joints in `qpos`, and in `qvel` and `force`, (2, J).
         goal: Wanted positions [rad] and speeds [rad/s], (2, J).
-        volts: At each servo's terminals, (J,) [V].
+        resistance: That the paths to two servos share, (J, J) [Ω]; see `_supply_kernel`.
+        line: Numbers of the supply; changed.
+        volts: At each servo's terminals, (J,); changed [V].
         dt: Time step [s].
         force: The engine's applied forces; changed.
     """
+    feed(resistance, line, s[SUPPLY], dt, volts)
     for j in range(goal.shape[1]):
         q, w = qpos[at[0, j]], qvel[at[1, j]]
         grain = c[ENCODER, j]

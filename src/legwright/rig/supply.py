@@ -1,22 +1,52 @@
-"""What feeds the servos: a stiff supply, or a battery that sags behind its resistance."""
+"""What feeds the servos: a stiff supply, or a battery that sags behind its resistance.
+
+All supplies are linear: the voltage at a servo falls by a resistance times each servo's
+current. So one kernel runs them all, inside the physics step.
+"""
 
 from __future__ import annotations
 
 from math import isfinite
-from typing import Protocol
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from legwright.electrics.battery import Pack, internal_resistance, open_voltage
 from legwright.errors import RequestError, RobotError
+from legwright.rig import _supply_kernel as s
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
 
-class Supply(Protocol):
-    """Everything between the source and the servos' terminals."""
+class Supply:
+    """A source behind resistances; the base of all supplies."""
 
-    about: str
-    """One sentence for people: what it is, what it leaves out."""
+    def __init__(
+        self,
+        about: str,
+        resistance: ArrayLike,
+        *,
+        rest: float,
+        inner: float = 0.0,
+        common: float = 0.0,
+        other: float = 0.0,
+    ) -> None:
+        """Wire it up.
+
+        Args:
+            about: One sentence for people: what it is, what it leaves out.
+            resistance: That the paths to two servos share, (J, J) [Ω].
+            rest: Open-circuit voltage [V].
+            inner: Resistance of the source itself [Ω].
+            common: From the source to where the servos' paths part [Ω].
+            other: Power of all that is no servo [W].
+        """
+        self.about = about
+        self.resistance = np.ascontiguousarray(resistance, dtype=np.float64)
+        self.line = np.zeros(s.LINE)
+        self.line[[s.REST, s.PARTING, s.TERMINAL]] = rest
+        self.line[s.INNER], self.line[s.COMMON], self.line[s.OTHER] = inner, common, other
+        self._volts = np.full(len(self.resistance), rest)
 
     def voltages(self, currents: Floats, dt: float) -> Floats:
         """Voltage at each servo.
@@ -26,44 +56,68 @@ class Supply(Protocol):
             dt: For how long [s].
 
         Returns:
-            (J,) [V]; the same array may be written again at the next call.
+            (J,) [V]; the same array is written again at the next call.
         """
-        ...
+        s.feed(self.resistance, self.line, currents, dt, self._volts)
+        return self._volts
+
+    def refresh(self) -> None:
+        """Follow what changes slowly; called once per bus cycle."""
 
     @property
     def total(self) -> float:
-        """Current that left the source in the last call [A]."""
-        ...
+        """Current that leaves the source [A]."""
+        return float(self.line[s.TOTAL])
 
     @property
     def terminal(self) -> float:
-        """Voltage of the source's terminals at the last call [V]."""
-        ...
+        """Voltage of the source's terminals [V]."""
+        return float(self.line[s.TERMINAL])
+
+    @property
+    def energy(self) -> float:
+        """Energy that has left its terminals [J]."""
+        return float(self.line[s.ENERGY])
 
 
-class Stiff:
+class Stiff(Supply):
     """A bench supply: the same voltage everywhere, whatever is drawn."""
 
     def __init__(self, voltage: float, joints: int) -> None:
         if not (isfinite(voltage) and voltage > 0.0):
             raise RequestError("supply voltage", voltage, "finite and more than 0 V")
-        self.about = f"stiff supply of {voltage:.3g} V, no harness"
-        self._volts = np.full(joints, voltage)
-        self.terminal = voltage
-        self.total = 0.0
-
-    def voltages(self, currents: Floats, dt: float) -> Floats:
-        """The set voltage at every servo; see `Supply`."""
-        self.total = float(currents.sum())
-        return self._volts
+        about = f"stiff supply of {voltage:.3g} V, no harness"
+        super().__init__(about, np.zeros((joints, joints)), rest=voltage)
 
 
-class Sagging:
-    """A battery behind one resistance; every servo sees the same voltage.
+class Battery(Supply):
+    """A battery whose open-circuit voltage falls with its charge along the chemistry's curve."""
 
-    The charge that is drawn lowers the open-circuit voltage along the chemistry's curve.
-    Loads that are no servos draw constant power on top.
-    """
+    def __init__(
+        self, about: str, resistance: ArrayLike, pack: Pack, charge: float, *,
+        inner: float, common: float, other: float,
+    ) -> None:  # fmt: skip
+        self._soc = np.linspace(0.0, 1.0, 101)
+        self._open = open_voltage(pack, self._soc)
+        self._capacity, self._start = pack.capacity, charge
+        rest = float(np.interp(charge, self._soc, self._open))
+        super().__init__(about, resistance, rest=rest, inner=inner, common=common, other=other)
+
+    @property
+    def charge(self) -> float:
+        """State of charge, 0 to 1."""
+        return self._start - float(self.line[s.DRAWN]) / self._capacity
+
+    def refresh(self) -> None:
+        """Follow the curve; see `Supply`."""
+        at = min(max(self.charge, 0.0), 1.0) * 100.0
+        index = min(int(at), 99)
+        low, high = self._open[index], self._open[index + 1]
+        self.line[s.REST] = low + (at - index) * (high - low)
+
+
+class Sagging(Battery):
+    """A battery behind one resistance; every servo sees the same voltage."""
 
     def __init__(self, robot: Robot, *, charge: float = 1.0) -> None:
         """Take battery, fuse and switch from the sheet.
@@ -75,53 +129,49 @@ class Sagging:
         Raises:
             RequestError: if there is no battery or the charge is out of range.
         """
-        from legwright.electrics.battery import Pack, internal_resistance, open_voltage
-
-        battery = robot.sheet.battery
-        if battery is None:
-            raise RequestError("battery", None, "stated in the build sheet ([battery])")
-        if not 0.0 < charge <= 1.0:
-            raise RequestError("charge", charge, "more than 0 and at most 1")
-        pack = Pack(
-            chemistry=battery.chemistry,
-            series=battery.series,
-            parallel=battery.parallel,
-            capacity=battery.capacity,
-            cell_resistance=battery.cell_resistance,
-            cell_cutoff=battery.cell_cutoff,
-        )
-        self._soc = np.linspace(0.0, 1.0, 101)
-        self._open = open_voltage(pack, self._soc)
+        pack = pack_of(robot)
+        check_charge(charge)
         protection = robot.sheet.protection
         extra = 0.0
         if protection is not None:
             extra = protection.fuse_resistance + protection.switch_resistance
-        self.resistance = float(internal_resistance(pack, charge)) + extra
-        self.charge = charge
-        self._capacity = pack.capacity
-        self._other = other_power(robot)
-        self.total = 0.0
-        self.terminal = float(np.interp(charge, self._soc, self._open))
-        self._volts = np.full(len(robot.joint_names), self.terminal)
-        self.about = (
-            f"battery at {charge:.0%} behind {1e3 * self.resistance:.3g} mΩ, "
-            f"{self._other:.3g} W beside the servos, no harness"
+        inner = float(internal_resistance(pack, charge))
+        ohms, other, joints = inner + extra, other_power(robot), len(robot.joint_names)
+        about = (
+            f"battery at {charge:.0%} behind {1e3 * ohms:.3g} mΩ, "
+            f"{other:.3g} W beside the servos, no harness"
         )
-        self._since = 0.0
-        self._rest = self.terminal
+        shared = np.full((joints, joints), ohms)
+        super().__init__(about, shared, pack, charge, inner=inner, common=ohms, other=other)
 
-    def voltages(self, currents: Floats, dt: float) -> Floats:
-        """One voltage for all; see `Supply`."""
-        total = float(currents.sum()) + self._other / max(self.terminal, 1.0)
-        self.total = total
-        self.charge -= total * dt / self._capacity
-        self._since += dt
-        if self._since > 0.1:  # the curve is slow; looking it up each step would cost more
-            self._rest = float(np.interp(self.charge, self._soc, self._open))
-            self._since = 0.0
-        self.terminal = max(self._rest - self.resistance * total, 0.0)
-        self._volts.fill(self.terminal)
-        return self._volts
+
+def pack_of(robot: Robot) -> Pack:
+    """The battery of the sheet.
+
+    Raises:
+        RequestError: if there is none.
+    """
+    battery = robot.sheet.battery
+    if battery is None:
+        raise RequestError("battery", None, "stated in the build sheet ([battery])")
+    return Pack(
+        chemistry=battery.chemistry,
+        series=battery.series,
+        parallel=battery.parallel,
+        capacity=battery.capacity,
+        cell_resistance=battery.cell_resistance,
+        cell_cutoff=battery.cell_cutoff,
+    )
+
+
+def check_charge(charge: float) -> None:
+    """Refuse a state of charge that is none.
+
+    Raises:
+        RequestError: outside 0 to 1.
+    """
+    if not 0.0 < charge <= 1.0:
+        raise RequestError("charge", charge, "more than 0 and at most 1")
 
 
 def other_power(robot: Robot) -> float:

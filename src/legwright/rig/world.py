@@ -101,6 +101,8 @@ class World:
         self._at = np.stack([self._scene.at_q, self._scene.at_v])
         self._data = mujoco.MjData(self._model)
         self._step = mujoco.mj_step
+        data = self._data
+        self._views = data.qpos, data.qvel, data.qfrc_applied, data.sensordata
         self._inertial = robot.sheet.sensors.inertial
         self._vertical = self._data.xmat[self._scene.body, 6:]
         self.ambient = robot.sheet.requirements.ambient if ambient is None else ambient
@@ -120,8 +122,6 @@ class World:
         self._servos = servos
         self.trace = np.zeros((self._substeps, len(robot.legs)))
         """Normal force on each foot at every physics step of the last cycle (S, L) [N]."""
-        self.energy = 0.0
-        """Drawn from the source since the start [J]."""
         self.reset()
 
     def reset(
@@ -152,8 +152,8 @@ class World:
         self._goal = np.stack([joints, np.zeros_like(joints)])
         self._next: Targets | None = None
         self._cycles = 0
-        self.energy = 0.0
-        self._volts = self.supply.voltages(self._state[k.SUPPLY], 0.0)
+        self._spent = self.supply.energy
+        self._volts = self.supply.voltages(self._state[k.SUPPLY], 0.0).copy()
 
     @property
     def time(self) -> float:
@@ -200,7 +200,7 @@ class World:
         Raises:
             RequestError: if a target is not finite.
         """
-        if not (np.isfinite(targets.q).all() and np.isfinite(targets.qd).all()):
+        if not isfinite(float(targets.q.sum() + targets.qd.sum())):
             bad = np.flatnonzero(~(np.isfinite(targets.q) & np.isfinite(targets.qd)))
             names = ", ".join(self.robot.joint_names[index] for index in bad[:3])
             raise RequestError("joint targets", f"not a number for {names}", "finite")
@@ -209,22 +209,19 @@ class World:
     def advance(self) -> None:
         """One bus cycle of physics."""
         state, constants, data, model = self._state, self._constants, self._data, self._model
-        scene, dt, supply, step = self._scene, self.timestep, self.supply, self._step
-        qpos, qvel, force = data.qpos, data.qvel, data.qfrc_applied
-        goal, drawn, felt, at = self._goal, state[k.SUPPLY], data.sensordata, self._at
-        used, trace, step_servos, voltages = 0.0, self.trace, k.step_servos, supply.voltages
+        dt, step, step_servos, trace = self.timestep, self._step, k.step_servos, self.trace
+        qpos, qvel, force, felt = self._views
+        goal, at, volts, relief = self._goal, self._at, self._volts, self._scene.relief
+        resistance, line = self.supply.resistance, self.supply.line
+        self.supply.refresh()
         if self.ground.patches:
             self._grip()
         for index in range(self._substeps):
-            if scene.relief:
+            if relief:
                 self._lay_plates()
-            volts = voltages(drawn, dt)
-            used += supply.terminal * supply.total
-            step_servos(constants, state, qpos, qvel, at, goal, volts, dt, force)
+            step_servos(constants, state, qpos, qvel, at, goal, resistance, line, volts, dt, force)
             step(model, data)
             trace[index] = felt
-        self._volts = volts
-        self.energy += used * dt
         self._cycles += 1
         if self._next is not None:
             self._goal[0], self._goal[1] = self._next.q, self._next.qd
@@ -256,7 +253,7 @@ class World:
             winding=state[k.WINDING].copy(),
             terminal=self.supply.terminal,
             total=self.supply.total,
-            energy=self.energy,
+            energy=self.supply.energy - self._spent,
         )
 
     def silence(self, joint: str) -> None:
