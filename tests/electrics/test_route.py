@@ -152,7 +152,9 @@ def test_a_daisy_chain_runs_from_servo_to_servo(robot: Robot) -> None:
     hub = robot.sheet.hub
     assert hub is not None
     for key, pairs in by_branch.items():
-        assert pairs == list(pairwise(("hub", *hub.branch[key].chain)))
+        branch = hub.branch[key]
+        load = () if branch.load is None else (branch.load,)
+        assert pairs == list(pairwise(("hub", *branch.chain, *load)))
 
 
 def test_a_port_for_each_servo_ties_its_leads_at_every_joint() -> None:
