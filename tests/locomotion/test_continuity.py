@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from twin import Twin
 
 from legwright.locomotion.command import Command, Kind
 from legwright.locomotion.gait import gait
 from legwright.locomotion.walk import Pose
 from legwright.robot.robot import Robot
-from tests.locomotion.twin import Twin
 
 LEGS = ("left-front", "left-middle", "left-rear", "right-front", "right-middle", "right-rear")
 SLIP = 2e-3

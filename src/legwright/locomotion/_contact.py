@@ -12,8 +12,14 @@ from legwright.mechanics._recursion import recursion
 from legwright.robot.tree import Floats
 
 GRAVITY = 9.80665
-BLIND, LISTEN = 0.04, 0.12
+BLIND, LISTEN = 0.04, 0.10
 """A descent's first moments are not judged; then, until `LISTEN`, its zero is taken [s]."""
+ODD = 2.0
+"""A zero this many thresholds above the usual one was taken on the ground."""
+CLEAR = 2.2
+"""A push this many thresholds high needs no second sample."""
+MEMORY = 0.3
+"""Weight of the newest zero in the usual one."""
 SMOOTH = 0.7
 """Share of the newest force in the smoothed one."""
 DOUBT = 0.8
@@ -41,6 +47,8 @@ class Feeling(NamedTuple):
     """(L,): smoothed force of the ground on the foot, zero taken off [N]."""
     over: Floats
     """(L,): steps in a row above the threshold."""
+    usual: Floats
+    """(L,): mean of the last descents' zeros, nan before the first [N]."""
     seen: Floats
     """(L,): samples in this descent's zero."""
     sum: Floats
@@ -105,20 +113,31 @@ def _judge(state, feeling, leg, doubt, touch):  # type: ignore[no-untyped-def]
     """Zero the force in each descent, then compare it with the thresholds."""
     mode, since, raw = state.mode[leg], state.since[leg], feeling.raw[leg]
     falling = mode == at.FALL
+    known = not np.isnan(feeling.usual[leg])
     if falling and since < BLIND:
         feeling.seen[leg] = feeling.sum[leg] = 0.0
     elif falling and since < LISTEN:
         feeling.seen[leg] += 1.0
         feeling.sum[leg] += raw
+    elif falling and feeling.seen[leg] > 0.0:
         mean = feeling.sum[leg] / feeling.seen[leg]
-        if feeling.seen[leg] > 4.0:
-            feeling.zero[leg] = mean
+        feeling.seen[leg] = 0.0
+        if known and mean > feeling.usual[leg] + ODD * feeling.limit[0, leg]:
+            touch[leg] = True  # it touched while the zero was taken
+            return
+        feeling.zero[leg] = mean
+        share = MEMORY if known else 1.0
+        before = feeling.usual[leg] if known else 0.0
+        feeling.usual[leg] = before + share * (mean - before)
     push = raw - feeling.zero[leg]
     feeling.push[leg] += SMOOTH * (push - feeling.push[leg])
-    limit = feeling.limit[0, leg]
-    if not (falling and since >= LISTEN):
-        limit = feeling.limit[1, leg] + doubt
-    need = 1.0 if falling and since >= LISTEN else 3.0
+    limit, need = feeling.limit[0, leg], 2.0
+    if falling and since >= LISTEN and feeling.push[leg] > CLEAR * limit:
+        need = 1.0
+    if falling and since < LISTEN:
+        limit, need = ODD * limit + 0.3 * doubt, 3.0
+    elif not falling:
+        limit, need = feeling.limit[1, leg] + doubt, 3.0
     if feeling.push[leg] > limit:
         feeling.over[leg] += 1.0
     else:

@@ -13,9 +13,9 @@ from numba import njit
 from legwright.locomotion import _state as at
 from legwright.locomotion._terrain import remember
 
-HALT = 0.06
-"""Time in which a foot that touched comes to rest [s]."""
-ROUGH = 1.5
+HALT, PRESSING = 0.06, 0.10
+"""Time in which a foot that touched comes to rest, and then takes its load [s]."""
+ROUGH = 2.0
 """How much higher a foot goes over rough ground, in mean misses of the expected height."""
 FIRM = 0.15
 """Part of the swing before touch-down in which the aim stays as it is."""
@@ -68,17 +68,18 @@ def _bring(state, leg, axis, p1, v1, left, h):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def touch_down(state, leg):  # type: ignore[no-untyped-def]
+def touch_down(state, leg, press):  # type: ignore[no-untyped-def]
     """The ground is felt: come to rest within `HALT`, pressing on a little."""
     remember(state, leg, state.aim[leg, 2])
     state.mode[leg] = at.LAND
-    state.left[leg] = HALT
+    state.left[leg] = HALT + (PRESSING if press > 0.0 else 0.0)
     for k in range(3):
         state.aim[leg, k] = (
             state.foot[leg, k]
             + 0.5 * HALT * state.foot_v[leg, k]
             + HALT * HALT * state.foot_a[leg, k] / 12.0
         )
+    state.aim[leg, 2] -= press
     state.since[leg] = 0.0
     state.flags[leg] |= at.TOUCHED
 
@@ -93,7 +94,7 @@ def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     hold = goal.n[at.OP] == at.OP_HOLD and leg == int(goal.n[at.STEP])
     if felt and not hold:
         sink = -goal.n[at.FALL_SPEED]
-        end += goal.n[at.APPROACH] + min(ROUGH * state.relief[3], 2.0 * goal.n[at.APPROACH])
+        end += goal.n[at.APPROACH] + min(ROUGH * state.relief[3], 2.5 * goal.n[at.APPROACH])
     if rise > 0.0:
         _bring(state, leg, 2, state.top[leg], 0.0, rise, h)
         state.rise[leg] = max(rise - h, 0.0)
@@ -101,7 +102,7 @@ def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
         _bring(state, leg, 2, end, sink, left, h)
     state.left[leg] = left - h
     if touch and rise <= 0.0 and state.foot_v[leg, 2] < 0.0:
-        touch_down(state, leg)
+        touch_down(state, leg, goal.n[at.PRESS])
     elif touch and state.since[leg] > 0.1:  # something is in the way: up and over it
         if state.tries[leg] < 3.0 and state.foot[leg, 2] + 0.5 * goal.n[at.LIFT] > state.top[leg]:
             state.tries[leg] += 1.0
@@ -133,7 +134,7 @@ def settle(state, leg):  # type: ignore[no-untyped-def]
 def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     """Straight down at a constant speed until the ground is felt, or lower than allowed."""
     if touch and state.since[leg] > 0.0:
-        touch_down(state, leg)
+        touch_down(state, leg, goal.n[at.PRESS])
         return
     floor = state.aim[leg, 2] - goal.n[at.DEEPEST]
     if state.foot[leg, 2] <= floor or state.miss[leg] > 1e-4:
@@ -141,7 +142,7 @@ def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
         state.tries[leg] += 1.0
         if state.tries[leg] > 3.0:
             state.flags[leg] |= at.NO_GROUND
-            touch_down(state, leg)
+            touch_down(state, leg, goal.n[at.PRESS])
             return
         state.mode[leg] = at.BACK
         state.left[leg] = 0.6

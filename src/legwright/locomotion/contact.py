@@ -19,9 +19,10 @@ from legwright.mechanics.drive import drives_of
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
-THRESHOLD = 1.0
-"""Push at which a descending foot has touched, of a robot of `REFERENCE_WEIGHT` [N]."""
-REFERENCE_WEIGHT = 30.0
+THRESHOLD = 0.45
+"""Push at which a descending foot has touched, over what gear friction is at the foot; tuned in
+the physics world on seeds that no score uses."""
+LEAST_THRESHOLD = 0.6
 """[N]"""
 IN_FLIGHT = 0.20
 """Share of body weight that a foot in its swing takes for an obstacle."""
@@ -39,8 +40,8 @@ class Contact:
         Args:
             robot: The robot.
             able: Its abilities.
-            threshold: Push at which a descending foot has touched [N]; 1 N for a robot of 30 N
-                weight, in proportion for others, when None.
+            threshold: Push at which a descending foot has touched [N]; from the gears'
+                friction when None.
         """
         joints, legs = len(robot.joint_names), len(robot.legs)
         drive = drives_of(robot)
@@ -48,7 +49,7 @@ class Contact:
         gain = np.where(np.isfinite(drive.torque_constant), drive.torque_constant, 1.0)
         friction = np.nan_to_num(np.asarray(drive.friction_current * gain, dtype=np.float64))
         if threshold is None:
-            threshold = max(0.6, THRESHOLD * able.weight / REFERENCE_WEIGHT)
+            threshold = max(LEAST_THRESHOLD, THRESHOLD * _friction_at_foot(robot, able, friction))
         limits = np.empty((3, legs))
         limits[0], limits[1] = threshold, max(IN_FLIGHT * able.weight, 2.0 * threshold)
         limits[2] = LOADED * able.weight
@@ -56,7 +57,7 @@ class Contact:
         self.feeling = Feeling(
             np.asarray(gain, dtype=np.float64).copy(), friction, np.zeros((4, joints)),
             np.zeros(joints), np.zeros(legs), np.zeros(legs), np.zeros(legs), np.zeros(legs),
-            np.zeros(legs), np.zeros(legs), limits,
+            np.full(legs, np.nan), np.zeros(legs), np.zeros(legs), limits,
         )  # fmt: skip
         self.touch: NDArray[np.bool_] = np.zeros(legs, dtype=np.bool_)
 
@@ -75,3 +76,14 @@ class Contact:
     def force(self) -> Floats:
         """Upward force of the ground on each foot as felt, (L,) [N]."""
         return self.feeling.push.copy()
+
+
+def _friction_at_foot(robot: Robot, able: Abilities, friction: Floats) -> float:
+    """Vertical push on a foot that gear friction hides, the median over legs [N]."""
+    found = []
+    for name, leg in robot.legs.items():
+        span = robot.columns[name]
+        arms = np.abs(leg.jacobian(able.fixed.rest[span])[2])
+        best = int(arms.argmax())
+        found.append(friction[span][best] / max(float(arms[best]), 1e-3))
+    return float(np.median(found))

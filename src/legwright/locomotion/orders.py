@@ -22,7 +22,7 @@ ASSUMED_MARGIN = 0.08
 published source."""
 STILL = 1e-4
 """Feet slower than this do not walk [m/s]."""
-ASTRAY = 0.02
+ASTRAY = 0.006
 """A foot farther than this from its neutral place is set right before standing [m]."""
 PATIENCE = 2.5
 """A step that the margin holds up for longer is given up [s]."""
@@ -30,6 +30,8 @@ FALL_SPEED = 0.04
 """Speed at which a foot feels its way down [m/s]; see docs/rooms/locomotion-control.md."""
 APPROACH = 0.010
 """Height over the expected ground at which feeling begins [m]."""
+PRESS = 0.015
+"""How far a foot that touched presses on to take its load, in leg lengths."""
 BACKWARD = 0.35
 """A twist this much backward against sideways runs the gait in reverse."""
 
@@ -128,6 +130,7 @@ class Orders:
         n[at.LIFT], n[at.MARGIN], n[at.FELT] = self.able.lift, self.margin, float(self.feel)
         n[at.FALL_SPEED], n[at.APPROACH] = FALL_SPEED, APPROACH if self.feel else 0.0
         n[at.DEEPEST], n[at.CALM], n[at.RAISE] = 0.25 * self.able.leg_length, 0.05, self.able.lift
+        n[at.PRESS] = PRESS * self.able.leg_length if self.feel else 0.0
         n[at.LOWEST] = self.able.step_height
         if not self._busy:
             n[at.STEP], n[at.OP] = -1.0, at.OP_HOME

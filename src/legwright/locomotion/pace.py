@@ -17,7 +17,7 @@ STROKE = 1.4
 """Stroke of a foot at most, in radii of its room."""
 PEAK = 1.875
 """Peak over mean speed of a minimum-jerk move (Flash & Hogan 1985, from memory)."""
-USED = 0.85
+USED = 0.78
 """Share of the joint speed limits that a planned swing uses."""
 
 
