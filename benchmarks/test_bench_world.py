@@ -55,6 +55,7 @@ def _bare(world: World, targets: list[Targets]) -> float:
     _walk(world, targets)
     world._step = step
     mujoco.mj_setState(model, data, state, mujoco.mjtState.mjSTATE_INTEGRATION)
+    mujoco.mj_kinematics(model, data)
     end = world.truth().body
     relief = world.ground.heights.max() > world.ground.heights.min()
 
