@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from legwright.electrics.circuit import Circuit
+from legwright.electrics.circuit import Circuit, least_input
 from legwright.electrics.flow import flow
 from legwright.electrics.parts import Item, Kind
 from legwright.electrics.supply import Supply
@@ -29,9 +29,9 @@ class Readings:
     current: Mapping[str, float]
     """Designation of an item, or of the battery -> current; of a regulator, at its input [A]."""
     lowest: Mapping[str, float] = field(default_factory=dict)
-    """Consumer -> lowest voltage at any moment [V]; empty where only this one is known."""
+    """Consumer -> lowest voltage at it, ahead of its regulator, over all moments known [V]."""
     peak: Mapping[str, float] = field(default_factory=dict)
-    """Designation -> highest current at any moment [A]."""
+    """Designation -> highest current at any moment [A]; empty where only one is known."""
     drop: Mapping[str, float] = field(default_factory=dict)
     """Designation -> largest voltage lost in it at any moment [V]."""
     least: Mapping[str, float] = field(default_factory=dict)
@@ -86,7 +86,8 @@ def idle_readings(
         open_voltage=float(volts),
         voltage=row,
         current=current,
-        least=least_voltages(robot),
+        lowest={one.name: row[_input_node(circuit, one.name)] for one in circuit.consumers},
+        least=least_voltages(robot) | _least_inputs(circuit),
     )
 
 
@@ -144,6 +145,16 @@ def _taken(item: Item, volts: Mapping[str, float], into: Mapping[str, float]) ->
         return into[item.end]
     power = into[item.end] * volts[item.end] / (item.efficiency or 1.0)
     return power / volts[item.start] if volts[item.start] > 0.0 else 0.0
+
+
+def _least_inputs(circuit: Circuit) -> dict[str, float]:
+    """Consumer behind a regulator -> the least input of that regulator [V]."""
+    return {
+        one.name: least_input(item)
+        for one in circuit.consumers
+        for item in circuit.feeding(one.node)
+        if item.kind is Kind.REGULATOR
+    }
 
 
 def least_voltages(robot: Robot) -> dict[str, float]:

@@ -35,6 +35,8 @@ class Board:
     """Designation -> height of its row, and the column behind it."""
     legs: Mapping[str, int] = field(default_factory=dict)
     """Branch -> index of the leg it feeds."""
+    hub_bottom: float = 0.0
+    """Lower edge of the hub [mm]."""
     names: Sequence[str] = ()
     hips: Sequence[tuple[float, float]] = ()
 

@@ -140,7 +140,8 @@ def _hub(board: Board, mains: Mains, rows: Sequence[Row], ys: Sequence[float]) -
     ink, circuit = board.ink, board.circuit
     hubs = circuit.of(Kind.HUB)
     name = hubs[0].designation if hubs else ""
-    top, bottom = min([*ys, mains.y]) - 5.0, max([*ys, mains.y]) + 5.0
+    own = [y for row, y in zip(rows, ys, strict=True) if not row.tee]
+    top, bottom = min([*own, mains.y]) - 5.0, max([*own, mains.y]) + 5.0
     left = mains.hub_left
     ink.rect(left, top, HUB_WIDTH, bottom - top, weight=tokens.PART_EDGE, fill="sheet")
     ink.text(
@@ -160,6 +161,7 @@ def _hub(board: Board, mains: Mains, rows: Sequence[Row], ys: Sequence[float]) -
     told = signs.volts(board.readings.voltage[node])
     words = f"{told} V" + ("" if current is None else f" at {signs.amps(current)}")
     ink.text(left + HUB_WIDTH / 2, bottom + 3.2, words, anchor="middle")
+    board.hub_bottom = bottom
     board.extents[name] = (left, left + HUB_WIDTH)
 
 
@@ -251,13 +253,13 @@ def _drop_lines(board: Board, mains: Mains, place: Columns, ys: Sequence[float])
     for x in place.centres:
         ink.line(x, bottom, x, PLOT.bottom, dash="centre", weight=tokens.FINE)
     hub = mains.hub_left + HUB_WIDTH / 2
-    ink.line(hub, bottom + 4.5, hub, PLOT.bottom, dash="centre", weight=tokens.FINE)
+    ink.line(hub, board.hub_bottom + 5.0, hub, PLOT.bottom, dash="centre", weight=tokens.FINE)
 
 
 def _notes(robot: Robot, circuit: Circuit, readings: Readings) -> tuple[str, ...]:
     sizes = sorted({round(i.wire.area * 1e6, 2) for i in circuit.items if i.wire}, reverse=True)
     told = ", ".join(f"{size:g}" for size in sizes)
-    over = "lowest and highest over all walks" if readings.lowest else "those of one moment"
+    over = "lowest and highest over all walks" if readings.peak else "those of one moment"
     notes = [
         f"Each power line is a pair, + and 0 V, drops are of both; its width follows: {told} mm².",
         f"Volts and amperes: {over}. Ladder: {readings.moment}.",
@@ -265,8 +267,9 @@ def _notes(robot: Robot, circuit: Circuit, readings: Readings) -> tuple[str, ...
     ]
     bus = robot.sheet.bus
     if bus is not None:
+        kind = "CAN" if bus.kind == "can" else bus.kind
         notes.append(
-            f"Data ({bus.kind}, {bus.bit_rate / 1e6:g} Mbit/s) runs in the branch cables, see the "
+            f"Data ({kind}, {bus.bit_rate / 1e6:g} Mbit/s) runs in the branch cables, see the "
             "pin table. Lengths in brackets are assumed."
         )
     return tuple(notes)
