@@ -13,6 +13,8 @@ STEPS = 60
 """Most Newton steps from one start."""
 STARTS = 32
 """Starts from the table of samples, beside ``near`` itself."""
+BESIDE = 0.5
+"""A target reached within this much of ``near`` needs no other start [rad or m]."""
 REACHED = 1e-10
 """A foot this near to its target is there [m]."""
 
@@ -157,24 +159,21 @@ def reach(screws, lower, upper, turns, table, places, groups, points, near, q, e
     """Targets (N, 3), near (N, n) -> q (N, n), error (N,).
 
     ``table`` (S, n) holds sampled drive positions, ``places`` (S, 3) their foot points and
-    ``groups`` (S,) the part of joint space each lies in: the best of every part is a start.
+    ``groups`` (S,) the part of joint space each lies in: the best of every part is a start,
+    unless the target is reached right beside ``near``.
     """
     n = lower.shape[0]
     start = np.empty(n)
     best_of = np.empty(STARTS, dtype=np.int64)
     gap_of = np.empty(STARTS)
     for k in range(points.shape[0]):
-        gap_of[:] = math.inf
-        best_of[:] = -1
-        for s in range(table.shape[0]):
-            gap = 0.0
-            for i in range(3):
-                gap += (places[s, i] - points[k, i]) ** 2
-            if gap < gap_of[groups[s]]:
-                gap_of[groups[s]], best_of[groups[s]] = gap, s
         error[k] = math.inf
         nearest = math.inf
         for s in range(-1, STARTS):
+            if s == 0:
+                if error[k] <= REACHED and nearest < BESIDE**2:
+                    break
+                _starts(table, places, groups, points[k], best_of, gap_of)
             if s >= 0 and best_of[s] < 0:
                 continue
             for a in range(n):
@@ -190,6 +189,19 @@ def reach(screws, lower, upper, turns, table, places, groups, points, near, q, e
                 error[k], nearest = miss, far
                 for a in range(n):
                     q[k, a] = start[a]
+
+
+@njit(cache=True)
+def _starts(table, places, groups, point, best_of, gap_of):  # type: ignore[no-untyped-def]
+    """Index of the sample nearest to a point in each part of joint space, -1 where none."""
+    gap_of[:] = math.inf
+    best_of[:] = -1
+    for s in range(table.shape[0]):
+        gap = 0.0
+        for i in range(3):
+            gap += (places[s, i] - point[i]) ** 2
+        if gap < gap_of[groups[s]]:
+            gap_of[groups[s]], best_of[groups[s]] = gap, s
 
 
 @njit(cache=True)
