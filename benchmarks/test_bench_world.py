@@ -54,9 +54,9 @@ def _bare(world: World, targets: list[Targets]) -> float:
     world._step = listen
     _walk(world, targets)
     world._step = step
+    end = world.truth().body
     mujoco.mj_setState(model, data, state, mujoco.mjtState.mjSTATE_INTEGRATION)
     mujoco.mj_kinematics(model, data)
-    end = world.truth().body
     relief = world.ground.heights.max() > world.ground.heights.min()
 
     def replay(with_step: bool) -> float:

@@ -240,8 +240,10 @@ def test_what_no_world_can_be_built_from_is_refused(rook: Robot) -> None:
         with pytest.raises(lw.RequestError, match=match):
             World(rook, flat, **({"seed": 1} | wrong))
     world = World(rook, flat, seed=1)
-    with pytest.raises(lw.RequestError, match="left_front_coxa"):
-        world.apply(Targets(q=np.full(18, np.nan), qd=np.zeros(18)))
+    with pytest.raises(lw.RequestError, match="target of left_front_coxa"):
+        world.apply(Targets(q=np.full(18, np.inf), qd=np.zeros(18)))
+    with pytest.raises(lw.RequestError, match="joint targets"):
+        world.apply(Targets(q=np.zeros(3), qd=np.zeros(3)))
     with pytest.raises(lw.RequestError, match="friction"):
         world.drift_friction(-1.0)
     with pytest.raises(lw.RequestError, match="joint positions"):
@@ -292,3 +294,15 @@ def test_a_crouched_robot_is_set_on_its_belly(rook: Robot) -> None:
     assert world.truth().feet[:, 2].min() > 0.015
     _hold(world, q, 0.5)
     assert world.truth().others == pytest.approx(rook.mass * G, rel=0.02)
+
+
+def test_a_joint_without_a_target_keeps_its_last(rook: Robot) -> None:
+    world = World(rook, grounds.flat(), seed=1)
+    world.reset(lift=0.3)
+    q = footing(rook).q + 0.2
+    world.apply(Targets(q=q, qd=np.zeros(18)))
+    world.advance()
+    world.apply(Targets(q=np.full(18, np.nan), qd=np.full(18, np.nan)))
+    for _ in range(30):
+        world.advance()
+    assert np.allclose(world.truth().q, q, atol=0.03)

@@ -151,6 +151,7 @@ class World:
         self._state = self._servos.states(joints, self.ambient)
         self._goal = np.stack([joints, np.zeros_like(joints)])
         self._next: Targets | None = None
+        self._told = Targets(q=joints.copy(), qd=np.zeros_like(joints))
         self._cycles = 0
         self._spent = self.supply.energy
         self._volts = self.supply.voltages(self._state[k.SUPPLY], 0.0).copy()
@@ -197,14 +198,24 @@ class World:
     def apply(self, targets: Targets) -> None:
         """Send targets; they reach the servos when the next cycle begins.
 
+        Args:
+            targets: nan for joints that keep what they were told before.
+
         Raises:
-            RequestError: if a target is not finite.
+            RequestError: if the number of targets is wrong or one is infinite.
         """
+        if targets.q.shape != self._goal[0].shape or targets.qd.shape != self._goal[0].shape:
+            raise RequestError("joint targets", targets.q.shape, f"of shape {self._goal[0].shape}")
         if not isfinite(float(targets.q.sum() + targets.qd.sum())):
-            bad = np.flatnonzero(~(np.isfinite(targets.q) & np.isfinite(targets.qd)))
-            names = ", ".join(self.robot.joint_names[index] for index in bad[:3])
-            raise RequestError("joint targets", f"not a number for {names}", "finite")
-        self._next = targets
+            endless = np.flatnonzero(np.isinf(targets.q) | np.isinf(targets.qd))
+            if endless.size:
+                name = self.robot.joint_names[endless[0]]
+                raise RequestError(f"target of {name}", float("inf"), "finite, or nan to keep it")
+            kept = np.isnan(targets.q) | np.isnan(targets.qd)
+            targets = Targets(
+                q=np.where(kept, self._told.q, targets.q), qd=np.where(kept, 0.0, targets.qd)
+            )
+        self._next = self._told = targets
 
     def advance(self) -> None:
         """One bus cycle of physics."""
