@@ -173,7 +173,7 @@ def _speed(bench: Bench, group: Group, cases: tuple[Case, ...]) -> Finding:
         sense=Sense.AT_MOST,
         cure=cure,
         why=f"{_place(bench, case, column, at)}; no-load speed {bench.asked.voltage_why}.",
-        source="servo data: no-load speed, proportional to voltage",
+        source="servo data: no-load speed, proportional to the voltage left after friction",
         parts=(bench.robot.joint_names[column],),
     )
 
