@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import mujoco
@@ -13,6 +14,7 @@ from legwright.locomotion.signals import Targets
 from legwright.locomotion.stance import footing
 from legwright.mechanics.pose import still
 from legwright.rig import grounds
+from legwright.rig.ground import Patch
 from legwright.rig.scene import scene_of
 from legwright.rig.supply import Stiff
 from legwright.rig.world import World
@@ -156,9 +158,7 @@ def test_grip_ends_at_the_cone(rook: Robot) -> None:
     moved = {}
     for friction in (0.2, 0.4):
         ground = grounds.slope(np.arctan(0.3), length=3.0)
-        ground = type(ground)(
-            **{f: getattr(ground, f) for f in ground.__slots__} | {"friction": friction}
-        )
+        ground = replace(ground, friction=friction)
         world = World(rook, ground, seed=1, supply=Stiff(11.1, 18))
         world.reset(at=(1.2, 0.0))
         _hold(world, footing(rook).q, 1.0)
@@ -306,3 +306,29 @@ def test_a_joint_without_a_target_keeps_its_last(rook: Robot) -> None:
     for _ in range(30):
         world.advance()
     assert np.allclose(world.truth().q, q, atol=0.03)
+
+
+def test_soft_soil_is_a_spring_in_series_with_the_foot(rook: Robot) -> None:
+    """Formula: depth = force (1/K_foot + 1/K_soil)."""
+    soft = replace(grounds.flat(), stiffness=5e3)
+    world = World(rook, soft, seed=1, supply=Stiff(11.1, 18))
+    _hold(world, footing(rook).q, 2.0)
+    truth = world.truth()
+    depth = world._scene.foot_radius - truth.feet[:, 2]
+    expected = truth.force[:, 2] * (1.0 / rook.sheet.foot.stiffness + 1.0 / 5e3)
+    assert np.allclose(depth, expected, rtol=0.02)
+
+
+def test_a_slippery_patch_lets_feet_slide_where_the_rest_holds(rook: Robot) -> None:
+    """Formula: as the friction cone on the whole slope, here for one patch of it."""
+    slope = grounds.slope(np.arctan(0.3), length=3.0)
+    patch = Patch(x=(0.0, 3.0), y=(-1.0, 1.0), friction=0.15)
+    moved = []
+    for patches in ((), (patch,)):
+        world = World(rook, replace(slope, patches=patches), seed=1, supply=Stiff(11.1, 18))
+        world.reset(at=(1.2, 0.0))
+        _hold(world, footing(rook).q, 1.0)
+        start = world.truth().body[0]
+        _hold(world, footing(rook).q, 0.5)
+        moved.append(start - world.truth().body[0])
+    assert abs(moved[0]) < 0.004 and moved[1] > 0.03
