@@ -45,9 +45,7 @@ def test_stands_up_from_any_pose(rook: Robot, seed: int) -> None:
     twin.run(Command(), 15.0)
     assert twin.controller.stage is Stage.UP
     assert twin.controller.contact.all()
-    np.testing.assert_allclose(
-        twin.feet()[:, 2], -twin.controller.able.footing.height, atol=2e-3
-    )
+    np.testing.assert_allclose(twin.feet()[:, 2], -twin.controller.able.footing.height, atol=2e-3)
     assert twin.worst_speed <= 1.001
     assert twin.worst_surge <= 1.001
 

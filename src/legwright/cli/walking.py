@@ -78,7 +78,8 @@ def _gait(robot: Robot, name: str) -> Gait:
     """A gait of the sheet, or one of the named ones."""
     own = robot.sheet.gait.get(name)
     if own is not None:
-        return Gait(duty=own.duty, phases=dict(own.phases), name=name)
+        phases: dict[str | int, float] = {leg: phase for leg, phase in own.phases.items()}
+        return Gait(duty=own.duty, phases=phases, name=name)
     return gait_named(name, len(robot.legs))
 
 

@@ -84,6 +84,8 @@ def feel(fixed, state, feeling, q, current, up, dt, touch):  # type: ignore[no-u
         acceleration[0, k] = GRAVITY * up[k]
     found = recursion(fixed.packed, rows, qd, qdd, twist, acceleration)
     torque, jacobian = found[0], found[3]
+    for k in range(3):
+        state.com[k] = found[4][0, 1 + k]
     for j in range(J):
         own = feeling.gain[j] * current[j] - fixed.packed.rotor[j] * qdd[0, j] - torque[0, j]
         own -= feeling.friction[j] * min(max(qd[0, j] / 0.05, -1.0), 1.0)

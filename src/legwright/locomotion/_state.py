@@ -22,7 +22,7 @@ GOALS = 18
 OP_HOME, OP_HOLD, OP_PLACE = 0.0, 1.0, 2.0
 
 # Places in `State.clock`.
-PHASE, RHO, SIGMA, KAPPA, BLOCKED, LEAST, LATCH = range(7)
+PHASE, RHO, SIGMA, KAPPA, BLOCKED, LEAST, LATCH, WATCHED = range(8)
 
 # Bits in `State.flags`.
 LIFTED, TOUCHED, BLOCKED_BY_MARGIN, STUMBLED, SEARCHED, NO_GROUND, OUT_OF_REACH, RISEN = (
@@ -110,7 +110,7 @@ class State(NamedTuple):
     com: Floats
     """(3,): centre of mass in the body frame [m]."""
     clock: Floats
-    """(7,)"""
+    """(8,)"""
     relief: Floats
     """(4,): ground under the body: height [m], rise per length forward and to the left; and how
     far touch-downs were off their expected height of late [m]."""
@@ -130,7 +130,7 @@ def blank(legs: int, joints: int) -> State:
         "posture": (6,), "posture_v": (6,), "sway": (2,), "foot": (legs, 3),
         "foot_v": (legs, 3), "foot_a": (legs, 3), "aim": (legs, 3), "left": (legs,),
         "rise": (legs,), "top": (legs,), "since": (legs,), "done": (legs,), "tries": (legs,),
-        "com": (3,), "clock": (7,), "relief": (4,), "miss": (legs,),
+        "com": (3,), "clock": (8,), "relief": (4,), "miss": (legs,),
     }  # fmt: skip
     sizes = [int(np.prod(shape)) for shape in shapes.values()]
     whole = np.zeros(sum(sizes))

@@ -30,6 +30,8 @@ AHEAD = 0.45
 """The body leans for a foot that will lift within this time [s]."""
 FORESIGHT = 0.2
 """How far ahead the reach of the standing feet is watched [s]."""
+WATCH = 0.018
+"""How often [s]."""
 STAY = 1.0
 """The body stays this long where going on would cost a foot its place [s]."""
 BRAKING = 0.35
@@ -230,7 +232,7 @@ def advance(fixed, state, goal, touch, h):  # type: ignore[no-untyped-def]
     flying = late = False
     for leg in range(L):
         mode = state.mode[leg]
-        up = mode == at.SWING or mode == at.FALL or mode == at.BACK
+        up = mode in (at.SWING, at.FALL, at.BACK)
         flying |= up or mode == at.HELD
         local = _local(state, goal, leg)
         if walking and local < goal.n[at.DUTY]:
@@ -248,9 +250,13 @@ def advance(fixed, state, goal, touch, h):  # type: ignore[no-untyped-def]
     if clock[at.LATCH] > 0.0:
         clock[at.LATCH] = max(clock[at.LATCH] - h, 0.0)
         share = 0.0
-    elif foresee(fixed, state):
-        clock[at.LATCH] = STAY
-        share = 0.0
+    else:
+        clock[at.WATCHED] += h
+        if clock[at.WATCHED] >= WATCH:
+            clock[at.WATCHED] = 0.0
+            if foresee(fixed, state):
+                clock[at.LATCH] = STAY
+                share = 0.0
     legs = np.empty(L, np.bool_)
     standing = _standing(state, legs)
     least = margin_of(state, legs, over)
@@ -349,10 +355,9 @@ def tick(fixed, state, goal, touch, dt, kept, kept_mode):  # type: ignore[no-unt
     best, least = 1.0, np.inf
     speed = surge = sigma = 0.0
     for attempt in range(len(PACES) + 1):
+        sigma = best  # if none is good: the least bad
         if attempt < len(PACES):
             sigma = min(max(old + PACES[attempt] * dt, SLOWEST), 1.0)
-        else:
-            sigma = best  # none is good: the least bad
         state.flags[:] = 0
         advance(fixed, state, goal, touch, sigma * dt)
         state.clock[at.SIGMA] = sigma
@@ -367,5 +372,6 @@ def tick(fixed, state, goal, touch, dt, kept, kept_mode):  # type: ignore[no-unt
     _hold_back(fixed, state, before, qd, dt)
     for j in range(len(before)):
         state.qd[j] = (state.q[j] - before[j]) / dt
-    weigh(fixed, state)
+    if goal.n[at.FELT] <= 0.0:  # else the contact observer has weighed it
+        weigh(fixed, state)
     return sigma, speed, surge

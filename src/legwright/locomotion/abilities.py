@@ -82,7 +82,7 @@ def abilities(robot: Robot, footing: Footing, *, payload: PointMass | None = Non
     grid = np.array([footing.height, *heights])
     feet = np.repeat(neutral[None], len(grid), axis=0)
     feet[:, :, 2] -= grid[:, None]
-    ok = reach_feet(robot, feet, footing.q).ok.all(axis=1)[1:]
+    ok = np.all(reach_feet(robot, feet, footing.q).ok, axis=1)[1:]
     able = heights[ok & (heights >= belly)]
     fixed = Fixed(
         packed=arrays,

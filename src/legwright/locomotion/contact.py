@@ -50,6 +50,7 @@ class Contact:
         friction = np.nan_to_num(np.asarray(drive.friction_current * gain, dtype=np.float64))
         if threshold is None:
             threshold = max(LEAST_THRESHOLD, THRESHOLD * _friction_at_foot(robot, able, friction))
+        self._threshold = float(threshold)
         limits = np.empty((3, legs))
         limits[0], limits[1] = threshold, max(IN_FLIGHT * able.weight, 2.0 * threshold)
         limits[2] = LOADED * able.weight
@@ -71,6 +72,12 @@ class Contact:
         """
         up = sensed.up if sensed.up is not None and np.isfinite(sensed.up[2]) else self._up
         feel(self._able.fixed, state, self.feeling, sensed.q, sensed.current, up, dt, self.touch)
+
+    def expect(self, leg: int, force: float) -> None:
+        """Let one probing leg touch only from a force [N] on; -1 for none."""
+        self.feeling.limit[0] = self._threshold
+        if leg >= 0:
+            self.feeling.limit[0, leg] = max(force, self._threshold)
 
     @property
     def force(self) -> Floats:

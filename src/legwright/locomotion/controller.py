@@ -243,6 +243,11 @@ class Controller:
         """Turn a new command into a goal."""
         self._last = command
         self._orders.give(command, self._goal, self._state, events)
+        probing = command.kind is Kind.PROBE
+        self.felt.expect(self._names.index(command.leg) if probing else -1, command.force)
+        if probing and not self.feel:
+            text = "Feet that do not feel cannot probe: the foot is only placed."
+            events.append(Event(what="limited", text=text, leg=command.leg))
         if command.kind is Kind.SIT:
             self.stage = Stage.SITTING if self.stage is Stage.UP else self.stage
         elif self.stage in (Stage.SITTING, Stage.DOWN):

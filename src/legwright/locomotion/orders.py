@@ -104,11 +104,13 @@ class Orders:
             goal.n[at.AX], goal.n[at.AY] = x, y
             state.done[leg] = 0.0
             self._busy = True
-        if self._sit and not (self.lowering or self._busy or self._queue):
-            if _grounded(state) and np.abs(state.twist).max() < 1e-3:  # noqa: SIM102
-                self.lowering = True
-                goal.posture[:] = 0.0, 0.0, self._lowest(state), 0.0, 0.0, 0.0
-                goal.n[at.MARGIN] = 0.0
+        if not self._sit:
+            return
+        still = _grounded(state) and float(np.abs(state.twist).max()) < 1e-3
+        if still and not (self.lowering or self._busy or self._queue):
+            self.lowering = True
+            goal.posture[:] = 0.0, 0.0, self._lowest(state), 0.0, 0.0, 0.0
+            goal.n[at.MARGIN] = 0.0
 
     def _lowest(self, state: State) -> float:
         """How low the body may go over the feet as they stand [m]."""

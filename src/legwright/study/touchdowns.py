@@ -68,7 +68,8 @@ def score(force: Floats, stance: NDArray[np.bool_], *, rate: float, weight: floa
     late, back = round(IN_TIME * rate), round(LOOK_BACK * rate)
     for leg in range(force.shape[1]):
         F, stands = force[:, leg], stance[:, leg]
-        for k in np.flatnonzero(stands[1:] & ~stands[:-1]) + 1:
+        declared: list[int] = (np.flatnonzero(stands[1:] & ~stands[:-1]) + 1).tolist()
+        for k in declared:
             if F[k] < NOTHING:
                 false += 1
                 continue

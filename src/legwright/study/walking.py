@@ -142,7 +142,7 @@ def _run(
         if time < SETTLE:
             continue
         if not begin:
-            begin = {"truth": truth, "energy": world.energy, "place": controller.place}
+            begin = {"truth": truth, "place": controller.place}
             world.drift_friction(drift)
         _note(log, controller, truth)
         gone = float(truth.body[0] - begin["truth"].body[0])
@@ -219,7 +219,7 @@ def _row(
         "speed": distance / seconds,
         **_felt(marks, felt),
         "min_margin": float(log.least_margin),
-        "energy_per_metre": float((world.energy - outcome["energy"]) / metres),
+        "energy_per_metre": float((end.energy - start.energy) / metres),
         "hottest": log.hottest,
         "lowest_voltage": log.lowest,
         "asked_speed": trip.speed,

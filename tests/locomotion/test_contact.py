@@ -1,0 +1,79 @@
+"""The contact observer on synthetic currents."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from legwright.locomotion import _state as at
+from legwright.locomotion.contact import Contact
+from legwright.locomotion.controller import Controller
+from legwright.locomotion.signals import Sensed
+from legwright.mechanics.drive import drives_of
+from legwright.mechanics.loads import standing
+from legwright.robot.robot import Robot
+
+RATE = 200.0
+NOISE = 0.012
+"""The sheet's current noise [A]."""
+
+
+class Bench:
+    """One leg falls in still air; its currents follow from statics, friction and a push."""
+
+    def __init__(self, robot: Robot, seed: int = 0) -> None:
+        self.robot, self.random = robot, np.random.default_rng(seed)
+        controller = Controller(robot, rate=RATE, feel=True)
+        self.able, self.state = controller.able, controller._state
+        self.observer = Contact(robot, self.able)
+        self.q = np.array(self.able.footing.q)
+        self.state.q[:] = self.q
+        self.state.mode[:] = at.STAND
+        self.state.mode[0] = at.FALL
+        self.state.since[:] = 0.0
+
+    def step(self, push: float, *, friction: float = 0.0) -> bool:
+        """Referee: torques by `mechanics.loads.standing` with the push on foot 0."""
+        contact = np.zeros(len(self.robot.legs), dtype=bool)
+        torque = standing(
+            self.robot, self.q, contact=contact, push=("left-front", (0.0, 0.0, push))
+        ).torque[0]
+        gain = drives_of(self.robot).torque_constant
+        current = (torque + friction) / gain + NOISE * self.random.standard_normal(len(torque))
+        sensed = Sensed(q=self.q, qd=0 * self.q, current=current, voltage=11.0)
+        self.state.since[0] += 1.0 / RATE
+        self.observer.update(self.state, sensed, 1.0 / RATE)
+        return bool(self.observer.touch[0])
+
+
+def test_estimates_the_push_in_newtons(rook: Robot) -> None:
+    bench = Bench(rook)
+    for _ in range(40):
+        bench.step(0.0)
+    for _ in range(20):
+        bench.step(5.0)
+    assert bench.observer.force[0] == pytest.approx(5.0, abs=0.5)
+
+
+@pytest.mark.parametrize("friction", [-0.2, 0.0, 0.2])
+def test_an_unknown_friction_neither_alarms_nor_delays(rook: Robot, friction: float) -> None:
+    bench = Bench(rook, seed=3)
+    assert not any(bench.step(0.0, friction=friction) for _ in range(100))
+    felt = [bench.step(4.0, friction=friction) for _ in range(4)]
+    assert felt[1]
+
+
+def test_no_alarm_in_a_minute_of_noise(rook: Robot) -> None:
+    """12 000 readings with the sheet's current noise."""
+    bench = Bench(rook, seed=11)
+    assert sum(bench.step(0.0) for _ in range(12000)) == 0
+
+
+def test_a_lost_reading_gives_no_touch(rook: Robot) -> None:
+    bench = Bench(rook)
+    for _ in range(40):
+        bench.step(0.0)
+    sensed = Sensed(q=bench.q, qd=0 * bench.q, current=np.full(18, np.nan), voltage=11.0)
+    bench.observer.update(bench.state, sensed, 1.0 / RATE)
+    assert not bench.observer.touch.any()
+    assert np.isfinite(bench.observer.force).all()
