@@ -28,7 +28,7 @@ HOLD_RATE = 8.0
 """How fast the clock stops and starts again [1/s]."""
 AHEAD = 0.45
 """The body leans for a foot that will lift within this time [s]."""
-FORESIGHT = 0.2
+FORESIGHT = 0.3
 """How far ahead the reach of the standing feet is watched [s]."""
 WATCH = 0.018
 """How often [s]."""
