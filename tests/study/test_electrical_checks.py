@@ -21,6 +21,7 @@ from legwright.study.asked import asked_of
 from legwright.study.bench import Bench, feed, lay_out
 from legwright.study.check import GROUPS
 from legwright.study.checks.bus import check_bus
+from legwright.study.checks.cables import check_cables
 from legwright.study.checks.energy import check_energy
 from legwright.study.checks.supply import check_supply
 from legwright.study.checks.wiring import check_wiring
@@ -30,6 +31,7 @@ ROOK = Path(__file__).parents[2] / "robots" / "rook" / "robot.toml"
 CHECKS: Mapping[str, Callable[[Bench], Iterator[Finding]]] = {
     "supply": check_supply,
     "wiring": check_wiring,
+    "cables": check_cables,
     "bus": check_bus,
     "energy": check_energy,
 }
@@ -292,3 +294,20 @@ def test_standing_lasts_longer_than_walking() -> None:
     assert walking is not None
     assert standing is not None
     assert standing > walking
+
+
+def test_two_contacts_leave_no_pin_for_data(tmp_path: Path) -> None:
+    found = judged(variant(tmp_path, "[harness.connector.leg]\ncontacts = 2\n"))
+    assert found["connectors without pins for the bus"].verdict is Verdict.FAIL
+    assert found["connectors without pins for the bus"].parts == ("leg",)
+
+
+def test_a_lead_that_is_too_short_pulls_and_the_cure_does_not(tmp_path: Path) -> None:
+    """Referee: the cure's own number, fed back."""
+    lead = '[hub.branch.left-front]\nlead = "{}"\n'
+    found = judged(variant(tmp_path, lead.format("40 mm")))
+    pulls = found["stated lengths that pull or snag"]
+    assert pulls.verdict is Verdict.FAIL
+    better = pulls.cure.split(" to ")[-1].rstrip(".")
+    found = judged(variant(tmp_path, lead.format(better)))
+    assert found["stated lengths that pull or snag"].verdict is Verdict.PASS

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from rich import box
 from rich.console import Console
 from rich.table import Table
 
@@ -91,7 +92,14 @@ def scorecard(rows: list[dict[str, Any]], title: str) -> Table:
         title: Of the table.
     """
     modes = [mode for mode in ("felt", "blind") if any(row["mode"] == mode for row in rows)]
-    table = Table(title=title, title_justify="left")
+    table = Table(
+        title=title,
+        title_justify="left",
+        title_style="bold",
+        header_style="",
+        box=box.SIMPLE_HEAD,
+        show_edge=False,
+    )
     table.add_column("median over trials")
     for mode in modes:
         table.add_column(mode, justify="right")

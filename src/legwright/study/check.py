@@ -12,6 +12,7 @@ from legwright.study.bench import Bench, feed, lay_out
 from legwright.study.checks.balance import check_balance
 from legwright.study.checks.build import check_build
 from legwright.study.checks.bus import check_bus
+from legwright.study.checks.cables import check_cables
 from legwright.study.checks.clash import check_clash
 from legwright.study.checks.drives import check_drives
 from legwright.study.checks.energy import check_energy
@@ -33,24 +34,25 @@ Progress = Callable[[str, int, int], None]
 
 Check = Callable[[Bench], Iterator[Finding]]
 
-CHECKS: dict[tuple[str, ...], Check] = {
-    ("build",): check_build,
-    ("reach",): check_reach,
-    ("ground",): check_ground,
-    ("balance",): check_balance,
-    ("grip",): check_grip,
-    ("clash",): check_clash,
-    ("torque", "speed", "heat"): check_drives,
-    ("torque",): check_held,
-    ("rise", "heat"): check_still,
-    ("supply",): check_supply,
-    ("wiring",): check_wiring,
-    ("bus",): check_bus,
-    ("energy",): check_energy,
-}
-"""Areas that a check fills -> the check, in the order of the report."""
+CHECKS: tuple[tuple[tuple[str, ...], Check], ...] = (
+    (("build",), check_build),
+    (("reach",), check_reach),
+    (("ground",), check_ground),
+    (("balance",), check_balance),
+    (("grip",), check_grip),
+    (("clash",), check_clash),
+    (("torque", "speed", "heat"), check_drives),
+    (("torque",), check_held),
+    (("rise", "heat"), check_still),
+    (("supply",), check_supply),
+    (("wiring",), check_wiring),
+    (("wiring",), check_cables),
+    (("bus",), check_bus),
+    (("energy",), check_energy),
+)
+"""Areas that a check fills, and the check, in the order of the report."""
 
-AREAS = (*dict.fromkeys(area for areas in CHECKS for area in areas), "envelope")
+AREAS = (*dict.fromkeys(area for areas, _ in CHECKS for area in areas), "envelope")
 
 GROUPS: dict[str, tuple[str, ...]] = {"electrics": ("supply", "wiring", "bus", "energy")}
 """Names for several areas at once."""
@@ -100,7 +102,7 @@ def study(
     tell("supply", 0, 1)
     bench = feed(bench)
     findings: list[Finding] = []
-    for number, (areas, question) in enumerate(CHECKS.items()):
+    for number, (areas, question) in enumerate(CHECKS):
         if wanted.isdisjoint(areas):
             continue
         tell(areas[0], number, len(CHECKS))
