@@ -221,7 +221,9 @@ def knee_up(leg: Leg, cloud: Cloud, foot: Floats) -> Floats:
         (n,) [rad]
     """
     gap = np.linalg.norm(cloud.points - foot, axis=1)
-    close: NDArray[np.intp] = np.argsort(gap)[: CANDIDATES if leg.n > 2 else 2]
+    count = CANDIDATES if leg.n > 2 else 2
+    close: NDArray[np.intp] = np.argpartition(gap, count)[:count]
+    close = close[np.argsort(gap[close])]
     candidates = leg.reach(np.broadcast_to(foot, (len(close), 3)), near=cloud.poses[close])
     heights = cloud.knee.foot(candidates.q)[:, 2]
     inside = np.minimum(candidates.q - leg.lower, leg.upper - candidates.q).min(axis=1)
