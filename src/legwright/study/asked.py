@@ -11,10 +11,8 @@ from legwright.errors import RequestError
 from legwright.locomotion.gait import FEWEST_LEGS, Gait, gait
 from legwright.locomotion.stance import Footing
 from legwright.mechanics.loading import PointMass
+from legwright.mechanics.loads import ASSUMED_FRICTION
 from legwright.robot.robot import Robot
-
-DEFAULT_FRICTION = 0.6
-"""Rubber on firm ground; common practice, no published source."""
 
 STRIDES_PER_REACH = 0.25
 """Assumed speed where the sheet asks for none: this share, per second, of the foot distance or
@@ -109,7 +107,7 @@ def asked_of(robot: Robot, footing: Footing) -> Asked:
         gaits=gaits,
         speeds={gait.name: _speeds(robot, gait, usual) for gait in gaits},
         payload=PointMass(mass=payload, at=np.array(wants.payload_at)) if payload else None,
-        friction=given("friction", DEFAULT_FRICTION),
+        friction=given("friction", ASSUMED_FRICTION),
         voltage=voltage,
         voltage_why=why,
         ambient=wants.ambient,

@@ -23,13 +23,13 @@ from legwright.electrics.supply import Supply
 from legwright.electrics.warmth import surroundings
 from legwright.errors import RequestError
 from legwright.study.bench import Bench
+from legwright.study.checks.drives import KELVIN
 from legwright.study.checks.fusing import check_fusing
 from legwright.study.checks.supply import unknown
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.judge import judge
 
 AREA = "wiring"
-KELVIN = 273.15
 
 NAMES = (
     "conductor temperature",
