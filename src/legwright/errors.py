@@ -4,7 +4,9 @@ The tree::
 
     LegwrightError
     ├── RobotError          the robot folder cannot be read or makes no sense
-    └── RequestError        the robot is fine, what was asked of it is not
+    ├── RequestError        the robot is fine, what was asked of it is not
+    ├── RigError            a bus, a drive or a rig that cannot be used
+    └── LinkError           the robot cannot be reached, or refuses; it says what to do
 """
 
 from __future__ import annotations
@@ -58,6 +60,27 @@ class RequestError(LegwrightError, ValueError):
     def __str__(self) -> str:
         end = "" if self.allowed.endswith((".", "?")) else "."
         return f"{self.what} is {self.value!r}, must be {self.allowed}{end}"
+
+
+class RigError(LegwrightError):
+    """A bus, a drive or a whole rig that cannot be opened or used."""
+
+
+class LinkError(LegwrightError):
+    """The robot cannot be reached, or refuses what was asked.
+
+    Attributes:
+        word: A word for programs: ``refused``, ``sign-in``, ``not driver``, ``lost``, ``late``,
+            ``version``, ``certificate``.
+    """
+
+    def __init__(self, word: str, text: str) -> None:
+        super().__init__(word, text)
+        self.word, self.text = word, text
+
+    def __str__(self) -> str:
+        return self.text
+
 
 
 def require_number(what: str, value: object) -> None:

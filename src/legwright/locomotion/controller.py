@@ -106,6 +106,24 @@ class Controller:
         return np.asarray((mode == at.STAND) | (mode == at.LAND))
 
     @property
+    def settled(self) -> bool:
+        """Whether all feet stand, the body rests over them and no step is to come."""
+        state = self._state
+        still = abs(state.twist).max() < 1e-4 and abs(state.posture_v).max() < 1e-3
+        return bool((state.mode == at.STAND).all() and still and not self._orders.busy)
+
+    def restart(self) -> None:
+        """Forget where it was: the next step looks at the pose it is found in."""
+        self.stage = Stage.ASLEEP
+        self._glides.clear()
+        self._lost.clear()
+        self._silent[:] = 0.0
+        self._last = None
+        self._state.whole[:] = 0.0
+        self._state.mode[:] = at.STAND
+        self._orders.clear()
+
+    @property
     def margin(self) -> float:
         """Static stability margin of the last step [m]."""
         return float(self._state.clock[at.LEAST])

@@ -54,6 +54,16 @@ class Orders:
         self._asked: tuple[object, ...] = ()
         self._rest: Floats = np.zeros(6)
 
+    @property
+    def busy(self) -> bool:
+        """Whether a step is under way or planned."""
+        return self._busy or bool(self._queue)
+
+    def clear(self) -> None:
+        """Nothing is to be done."""
+        self._queue, self._busy, self._sit, self.lowering = [], False, False, False
+        self._asked = ()
+
     def tidy(self, state: State) -> None:
         """Plan to set every foot right that hangs in the air or stands astray."""
         gaps = np.hypot(*(state.foot - self._neutral(state))[:, :2].T)

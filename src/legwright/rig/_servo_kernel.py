@@ -105,7 +105,7 @@ def step_servos(c, s, qpos, qvel, at, goal, resistance, line, volts, dt, force):
             torque = c[GEAR, j] * stretch + c[GEAR_DAMPING, j] * (s[SPEED, j] - w)
             if torque * stretch < 0.0:
                 torque = 0.0
-        if s[DEAD, j] > 0.0 and c[FLAT, j] > 0.0:
+        if c[FLAT, j] > 0.0 and (s[DEAD, j] > 0.0 or s[OFF, j] > 0.0):
             torque = 0.0
 
         if c[FLAT, j] > 0.0:

@@ -267,6 +267,29 @@ class World:
             energy=self.supply.energy - self._spent,
         )
 
+    def power(self, on: bool) -> None:
+        """Switch the torque of all servos; they keep answering.
+
+        A servo that comes on holds the position at which it is found.
+        """
+        off = self._state[k.OFF]
+        if on and np.isinf(off).any():
+            self._goal[0], self._goal[1] = self._state[k.READ], 0.0
+            self._told = Targets(q=self._goal[0].copy(), qd=np.zeros_like(self._goal[0]))
+            self._state[k.ANGLE] = self._data.qpos[self._scene.at_q]
+        self._next = None
+        off[:] = 0.0 if on else np.inf
+
+    @property
+    def powered(self) -> NDArray[np.bool_]:
+        """Which servos hold torque, (J,)."""
+        return np.asarray((self._state[k.OFF] <= 0.0) & (self._state[k.DEAD] == 0.0))
+
+    @property
+    def winding(self) -> Floats:
+        """Winding temperatures as smart servos report them, (J,) [K]."""
+        return np.array(self._state[k.WINDING])
+
     def silence(self, joint: str) -> None:
         """Let a servo fail: it goes limp and does not answer.
 

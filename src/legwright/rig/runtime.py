@@ -1,0 +1,154 @@
+"""One robot being run: rig, supervisor and controller, cycle by cycle.
+
+`Runtime.cycle` reads no clock: whoever calls passes the steady time, whether that is the loop of
+the control process, a test, or a program that holds a simulated robot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from legwright.locomotion.controller import Controller
+from legwright.locomotion.signals import Event, Sensed, Targets
+from legwright.rig.faults import Fault, Stop
+from legwright.rig.port import Drives, Rig
+from legwright.rig.request import Answer, Request
+from legwright.rig.start_checks import unfit
+from legwright.rig.supervisor import Mode, Notice, Signs, Watch, supervise
+from legwright.rig.symptoms import Limits, Outside, symptoms
+from legwright.robot.tree import Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Report:
+    """All that one cycle brought."""
+
+    time: float
+    """Steady time [s]."""
+    mode: Mode
+    sensed: Sensed
+    drives: Drives
+    targets: Targets
+    """What the joints were told; nan where they keep their place or are limp."""
+    faults: tuple[Fault, ...]
+    """Declared and not cleared."""
+    contact: NDArray[np.bool_]
+    """(L,): feet that the controller stands on."""
+    force: Floats
+    """(L,): felt force of the ground [N]; nan where nothing feels it."""
+    margin: float
+    """Static stability margin [m]; nan while nothing stands."""
+    place: Floats
+    """(3,): odometry x, y [m], yaw [rad]."""
+    answers: tuple[Answer, ...] = ()
+    notices: tuple[Notice, ...] = ()
+    events: tuple[Event, ...] = field(default=())
+
+
+class Runtime:
+    """Runs one rig. `cycle` is called once per bus cycle."""
+
+    def __init__(
+        self,
+        rig: Rig,
+        *,
+        feel: bool = True,
+        buses: tuple[int, ...] | None = None,
+        calibrated: bool = True,
+        controller: Controller | None = None,
+    ) -> None:
+        """Get ready; nothing is switched on.
+
+        Args:
+            rig: The robot's rig.
+            feel: Whether feet feel the ground through servo current.
+            buses: Number of each joint's bus, in the order of `Robot.joint_names`.
+            calibrated: Whether zeros and directions of the joints are known.
+            controller: A controller that is already there.
+        """
+        self.rig, self.robot = rig, rig.robot
+        self.controller = controller or Controller(rig.robot, rate=rig.rate, feel=feel)
+        self.limits = Limits.of(rig.robot, buses)
+        self.watch = Watch()
+        self._calibrated = calibrated
+        self._told: Targets | None = None
+        self._events: tuple[Event, ...] = ()
+        self._still = Targets(
+            q=np.full(len(rig.robot.joint_names), np.nan),
+            qd=np.zeros(len(rig.robot.joint_names)),
+        )
+
+    def cycle(
+        self, now: float, requests: Sequence[Request] = (), outside: Outside | None = None
+    ) -> Report:
+        """Sense, judge, move, send. The caller calls `Rig.advance` afterwards.
+
+        Args:
+            now: Steady time [s].
+            requests: What came in since the last cycle.
+            outside: What is known beside the drives.
+        """
+        sensed, drives = self.rig.sense(), self.rig.drives()
+        around = replace(outside or Outside(), events=self._events)
+        signs = Signs(
+            now=now,
+            present=symptoms(self.limits, sensed, drives, self._told, around),
+            requests=requests,
+            stage=self.controller.stage,
+            settled=self.controller.settled,
+            unfit=self._unfit(sensed, drives),
+        )
+        powered = self.watch.mode not in (Mode.LIMP, Mode.FAULT)
+        self.watch, verdict = supervise(self.watch, signs)
+        if verdict.power != powered:
+            self.rig.power(verdict.power)
+            self.controller.restart()
+            self._told = None
+        self._events = ()
+        targets = self._still
+        if verdict.command is not None:
+            targets, self._events = self.controller.step(sensed, verdict.command, 1 / self.rig.rate)
+            self._told = targets
+            self.rig.apply(targets)
+        return self._report(now, sensed, drives, targets, verdict.answers, verdict.notices)
+
+    def kill(self) -> None:
+        """Power off at once, whatever else is going on."""
+        self.rig.power(False)
+
+    def _unfit(self, sensed: Sensed, drives: Drives) -> str:
+        if self.watch.mode is not Mode.LIMP:
+            return ""
+        fixed = self.controller.able.fixed
+        return unfit(
+            self.robot, fixed.lower, fixed.upper, sensed, drives, calibrated=self._calibrated
+        )
+
+    def _report(
+        self, now: float, sensed: Sensed, drives: Drives, targets: Targets,
+        answers: tuple[Answer, ...], notices: tuple[Notice, ...],
+    ) -> Report:  # fmt: skip
+        controller, watch = self.controller, self.watch
+        moving = watch.mode not in (Mode.LIMP, Mode.FAULT, Mode.HOLDING)
+        legs = len(self.robot.legs)
+        felt = moving and controller.feel
+        return Report(
+            time=now,
+            mode=watch.mode,
+            sensed=sensed,
+            drives=drives,
+            targets=targets,
+            faults=tuple(f for f, stop in watch.active.items() if stop is not Stop.TELL)
+            + tuple(f for f, stop in watch.active.items() if stop is Stop.TELL),
+            contact=controller.contact if moving else np.zeros(legs, dtype=np.bool_),
+            force=controller.felt.force if felt else np.full(legs, np.nan),
+            margin=controller.margin if moving else float("nan"),
+            place=controller.place,
+            answers=answers,
+            notices=notices,
+            events=self._events,
+        )
