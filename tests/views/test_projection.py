@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import scene
 
+from legwright.mechanics.solids import solid_of
 from legwright.robot.tree import Shape, ShapeKind
 from legwright.views import projection
 from legwright.views.projection import ISOMETRIC, PLAN, SIDE, link_poses
@@ -41,7 +42,7 @@ def test_a_view_is_a_right_handed_frame(view):
 
 def test_a_cube_seen_isometric_shows_three_faces():
     cube = Shape(kind=ShapeKind.BOX, size=(1.0, 1.0, 1.0), placement=np.eye(4))
-    points, faces = projection._corners(cube)
+    points, faces = solid_of(cube)
     seen = projection._outline("cube", points, faces, ISOMETRIC)
     assert len(seen.edges) == 3 and len(seen.hull) == 6
 
@@ -49,6 +50,6 @@ def test_a_cube_seen_isometric_shows_three_faces():
 @pytest.mark.parametrize("view", [PLAN, SIDE, ISOMETRIC])
 def test_a_ball_is_round_from_everywhere(view):
     ball = Shape(kind=ShapeKind.SPHERE, size=(0.4,), placement=np.eye(4))
-    points, faces = projection._corners(ball)
+    points, faces = solid_of(ball)
     hull = np.array(projection._outline("ball", points, faces, view).hull)
     assert np.linalg.norm(hull, axis=1) == pytest.approx(0.4, rel=0.03)

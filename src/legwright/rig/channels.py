@@ -17,6 +17,7 @@ NUMBER, NUMBERS, TABLE, WORD, TRUTHS, WORDS = (
     {"type": "array", "items": {"type": "boolean"}},
     {"type": "array", "items": {"type": "string"}},
 )
+OBJECTS = {"type": "array", "items": {"type": "object"}}
 
 Field = tuple[Mapping[str, object], str]
 
@@ -31,6 +32,14 @@ CHANNELS: Mapping[str, Mapping[str, Field]] = MappingProxyType(
             "ground": (WORD, "family and measures"),
             "notes": (WORDS, "what was assumed, one sentence each"),
             "weight": (NUMBER, "of the robot and its payload [N]"),
+            "mode": (WORD, "felt or blind; empty where no walk is scored"),
+            "gait": (WORD, "name of the asked gait"),
+            "speed": (NUMBER, "asked, forward [m/s]"),
+            "distance": (NUMBER, "asked [m]"),
+            "hips": (TABLE, "(L, 2) hips in the body frame: forward, to the left [m]"),
+            "wanted_margin": (NUMBER, "stability margin that the sheet asks for [m]"),
+            "lowest_voltage": (NUMBERS, "(J) below which a servo resets [V]"),
+            "highest_winding": (NUMBERS, "(J) winding temperature allowed [K]"),
         },
         "/sensed": {
             "q": (NUMBERS, "(J) joint positions [rad]"),
@@ -43,7 +52,22 @@ CHANNELS: Mapping[str, Mapping[str, Field]] = MappingProxyType(
             "q": (NUMBERS, "(J) wanted joint positions [rad]"),
             "qd": (NUMBERS, "(J) wanted joint velocities [rad/s]"),
         },
+        "/scene": {
+            "links": (WORDS, "names along the B axis: links that can be seen"),
+            "parts": (
+                OBJECTS,
+                "solids: link (index along B), leg (index along L, -1 for the trunk), points "
+                "(N, 3) in the link's frame [m], faces (flat, corners anticlockwise from outside)",
+            ),
+            "heights": (TABLE, "(R, C) of the ground [m], rows ahead, columns to the left"),
+            "spacing": (NUMBER, "of the heights [m]"),
+            "start": (NUMBERS, "(2) x, y of the first height [m]"),
+        },
+        "/pose": {
+            "links": (TABLE, "(B, 7) pose in the world: x y z [m], quaternion w x y z"),
+        },
         "/command": {
+            "kind": (WORD, "stand, walk, sit, hold, lift, place or probe"),
             "velocity": (NUMBERS, "(2) forward, to the left [m/s]"),
             "turn": (NUMBER, "to the left [rad/s]"),
             "gait": (WORD, "name of the gait"),
@@ -52,6 +76,7 @@ CHANNELS: Mapping[str, Mapping[str, Field]] = MappingProxyType(
             "contact": (TRUTHS, "(L) foot felt on the ground"),
             "force": (NUMBERS, "(L) felt force along the vertical [N]"),
             "margin": (NUMBER, "static stability margin as the controller reckons [m]"),
+            "place": (NUMBERS, "(3) where the controller believes to be: x, y [m], heading [rad]"),
         },
         "/event": {
             "what": (WORD, "a word of the documented list"),

@@ -1,7 +1,8 @@
 """A run as an MCAP file: every channel documented, readable by standard MCAP tools.
 
-The file is written in chunks of 64 KiB without a buffer of our own, so that a crash costs the
-last chunk at most.
+Every half second, and with every event that no step brings, what is written is handed to the
+operating system in a chunk of its own, without a buffer of ours: a crash costs half a second at
+most, never such an event.
 """
 
 from __future__ import annotations
@@ -15,13 +16,19 @@ from typing import Any
 import numpy as np
 
 from legwright.errors import RequestError
+from legwright.locomotion.command import Command
+from legwright.locomotion.controller import Controller
 from legwright.locomotion.signals import Event, Sensed, Targets
 from legwright.rig.channels import CHANNELS, schema_of
 from legwright.rig.truth import Truth
 from legwright.robot.robot import Robot
 
-CHUNK = 65536
-"""Bytes of one chunk before packing."""
+CHUNK = 1 << 20
+"""Most bytes of one chunk before packing."""
+HANDED_OVER = 0.5
+"""A chunk is closed after so long [s]."""
+ROUTINE = ("lifted", "touched")
+"""Events of every step."""
 
 DIGITS = 6
 """Decimals kept: micrometres, micronewtons."""
@@ -40,6 +47,10 @@ class Recorder:
         ground: str = "",
         notes: tuple[str, ...] = (),
         weight: float | None = None,
+        mode: str = "",
+        gait: str = "",
+        speed: float | None = None,
+        distance: float | None = None,
     ) -> None:
         """Open the file and say what is recorded.
 
@@ -51,6 +62,10 @@ class Recorder:
             ground: In one sentence.
             notes: What was assumed.
             weight: Of robot and payload; of the robot when None [N].
+            mode: ``felt`` or ``blind`` where a walk is to be scored.
+            gait: Name of the asked gait.
+            speed: Asked, forward [m/s].
+            distance: Asked [m].
 
         Raises:
             RequestError: if the file cannot be written.
@@ -65,11 +80,11 @@ class Recorder:
         self._writer: Any = Writer(
             self._file,  # type: ignore[arg-type]
             chunk_size=CHUNK,
-            compression=CompressionType.LZ4,
+            compression=CompressionType.ZSTD,
         )
         self._writer.start(profile="", library="legwright")
         self._channels: dict[str, int] = {}
-        self._count = 0
+        self._count, self._handed = 0, 0.0
         about = {
             "robot": robot.name,
             "joints": list(robot.joint_names),
@@ -79,8 +94,14 @@ class Recorder:
             "ground": ground,
             "notes": list(notes),
             "weight": robot.mass * 9.80665 if weight is None else weight,
+            "mode": mode,
+            "gait": gait,
+            "speed": speed,
+            "distance": distance,
+            **_limits(robot),
         }
         self.put("/about", 0.0, about)
+        self.hand_over(0.0)
 
     def put(self, topic: str, time: float, values: dict[str, Any]) -> None:
         """One message.
@@ -106,6 +127,17 @@ class Recorder:
             self._channels[topic] = self._writer.register_channel(topic, "json", number)
         self._count += 1
         self._writer.add_message(self._channels[topic], stamp, data, stamp, self._count)
+        if time - self._handed >= HANDED_OVER:
+            self.hand_over(time)
+
+    def hand_over(self, time: float) -> None:
+        """Close the chunk, so that all before survives whatever comes.
+
+        Args:
+            time: Now, since the start [s].
+        """
+        self._writer.flush()
+        self._handed = time
 
     def sensed(self, time: float, sensed: Sensed) -> None:
         """What the bus read."""
@@ -130,9 +162,38 @@ class Recorder:
         values = {f.name: getattr(truth, f.name) for f in fields(truth) if f.name != "time"}
         self.put("/truth", truth.time, values)
 
+    def command(self, time: float, command: Command) -> None:
+        """What the operator asks; record it when it changes."""
+        gait = "" if command.gait is None else command.gait.name
+        self.put(
+            "/command",
+            time,
+            {
+                "kind": command.kind.value,
+                "velocity": command.velocity,
+                "turn": command.turn,
+                "gait": gait,
+            },
+        )
+
+    def felt(self, time: float, controller: Controller) -> None:
+        """What the controller feels and believes after a step."""
+        self.put(
+            "/felt",
+            time,
+            {
+                "contact": controller.contact,
+                "force": controller.felt.force,
+                "margin": controller.margin,
+                "place": controller.place[:3],
+            },
+        )
+
     def event(self, time: float, event: Event) -> None:
-        """Something worth telling."""
+        """Something worth telling; unless routine, it survives whatever comes after."""
         self.put("/event", time, {"what": event.what, "leg": event.leg, "text": event.text})
+        if event.what not in ROUTINE:
+            self.hand_over(time)
 
     def close(self) -> None:
         """Write the index and close the file; a second call does nothing."""
@@ -152,6 +213,18 @@ class Recorder:
     ) -> None:
         """Close the file, whatever happened."""
         self.close()
+
+
+def _limits(robot: Robot) -> dict[str, Any]:
+    """What plots of a run hold it against."""
+    servos = [robot.servos.get(name) for name in robot.joint_names]
+    wanted = robot.sheet.requirements.stability_margin
+    return {
+        "hips": np.asarray(robot.hips)[:, :2],
+        "wanted_margin": wanted,
+        "lowest_voltage": [None if s is None else s.lowest_voltage for s in servos],
+        "highest_winding": [None if s is None else s.highest_winding for s in servos],
+    }
 
 
 class _Unbuffered:
@@ -195,6 +268,8 @@ def _plain(value: Any) -> Any:
     if isinstance(value, str | bool | int) or value is None:
         return value
     if isinstance(value, list) and value and isinstance(value[0], str):
+        return value
+    if isinstance(value, list) and any(v is None or isinstance(v, dict) for v in value):
         return value
     array = np.asarray(value)
     if array.dtype.kind == "b":

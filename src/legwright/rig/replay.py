@@ -14,6 +14,11 @@ import numpy as np
 from legwright.errors import RequestError
 from legwright.robot.tree import Floats
 
+MAGIC = b"\x89MCAP0\r\n"
+FOREIGN = "an MCAP file that a walk of this program recorded"
+NEEDED = ("robot", "joints", "legs", "rate")
+"""Fields of ``/about`` without which nothing can be shown."""
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Track:
@@ -35,6 +40,13 @@ class Recording:
     """Topic -> channel."""
     whole: bool
     """False where the file was cut off; all before is here."""
+    lost: int = 0
+    """Bytes at the end of a cut-off file that cannot be read."""
+
+    @property
+    def ends(self) -> float:
+        """Time of the last message [s]."""
+        return max((float(t.time[-1]) for t in self.tracks.values() if len(t.time)), default=0.0)
 
 
 def read_recording(path: Path | str) -> Recording:
@@ -52,38 +64,56 @@ def read_recording(path: Path | str) -> Recording:
     path = Path(path)
     if not path.is_file():
         raise RequestError("recording", str(path), "an existing MCAP file")
-    messages, whole = _messages(path)
+    messages, whole, lost = _messages(path)
     if "/about" not in messages:
-        raise RequestError("recording", path.name, "an MCAP file that was written by a walk")
+        raise RequestError("recording", path.name, FOREIGN)
     about = messages.pop("/about")[0][1]
+    missing = [name for name in NEEDED if name not in about]
+    if missing:
+        raise RequestError("recording", path.name, FOREIGN)
     tracks = {topic: _track(rows) for topic, rows in messages.items()}
-    return Recording(about=about, tracks=tracks, whole=whole)
+    return Recording(about=about, tracks=tracks, whole=whole, lost=lost)
 
 
-def _messages(path: Path) -> tuple[dict[str, list[tuple[float, dict[str, Any]]]], bool]:
-    """Topic -> (time, values) in the order of the file, and whether it ends as it should."""
+def _messages(path: Path) -> tuple[dict[str, list[tuple[float, dict[str, Any]]]], bool, int]:
+    """Topic -> (time, values) in the order of the file; whether it ends well; bytes unread."""
     from mcap.exceptions import McapError
     from mcap.records import Channel, Footer, Message
     from mcap.stream_reader import StreamReader
+    from zstandard import ZstdError
+
+    broken = (
+        McapError, ZstdError, ValueError, KeyError, EOFError, OSError, RuntimeError, MemoryError,
+        OverflowError, struct.error,
+    )  # fmt: skip
 
     found: dict[str, list[tuple[float, dict[str, Any]]]] = {}
     topics: dict[int, str] = {}
-    whole = False
+    whole, good = False, 0
     with path.open("rb") as stream:
         try:
             for record in StreamReader(stream).records:
+                good = stream.tell()
                 if isinstance(record, Channel):
                     topics[record.id] = record.topic
                 elif isinstance(record, Message):
                     values = json.loads(record.data)
+                    if not isinstance(values, dict):
+                        raise ValueError("no object")
                     rows = found.setdefault(topics[record.channel_id], [])
                     rows.append((1e-9 * record.log_time, values))
                 elif isinstance(record, Footer):
                     whole = True
-        except (McapError, ValueError, KeyError, EOFError, OSError, struct.error) as error:
+        except broken as error:
             if not found:
-                raise RequestError("recording", path.name, "an MCAP file") from error
-    return found, whole
+                allowed = FOREIGN if _starts_as_mcap(path) else "an MCAP file"
+                raise RequestError("recording", path.name, allowed) from error
+    return found, whole, 0 if whole else path.stat().st_size - good
+
+
+def _starts_as_mcap(path: Path) -> bool:
+    with path.open("rb") as stream:
+        return stream.read(len(MAGIC)) == MAGIC
 
 
 def _track(rows: list[tuple[float, dict[str, Any]]]) -> Track:

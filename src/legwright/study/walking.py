@@ -17,25 +17,21 @@ from legwright.errors import RequestError
 from legwright.locomotion.command import Command, Kind
 from legwright.locomotion.controller import Controller
 from legwright.locomotion.gait import Gait
+from legwright.locomotion.signals import Event, Sensed, Targets
 from legwright.rig.ground_choice import ground_of
 from legwright.rig.recorder import Recorder
+from legwright.rig.scenery import Watcher
 from legwright.rig.truth import Truth
 from legwright.rig.world import Scatter, World
 from legwright.robot.robot import Robot
-from legwright.study.touchdowns import Touchdowns, score
+from legwright.study.walk_score import TIPPED, WalkLog, row_of, tilt
 
 SETTLE = 1.5
 """Standing before the walk begins [s]."""
-TIPPED = np.radians(40.0)
-"""A body tilted farther has fallen [rad]."""
 NO_PROGRESS = 40.0
 """A walk that gets nowhere for so long is over [s]."""
 ASTRAY = 0.9
 """A walk this far to the side has left its track [m]."""
-LOADED = 0.04
-"""Share of body weight that makes a foot a loaded one."""
-SLIP = 0.01
-"""A loaded standing foot that moves farther than this has slipped [m]."""
 FRICTION_SPREAD, CONSTANT_SPREAD, DRIFT = 0.3, 0.1, 0.3
 """Half-widths: gear friction and motor constant of single servos; friction's drift."""
 
@@ -70,20 +66,40 @@ class Trip:
 class _Log:
     """Rows kept of a run."""
 
-    force: list[Any] = field(default_factory=list)
-    stance: list[Any] = field(default_factory=list)
-    feet: list[Any] = field(default_factory=list)
-    least_margin: float = np.inf
-    peak: float = 0.0
-    tilt: float = 0.0
-    hottest: float = 0.0
-    lowest: float = np.inf
-    belly: int = 0
+    rows: list[tuple[Any, ...]] = field(default_factory=list)
+
+    def note(self, controller: Controller, truth: Truth) -> None:
+        """Keep one control step."""
+        self.rows.append(
+            (
+                truth.force[:, 2].copy(),
+                controller.contact,
+                truth.feet[:, :2].copy(),
+                truth.body,
+                controller.margin,
+                np.array(controller.place[:3], dtype=np.float64),
+                truth.peak.max(),
+                truth.others,
+                truth.winding.max(),
+                truth.voltage.min(),
+                truth.energy,
+            )
+        )
+
+    def done(self) -> WalkLog:
+        """All of it as arrays."""
+        names = (
+            "force", "stance", "feet", "body", "margin", "place", "peak", "others", "winding",
+            "voltage", "energy",
+        )  # fmt: skip
+        columns = zip(*self.rows, strict=True)
+        return WalkLog(**dict(zip(names, map(np.array, columns), strict=True)))
 
 
 def walk_once(
-    robot: Robot, trip: Trip, *, seed: int, felt: bool, record: Path | None = None
-) -> dict[str, Any]:
+    robot: Robot, trip: Trip, *, seed: int, felt: bool, record: Path | None = None,
+    progress: Callable[[float], None] = lambda metres: None,
+) -> dict[str, Any]:  # fmt: skip
     """Walk one trip.
 
     Args:
@@ -92,9 +108,14 @@ def walk_once(
         seed: Of ground, noise and scatter.
         felt: Whether the feet feel the ground.
         record: File for an MCAP recording, or None.
+        progress: Told how far the robot has come [m], about twice per simulated second.
 
     Returns:
-        The trial's row, SI units; see docs/rooms/locomotion-control.md.
+        The trial's row, SI units; see docs/json.md. `stopped` is in it where the user
+        interrupted the walk.
+
+    Raises:
+        KeyboardInterrupt: if the user interrupts before the walk has begun.
     """
     ground = ground_of(
         robot, trip.ground, seed=seed, share=trip.share, length=trip.distance + 1.0,
@@ -105,163 +126,106 @@ def walk_once(
         scatter=Scatter(friction=FRICTION_SPREAD, torque_constant=CONSTANT_SPREAD),
     )  # fmt: skip
     controller = Controller(robot, rate=trip.rate, feel=felt, gait=trip.gait)
-    about = f"{ground.name}: {ground.about}"
     log = _Log()
+    weight = controller.able.weight
     made = (
-        Recorder(record, robot, rate=trip.rate, seed=seed, ground=about, notes=world.notes)
+        Recorder(
+            record, robot, rate=trip.rate, seed=seed, ground=f"{ground.name}: {ground.about}",
+            notes=world.notes, weight=weight, mode="felt" if felt else "blind",
+            gait=trip.gait.name, speed=trip.speed, distance=trip.distance,
+        )
         if record
         else nullcontext()
-    )
+    )  # fmt: skip
     with made as recorder:
-        outcome = _run(world, controller, trip, seed, log, recorder)
-    return _row(world, controller, trip, log, outcome, seed, felt)
+        stopped = _run(world, controller, trip, seed, log, recorder, progress)
+    return row_of(
+        log.done(), rate=trip.rate, weight=weight, distance=trip.distance, speed=trip.speed,
+        seed=seed, felt=felt, notes=world.notes, stopped=stopped,
+    )  # fmt: skip
 
 
 def _run(
+    world: World, controller: Controller, trip: Trip, seed: int, log: _Log, recorder: Any,
+    progress: Callable[[float], None],
+) -> bool:  # fmt: skip
+    """Step until the end is reached, the robot falls, or nothing moves on; True if stopped."""
+    try:
+        for _ in _steps(world, controller, trip, seed, log, recorder):
+            if len(log.rows) % max(round(0.5 * trip.rate), 1) == 1:
+                progress(float(log.rows[-1][3][0] - log.rows[0][3][0]))
+    except KeyboardInterrupt:
+        if not log.rows:
+            raise
+        if recorder is not None:
+            recorder.event(world.time, Event(what="stopped", text="The user stopped the walk."))
+        return True
+    return False
+
+
+def _steps(
     world: World, controller: Controller, trip: Trip, seed: int, log: _Log, recorder: Any
-) -> dict[str, Any]:
-    """Step until the end is reached, the robot falls, or nothing moves on."""
+) -> Iterator[None]:
+    """One turn per control step."""
     dt = 1.0 / trip.rate
     walk = Command(kind=Kind.WALK, velocity=(trip.speed, 0.0), gait=trip.gait)
     stand = Command(kind=Kind.STAND)
     drift = 1.0 + DRIFT * np.random.default_rng(seed + 1000).uniform(
         -1.0, 1.0, len(world.robot.joint_names)
     )
-    best, best_at, fell, finished = 0.0, 0.0, False, False
-    begin: dict[str, Any] = {}
+    writer = None if recorder is None else _Writer(recorder, world)
+    best, best_at = 0.0, SETTLE
     limit = SETTLE + 60.0 + 6.0 * trip.distance / trip.speed
     while world.time < limit:
         time = world.time
+        command = walk if time >= SETTLE else stand
         sensed = world.sense()
-        targets, events = controller.step(sensed, walk if time >= SETTLE else stand, dt)
+        targets, events = controller.step(sensed, command, dt)
         world.apply(targets)
         world.advance()
         truth = world.truth()
-        if recorder is not None:
-            _record(recorder, controller, trip, time, sensed, targets, truth, events)
+        if writer is not None:
+            writer.write(time, command, controller, sensed, targets, truth, events)
         if time < SETTLE:
             continue
-        if not begin:
-            begin = {"truth": truth, "place": controller.place}
+        if not log.rows:
             world.drift_friction(drift)
-        _note(log, controller, truth)
-        gone = float(truth.body[0] - begin["truth"].body[0])
+        log.note(controller, truth)
+        gone = float(truth.body[0] - log.rows[0][3][0])
         if gone > best + 0.02:
             best, best_at = gone, time
-        finished = gone >= trip.distance
-        fell = _tilt(truth) > TIPPED
+        yield
         astray = abs(float(truth.body[1])) > ASTRAY
-        if finished or fell or astray or time - max(best_at, SETTLE) > NO_PROGRESS:
-            break
-    return {**begin, "end": truth, "finished": finished, "fell": fell}
+        if gone >= trip.distance or tilt(truth.body) > TIPPED or astray:
+            return
+        if time - best_at > NO_PROGRESS:
+            return
 
 
-def _record(
-    recorder: Any, controller: Controller, trip: Trip, time: float, sensed: Any, targets: Any,
-    truth: Truth, events: Sequence[Any],
-) -> None:  # fmt: skip
-    recorder.sensed(time, sensed)
-    recorder.targets(time, targets)
-    recorder.truth(truth)
-    recorder.put(
-        "/felt",
-        time,
-        {
-            "contact": controller.contact,
-            "force": controller.felt.force,
-            "margin": controller.margin,
-        },
-    )
-    recorder.put(
-        "/command", time, {"velocity": [trip.speed, 0.0], "turn": 0.0, "gait": trip.gait.name}
-    )
-    for event in events:
-        recorder.event(time, event)
+class _Writer:
+    """Puts each control step on record."""
 
+    def __init__(self, recorder: Recorder, world: World) -> None:
+        self._out = recorder
+        self._watcher = Watcher(recorder, world.robot, world.ground)
+        self._command: Command | None = None
 
-def _tilt(truth: Truth) -> float:
-    """Of the body's z axis against the vertical [rad]."""
-    x, y = truth.body[4], truth.body[5]
-    return float(2.0 * np.arcsin(min(1.0, np.hypot(x, y))))
-
-
-def _note(log: _Log, controller: Controller, truth: Truth) -> None:
-    log.force.append(truth.force[:, 2].copy())
-    log.stance.append(controller.contact)
-    log.feet.append(truth.feet[:, :2].copy())
-    log.least_margin = min(log.least_margin, controller.margin)
-    log.peak = max(log.peak, float(truth.peak.max()))
-    log.tilt = max(log.tilt, _tilt(truth))
-    log.hottest = max(log.hottest, float(truth.winding.max()))
-    log.lowest = min(log.lowest, float(truth.voltage.min()))
-    log.belly += truth.others > 0.5
-
-
-def _row(
-    world: World, controller: Controller, trip: Trip, log: _Log, outcome: dict[str, Any],
-    seed: int, felt: bool,
-) -> dict[str, Any]:  # fmt: skip
-    start, end = outcome["truth"], outcome["end"]
-    weight, rate = controller.able.weight, trip.rate
-    force, stance = np.array(log.force), np.array(log.stance)
-    distance = float(end.body[0] - start.body[0])
-    seconds = len(force) / rate
-    told = controller.place[:2] - outcome["place"][:2]
-    metres = max(distance, 1e-3)
-    marks = score(force, stance, rate=rate, weight=weight)
-    return {
-        "seed": seed,
-        "mode": "felt" if felt else "blind",
-        "finished": bool(outcome["finished"]),
-        "fell": bool(outcome["fell"]),
-        "distance": distance,
-        "path_error": float(abs(end.body[1] - start.body[1])),
-        "speed": distance / seconds,
-        **_felt(marks, felt),
-        "min_margin": float(log.least_margin),
-        "energy_per_metre": float((end.energy - start.energy) / metres),
-        "hottest": log.hottest,
-        "lowest_voltage": log.lowest,
-        "asked_speed": trip.speed,
-        "odometry_error": float((np.hypot(*told) - distance) / metres),
-        "slips_per_metre": _slips(np.array(log.feet), force, stance, weight) / metres,
-        "peak_force": log.peak / weight,
-        "worst_tilt": log.tilt,
-        "unsupported": float(((force > LOADED * weight).sum(axis=1) < 3).mean()),
-        "belly_contact": log.belly / len(force),
-        "steps": int((stance[1:] & ~stance[:-1]).sum()),
-        "notes": list(world.notes),
-    }
-
-
-def _felt(marks: Touchdowns, felt: bool) -> dict[str, float | None]:
-    """Contact scores; null for a blind walk, whose feet are declared by the clock."""
-    names = (
-        "hit_rate", "false_per_100_steps", "delay_median", "delay_p95", "force_at_detection",
-        "force_at_detection_p95",
-    )  # fmt: skip
-    if not felt or not len(marks.delays):
-        return dict.fromkeys(names)
-    values = (
-        marks.hit_rate,
-        marks.false_per_100_steps,
-        *np.percentile(marks.delays, (50, 95)),
-        *np.percentile(marks.forces, (50, 95)),
-    )
-    return {name: float(value) for name, value in zip(names, values, strict=True)}
-
-
-def _slips(feet: Any, force: Any, stance: Any, weight: float) -> int:
-    """Stances in which the loaded foot moved over the ground by more than `SLIP`."""
-    count = 0
-    for leg in range(force.shape[1]):
-        firm = stance[:, leg] & (force[:, leg] > 2.0 * LOADED * weight)
-        moved = np.zeros(len(firm))
-        moved[1:] = np.linalg.norm(np.diff(feet[:, leg], axis=0), axis=1)
-        edges = np.flatnonzero(np.diff(np.concatenate([[False], stance[:, leg], [False]])))
-        for start, stop in zip(edges[::2], edges[1::2], strict=True):
-            count += moved[start:stop][firm[start:stop]].sum() > SLIP
-    return int(count)
+    def write(
+        self, time: float, command: Command, controller: Controller, sensed: Sensed,
+        targets: Targets, truth: Truth, events: Sequence[Event],
+    ) -> None:  # fmt: skip
+        """One control step."""
+        out = self._out
+        if command is not self._command:
+            out.command(time, command)
+            self._command = command
+        out.sensed(time, sensed)
+        out.targets(time, targets)
+        out.felt(time, controller)
+        out.truth(truth)
+        self._watcher.watch(truth)
+        for event in events:
+            out.event(time, event)
 
 
 def trials(
