@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from legwright.locomotion.controller import Controller
+from legwright.locomotion.planted import stands
 from legwright.locomotion.signals import Event, Sensed, Targets
 from legwright.rig.faults import Fault, Stop
 from legwright.rig.port import Drives, Rig
@@ -73,7 +74,7 @@ class Runtime:
         self.rig, self.robot = rig, rig.robot
         self.controller = controller or Controller(rig.robot, rate=rig.rate, feel=feel)
         self.limits = Limits.of(rig.robot, buses)
-        self.watch = Watch()
+        self.watch = Watch(mode=self._found())
         self._calibrated = calibrated
         self._told: Targets | None = None
         self._events: tuple[Event, ...] = ()
@@ -119,6 +120,16 @@ class Runtime:
     def kill(self) -> None:
         """Power off at once, whatever else is going on."""
         self.rig.power(False)
+
+    def _found(self) -> Mode:
+        """Drives that hold already are taken over as they are: the loop was started anew."""
+        if not self.rig.drives().powered.all():
+            return Mode.LIMP
+        sensed = self.rig.sense()
+        if np.isnan(sensed.q).any():
+            return Mode.HOLDING
+        found = stands(self.robot, self.controller.able, sensed.q, sensed.up)
+        return Mode.HOLDING if found is None else Mode.STANDING
 
     def _unfit(self, sensed: Sensed, drives: Drives) -> str:
         if self.watch.mode is not Mode.LIMP:
