@@ -13,6 +13,7 @@ from rich.table import Table
 
 import legwright
 from legwright.errors import RobotError
+from legwright.locomotion.controller import compiled
 from legwright.locomotion.gait import Gait
 from legwright.locomotion.gait import gait as gait_named
 from legwright.robot.robot import Robot
@@ -56,6 +57,8 @@ def run_walk(
         rate=rate,
     )  # fmt: skip
     console = Console(highlight=False)
+    if not compiled():
+        console.print("Compiling kernels, once for this installation: about 40 s", style="dim")
     if record is not None:
         rows = [walk_once(robot, trip, seed=seed, felt=True, record=record)]
         count, first = count - 1, seed + 1

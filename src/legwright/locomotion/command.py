@@ -55,8 +55,9 @@ class Command:
     target: tuple[float, float] | None = None
     """Where that leg's foot goes, in the body's heading frame over the ground: forward, to the
     left of the body's place [m]; straight down when None."""
-    force: float = 5.0
-    """Upward push of the ground at which probing ends [N]."""
+    force: float | None = None
+    """Upward push of the ground on the foot at which probing ends [N]; the sheet's `probe_push`,
+    or 5 N without one, when None."""
 
     def __post_init__(self) -> None:
         """Refuse what makes no sense for any robot."""
@@ -73,8 +74,8 @@ class Command:
             ("velocity[0]", self.velocity[0]),
             ("velocity[1]", self.velocity[1]),
             ("turn", self.turn),
-            ("force", self.force),
         ]
+        numbers += [("force", self.force)] if self.force is not None else []
         numbers += [("height", self.height)] if self.height is not None else []
         if self.target is not None:
             if len(self.target) != 2:
@@ -85,7 +86,7 @@ class Command:
                 raise RequestError(name, value, "a finite number")
         if self.height is not None and self.height <= 0.0:
             raise RequestError("height", self.height, "more than 0")
-        if self.force <= 0.0:
+        if self.force is not None and self.force <= 0.0:
             raise RequestError("force", self.force, "more than 0")
         if self.kind in SINGLE and not self.leg:
             raise RequestError("leg", self.leg, f"the name of a leg for kind {self.kind.value}")

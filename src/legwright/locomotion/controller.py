@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from enum import Enum
 from math import isfinite
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from legwright.errors import RequestError
 from legwright.locomotion import _state as at
 from legwright.locomotion._body import body_pose
+from legwright.locomotion._contact import feel
 from legwright.locomotion._state import Goal, blank
 from legwright.locomotion._terrain import heed_gravity
 from legwright.locomotion._tick import tick
@@ -24,6 +25,7 @@ from legwright.locomotion.glide import Glide, ready_pose, tucked_pose
 from legwright.locomotion.orders import Orders
 from legwright.locomotion.planted import plant, stands
 from legwright.locomotion.signals import Event, Sensed, Targets
+from legwright.locomotion.silence import Silence, heard
 from legwright.locomotion.stance import Footing, footing
 from legwright.mechanics.loading import PointMass
 from legwright.robot.robot import Robot
@@ -33,8 +35,10 @@ SLOWEST_RATE = 20.0
 """Below this the controller cannot feel its way [Hz]."""
 LONGEST_STEP = 0.25
 """A longer pause counts as this long [s]."""
-SILENCE = 0.06
-"""A joint that does not answer for longer is lost [s]."""
+TIPPED, FALLEN = 0.7, 0.4
+"""Cosine of the tilt beyond which a robot does not get up; and beyond which it has fallen."""
+REFUGE = Command(kind=Kind.SIT)
+"""What is done, whatever is asked, once a joint is lost."""
 
 
 class Stage(Enum):
@@ -95,9 +99,9 @@ class Controller:
         self._orders = Orders(robot, self.able, default, feel=feel)
         self._names = tuple(robot.legs)
         self._glides: list[Glide] = []
-        self._silent = np.zeros(joints)
-        self._lost: set[int] = set()
+        self._silence = Silence(joints)
         self._last: Command | None = None
+        self._said = ""
 
     @property
     def contact(self) -> NDArray[np.bool_]:
@@ -116,9 +120,8 @@ class Controller:
         """Forget where it was: the next step looks at the pose it is found in."""
         self.stage = Stage.ASLEEP
         self._glides.clear()
-        self._lost.clear()
-        self._silent[:] = 0.0
-        self._last = None
+        self._silence = Silence(len(self._state.q))
+        self._last, self._said = None, ""
         self._state.whole[:] = 0.0
         self._state.mode[:] = at.STAND
         self._orders.clear()
@@ -154,20 +157,23 @@ class Controller:
             Joint targets until the next step, nan for joints to be left alone; and events.
 
         Raises:
-            RequestError: For a time step that is not finite and positive, or sensed arrays of
-                the wrong shape.
+            RequestError: For a time step that is not finite and positive, sensed arrays of
+                the wrong shape, or a command that does not fit the robot; nothing has moved.
         """
         if not (isfinite(dt) and dt > 0.0):
             raise RequestError("dt", dt, "finite and more than 0 [s]")
-        if sensed.q.shape != self._silent.shape:
-            raise RequestError("sensed.q", sensed.q.shape, f"of shape {self._silent.shape}")
+        for name in ("q", "qd", "current"):
+            found, wanted = getattr(sensed, name).shape, self._state.q.shape
+            if found != wanted:
+                raise RequestError(f"sensed.{name}", found, f"of shape {wanted}")
         events: list[Event] = []
         if dt > 3.0 / self.rate:
             events.append(Event(what="late", text=f"A step of {dt * 1e3:.0f} ms came late."))
             dt = min(dt, LONGEST_STEP)
+        sensed = heard(sensed)
         self._listen(sensed, dt, events)
-        if self._lost:
-            command = Command(kind=Kind.SIT)
+        if self._silence.lost:
+            command = REFUGE
         if self.stage is Stage.ASLEEP and not self._wake(sensed, command, events):
             return Targets(q=sensed.q.copy(), qd=np.zeros_like(sensed.q)), tuple(events)
         if self.stage is Stage.GATHERING:
@@ -191,39 +197,43 @@ class Controller:
 
     def _feel(self, sensed: Sensed, dt: float) -> None:
         """Update the contact observer; a joint that does not answer is taken as it was asked."""
-        if self._silent.any():
-            q = np.where(np.isnan(sensed.q), self._state.q, sensed.q)
-            sensed = replace(sensed, q=q)
-        self.felt.update(self._state, sensed, dt)
-        if sensed.up is not None and self._upright(sensed.up):
+        self.felt.update(self._state, self._silence.bridged(sensed, self._state.q), dt)
+        if sensed.up is not None and self.stage is Stage.UP and sensed.up[2] > 0.5:
             heed_gravity(self._state, sensed.up, dt)
 
-    def _upright(self, up: Floats) -> bool:
-        return bool(up[2] > 0.5 and self.stage is Stage.UP)
-
     def _listen(self, sensed: Sensed, dt: float, events: list[Event]) -> None:
-        """Count how long each joint has been silent."""
-        quiet = np.isnan(sensed.q)
-        if not quiet.any():
-            if self._silent.any() and not self._lost:
-                self._silent[:] = 0.0
-            return
-        self._silent = np.where(quiet, self._silent + dt, 0.0)
+        """Notice joints that are lost, and a fall."""
         if self.stage is Stage.ASLEEP:
             return
-        for column in np.flatnonzero(self._silent > SILENCE):
-            if int(column) not in self._lost:
-                self._lost.add(int(column))
-                name = self.robot.joint_names[column]
-                text = f"{name} does not answer: the robot sits down."
-                events.append(Event(what="joint lost", text=text))
+        for column in self._silence.count(sensed.q, dt):
+            name = self.robot.joint_names[column]
+            leg = next(
+                n for n, span in self.robot.columns.items() if span.start <= column < span.stop
+            )
+            text = f"{name} does not answer: the robot sits down."
+            events.append(Event(what="joint lost", text=text, leg=leg))
+        if sensed.up is not None and sensed.up[2] < FALLEN:
+            self.stage, self._last = Stage.ASLEEP, None
+            tilt = np.degrees(np.arccos(max(sensed.up[2], -1.0)))
+            text = f"The robot has fallen: it is tilted by {tilt:.0f}°. Set it upright."
+            events.append(Event(what="fallen", text=text))
+
+    def _say(self, what: str, text: str, events: list[Event]) -> None:
+        """Tell why the robot does not get up, once."""
+        if text != self._said:
+            self._said = text
+            events.append(Event(what=what, text=text))
 
     def _wake(self, sensed: Sensed, command: Command, events: list[Event]) -> bool:
         """Look at the pose it is found in; True when it may move."""
         if not np.isfinite(sensed.q).all():
             missing = [n for n, q in zip(self.robot.joint_names, sensed.q, strict=True) if q != q]
-            text = f"Waiting for {', '.join(missing[:3])} to answer."
-            events.append(Event(what="waiting", text=text))
+            self._say("waiting", f"Waiting for {', '.join(missing[:3])} to answer.", events)
+            return False
+        if sensed.up is not None and sensed.up[2] < TIPPED:
+            tilt = np.degrees(np.arccos(np.clip(sensed.up[2], -1.0, 1.0)))
+            text = f"Lies tilted by {tilt:.0f}°: set the robot upright before it gets up."
+            self._say("tipped", text, events)
             return False
         q = np.clip(sensed.q, self.able.fixed.lower, self.able.fixed.upper)
         found = stands(self.robot, self.able, q, sensed.up)
@@ -259,10 +269,11 @@ class Controller:
 
     def _heed(self, command: Command, events: list[Event]) -> None:
         """Turn a new command into a goal."""
+        self._orders.check(command)
         self._last = command
         self._orders.give(command, self._goal, self._state, events)
         probing = command.kind is Kind.PROBE
-        self.felt.expect(self._names.index(command.leg) if probing else -1, command.force)
+        self.felt.expect(self._names.index(command.leg) if probing else -1, command.force or 5.0)
         if probing and not self.feel:
             text = "Feet that do not feel cannot probe: the foot is only placed."
             events.append(Event(what="limited", text=text, leg=command.leg))
@@ -287,6 +298,20 @@ class Controller:
             for bit, (what, text) in TOLD.items():
                 if flags & bit:
                     events.append(Event(what=what, text=text.format(leg=name), leg=name))
+
+
+def compiled() -> bool:
+    """Whether the control kernels lie compiled on disk; else the first step takes about 40 s.
+
+    A cache older than its source counts as none.
+    """
+    for kernel in (tick, feel):
+        source = Path(kernel.py_func.__code__.co_filename)
+        folder = Path(kernel.stats.cache_path)
+        found = folder.glob(f"{source.stem}.{kernel.py_func.__name__}-*.nbi")
+        if not any(file.stat().st_mtime >= source.stat().st_mtime for file in found):
+            return False
+    return True
 
 
 TOLD = {

@@ -73,6 +73,18 @@ class Orders:
         )
         self._queue = [(int(leg), at.OP_HOME, 0.0, 0.0) for leg in order]
 
+    def check(self, command: Command) -> None:
+        """Refuse a command that this robot cannot understand, before anything is changed.
+
+        Raises:
+            RequestError: For a leg that the robot does not have, or a gait that does not fit.
+        """
+        if command.kind in SINGLE and command.leg not in self.names:
+            known = f"a leg of this robot. {did_you_mean(command.leg, self.names)}"
+            raise RequestError("leg", command.leg, known)
+        if command.kind is Kind.WALK and command.gait is not None:
+            command.gait.phases_of(self.names)
+
     def give(self, command: Command, goal: Goal, state: State, events: list[Event]) -> None:
         """Take a new command.
 
@@ -81,9 +93,6 @@ class Orders:
             goal: Written.
             state: Read; its clock is set where a gait begins.
             events: Limits that bind are added.
-
-        Raises:
-            RequestError: For a leg that the robot does not have, or a gait that does not fit.
         """
         self._basics(goal)
         self._sit = command.kind is Kind.SIT
@@ -232,12 +241,6 @@ class Orders:
         return np.stack([x, y, np.zeros(len(n))], axis=1)
 
     def _single(self, command: Command, goal: Goal, state: State) -> None:
-        if command.leg not in self.names:
-            raise RequestError(
-                "leg",
-                command.leg,
-                f"a leg of this robot. {did_you_mean(command.leg, self.names)}",
-            )
         leg = self.names.index(command.leg)
         others = [h for h in np.flatnonzero(state.mode == at.HELD) if int(h) != leg]
         self._queue = [(int(h), at.OP_HOME, 0.0, 0.0) for h in others]

@@ -42,3 +42,15 @@ class Event:
     text: str
     """One sentence for people."""
     leg: str = ""
+    """The leg that it is about, or empty."""
+    limit: str = ""
+    """What kept it from being all that was asked: ``stride``, ``joint speed``, ``reach``,
+    ``margin``, ``ground``, ``feel``; empty where nothing did."""
+    share: float = 1.0
+    """Granted over asked, where something was slowed or limited."""
+    position: tuple[float, float, float] | None = None
+    """Foot point in the body frame [m], for `held`, `placed` and `probed`."""
+    place: tuple[float, float, float] | None = None
+    """The same point in the odometry ground frame [m]."""
+    force: float | None = None
+    """Upward push of the ground on the foot, for `probed` [N]."""

@@ -1,0 +1,74 @@
+"""Joints that do not answer: a short gap is bridged, a long one is a loss."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from legwright.locomotion.signals import Sensed
+from legwright.robot.tree import Floats
+
+PATIENCE = 0.06
+"""A joint that does not answer for longer is lost [s]."""
+PLAUSIBLE = 0.5
+"""A direction of gravity whose length is farther than this from 1 is no reading."""
+
+
+def heard(sensed: Sensed) -> Sensed:
+    """The same readings, with infinite positions as nan and a broken direction as none.
+
+    Args:
+        sensed: As it came.
+    """
+    q, up = sensed.q, sensed.up
+    if not np.isfinite(q.sum()):
+        sensed = replace(sensed, q=np.where(np.isfinite(q), q, np.nan))
+    if up is not None and not abs(float(np.sqrt(up @ up)) - 1.0) < PLAUSIBLE:
+        sensed = replace(sensed, up=None)
+    return sensed
+
+
+class Silence:
+    """Counts for how long each joint has not answered."""
+
+    def __init__(self, joints: int) -> None:
+        """All answer.
+
+        Args:
+            joints: J.
+        """
+        self._time = np.zeros(joints)
+        self.lost: tuple[int, ...] = ()
+        """Columns of the joints that are lost; a lost joint is never trusted again."""
+
+    def count(self, q: Floats, dt: float) -> tuple[int, ...]:
+        """Take in one step's joint positions.
+
+        Args:
+            q: (J,), nan where a joint does not answer [rad].
+            dt: Since the last step [s].
+
+        Returns:
+            Columns of the joints that are lost from now on.
+        """
+        quiet = np.isnan(q)
+        if not quiet.any():
+            if self._time.any():
+                self._time[:] = 0.0
+            return ()
+        self._time = np.where(quiet, self._time + dt, 0.0)
+        new = [int(j) for j in np.flatnonzero(self._time > PATIENCE) if int(j) not in self.lost]
+        self.lost += tuple(new)
+        return tuple(new)
+
+    def bridged(self, sensed: Sensed, asked: Floats) -> Sensed:
+        """The readings with gaps, and joints that are lost, filled with what was asked of them.
+
+        Args:
+            sensed: Readings.
+            asked: (J,) joint positions of the last step [rad].
+        """
+        if not self._time.any() and not self.lost:
+            return sensed
+        return replace(sensed, q=np.where(np.isnan(sensed.q), asked, sensed.q))
