@@ -1,0 +1,1 @@
+"""Lights: what the robot shows of its state."""
