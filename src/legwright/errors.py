@@ -82,7 +82,6 @@ class LinkError(LegwrightError):
         return self.text
 
 
-
 def require_number(what: str, value: object) -> None:
     """Refuse what is no finite real number.
 

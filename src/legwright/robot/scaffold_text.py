@@ -114,7 +114,7 @@ cell_resistance = "6 mohm"
 continuous_current = "50 A"
 mass = "0.36 kg"
 
-# Also known: [protection], [hub], [harness], [load.NAME], [lights], [bus], [sensors],
+# Also known: [protection], [hub], [harness], [load.NAME], [lights], [pad], [bus], [sensors],
 # [[shells]]; docs/sheet.md lists every key.
 """
 

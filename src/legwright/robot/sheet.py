@@ -25,6 +25,7 @@ from legwright.robot.quantities import (
 )
 from legwright.robot.servo import Servo
 from legwright.robot.sheet_electrics import Battery, Bus, Harness, Hub, Lights, Load, Protection
+from legwright.robot.sheet_hand import Pad
 
 __all__ = [
     "SCHEMA",
@@ -37,6 +38,7 @@ __all__ = [
     "LegEntry",
     "Lights",
     "Load",
+    "Pad",
     "Part",
     "Protection",
     "Requirements",
@@ -202,5 +204,6 @@ class Sheet(Part):
     bus: Bus | None = None
     load: dict[str, Load] = Field(default_factory=dict)
     lights: Lights | None = None
+    pad: Pad = Pad()
     shells: tuple[Shell, ...] = ()
     dimensions: Dimensions | None = None

@@ -244,6 +244,8 @@ class Lights(Part):
     regulator_efficiency: Share | None = None
     brightness: Share = 1.0
     """Highest brightness used."""
+    device: str = ""
+    """SPI device of the serial-clocked strip on the robot's computer (``/dev/spidev0.0``)."""
 
 
 class Bus(Part):

@@ -1,0 +1,1 @@
+"""Hand control: a game controller on the robot."""
