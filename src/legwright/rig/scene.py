@@ -27,7 +27,7 @@ FOOT_FRICTION = 0.6
 """Where the sheet states none; an assumption, no published source."""
 
 FOOT_DAMPING = 0.4
-"""Damping ratio of a rubber foot under the leg's own lightest mass; common practice."""
+"""Damping ratio of a rubber foot under the mass of its shank; common practice."""
 
 GRIP_STIFFNESS = 300.0
 """How much harder a foot resists sliding than sinking (the engine's `impratio`)."""
@@ -148,7 +148,7 @@ def _product(a: Floats, b: Floats) -> Floats:
 def _add_feet(spec: Any, robot: Robot, relief: bool) -> None:
     """A rubber ball at every foot point, felt by a sensor that only the truth reads.
 
-    On a height field each foot meets but two plates of its own; see `_foothold_kernel`.
+    On a height field each foot meets but a plate of its own; see `_foothold_kernel`.
     """
     import mujoco
 
@@ -156,7 +156,9 @@ def _add_feet(spec: Any, robot: Robot, relief: bool) -> None:
         raise RequestError("legs", len(robot.legs), f"at most {MOST_LEGS} on uneven ground")
     for index, (name, leg) in enumerate(robot.legs.items()):
         own = 1 << (index + 1) if relief else 1
-        body = spec.body(body_name(leg.chain.link_names[-1]))
+        tip = spec.body(body_name(leg.chain.link_names[-1]))
+        # A body of its own, so that the sensor hears the ball and not the shank beside it.
+        body = tip.add_body(name=f"foot of {name}", pos=leg.chain.foot)
         radius = leg.chain.foot_radius or 0.005
         end = spec.body(body_name(leg.chain.foot_link))
         for geom in list(end.geoms):
@@ -166,15 +168,14 @@ def _add_feet(spec: Any, robot: Robot, relief: bool) -> None:
             name=f"foot of {name}",
             type=mujoco.mjtGeom.mjGEOM_SPHERE,
             size=[radius, 0.0, 0.0],
-            pos=leg.chain.foot,
             contype=own,
             conaffinity=0,
             condim=3,
             priority=1,
             mass=0.0,
         )
-        for plate in range(2 if relief else 0):
-            under = spec.worldbody.add_body(name=f"plate {plate} of {name}", mocap=True)
+        if relief:
+            under = spec.worldbody.add_body(name=f"plate of {name}", mocap=True)
             under.add_geom(
                 type=mujoco.mjtGeom.mjGEOM_PLANE,
                 size=[0.05, 0.05, 1.0],
@@ -187,7 +188,6 @@ def _add_feet(spec: Any, robot: Robot, relief: bool) -> None:
             name=f"foot of {name}",
             type=mujoco.mjtGeom.mjGEOM_SPHERE,
             size=[1.5 * radius] * 3,
-            pos=leg.chain.foot,
         )
         spec.add_sensor(
             name=f"foot of {name}",
@@ -246,8 +246,10 @@ def _soften(model: Any, feet: NDArray[np.int64], robot: Robot, ground: Ground) -
         friction = min(friction, ground.friction)
     step = model.opt.timestep
     for geom in feet:
-        inverse_mass = model.body_invweight0[model.geom_bodyid[geom], 0]
-        damping = min(2.0 * FOOT_DAMPING * np.sqrt(stiffness / inverse_mass), stiffness * step)
+        ball = model.geom_bodyid[geom]
+        inverse_mass = model.body_invweight0[ball, 0]
+        shank = 1.0 / model.body_invweight0[model.body_parentid[ball], 0]
+        damping = min(2.0 * FOOT_DAMPING * np.sqrt(stiffness * shank), stiffness * step)
         riding = stiffness * step**2
         impedance = riding * inverse_mass / (1.0 + riding * inverse_mass)
         scale = impedance / riding
