@@ -58,9 +58,18 @@ class Scene:
     """The engine's number of the body link."""
     relief: bool
     """True where the ground is a height field, so that feet stand on plates of their own."""
+    stand: int
+    """The engine's number of the stand that holds the body in the air; -1 for none."""
 
 
-def scene_of(robot: Robot, ground: Ground, *, timestep: float, payload: PointMass | None) -> Scene:
+def scene_of(
+    robot: Robot,
+    ground: Ground,
+    *,
+    timestep: float,
+    payload: PointMass | None,
+    on_stand: bool = False,
+) -> Scene:
     """Build the model.
 
     Args:
@@ -68,6 +77,7 @@ def scene_of(robot: Robot, ground: Ground, *, timestep: float, payload: PointMas
         ground: What it stands on.
         timestep: [s]
         payload: Fixed to the body.
+        on_stand: Whether a stand holds the body in the air.
 
     Returns:
         The scene.
@@ -86,12 +96,17 @@ def scene_of(robot: Robot, ground: Ground, *, timestep: float, payload: PointMas
     spec.option.impratio = GRIP_STIFFNESS
     spec.option.integrator = mujoco.mjtIntegrator.mjINT_EULER
     _hold(spec, robot)
+    for joint in spec.joints:  # stops of metal: a servo at full torque bends them by 0.1°
+        joint.solref_limit = [4.0 * timestep, 1.0]
+        joint.solimp_limit = [0.99, 0.999, 0.001, 0.5, 2.0]
     for geom in spec.geoms:  # links meet the ground, not each other
         geom.contype, geom.conaffinity, geom.condim = 1, 0, 3
         geom.friction = [FOOT_FRICTION, 0.005, 0.0001]
     relief = bool(np.ptp(ground.heights) > 0.0)
     _add_feet(spec, robot, relief)
     _add_ground(spec, ground)
+    if on_stand:
+        _add_stand(spec, robot)
     paint(spec)
     if payload is not None:
         cargo = spec.body(body_name(robot.body)).add_body(name="payload", pos=payload.at)
@@ -117,6 +132,7 @@ def scene_of(robot: Robot, ground: Ground, *, timestep: float, payload: PointMas
         foot_friction=robot.sheet.foot.friction or FOOT_FRICTION,
         body=model.body(body_name(robot.body)).id,
         relief=relief,
+        stand=int(model.body_mocapid[model.body("stand").id]) if on_stand else -1,
     )
 
 
@@ -195,6 +211,20 @@ def _add_feet(spec: Any, robot: Robot, relief: bool) -> None:
             objtype=mujoco.mjtObj.mjOBJ_SITE,
             objname=f"foot of {name}",
         )
+
+
+def _add_stand(spec: Any, robot: Robot) -> None:
+    """A bench stand: wherever it is put, the body is held there."""
+    import mujoco
+
+    spec.worldbody.add_body(name="stand", mocap=True)
+    weld = spec.add_equality(
+        type=mujoco.mjtEq.mjEQ_WELD,
+        objtype=mujoco.mjtObj.mjOBJ_BODY,
+        name1="stand",
+        name2=body_name(robot.body),
+    )
+    weld.data = np.array([0.0] * 6 + [1.0, 0.0, 0.0, 0.0, 1.0, 0.0])
 
 
 def _add_ground(spec: Any, ground: Ground) -> None:

@@ -70,6 +70,7 @@ class World:
         scatter: Scatter = Scatter(),
         current_noise: float | None = None,
         ambient: float | None = None,
+        stand: float | None = None,
     ) -> None:
         """Build the world and set the robot on the ground.
 
@@ -85,6 +86,7 @@ class World:
             scatter: Of single servos.
             current_noise: Standard deviation of one current reading; the sheet's when None [A].
             ambient: [K]; the sheet's when None.
+            stand: Height of a bench stand that holds the body frame in the air, or None [m].
 
         Raises:
             RequestError: if a number is out of range.
@@ -96,7 +98,10 @@ class World:
         self._substeps = _substeps(timestep, rate)
         self.rate, self.timestep = rate, timestep
         self._random = np.random.default_rng(_checked_seed(seed))
-        self._scene = scene_of(robot, ground, timestep=timestep, payload=payload)
+        self._stand = stand
+        self._scene = scene_of(
+            robot, ground, timestep=timestep, payload=payload, on_stand=stand is not None
+        )
         self._model = self._scene.model
         self._at = np.stack([self._scene.at_q, self._scene.at_v])
         self._data = mujoco.MjData(self._model)
@@ -272,13 +277,23 @@ class World:
 
         A servo that comes on holds the position at which it is found.
         """
-        off = self._state[k.OFF]
-        if on and np.isinf(off).any():
-            self._goal[0], self._goal[1] = self._state[k.READ], 0.0
-            self._told = Targets(q=self._goal[0].copy(), qd=np.zeros_like(self._goal[0]))
-            self._state[k.ANGLE] = self._data.qpos[self._scene.at_q]
         self._next = None
-        off[:] = 0.0 if on else np.inf
+        self.energise(np.full(len(self._goal[0]), on))
+
+    def energise(self, which: NDArray[np.bool_]) -> None:
+        """Switch the torque of single servos; those that come on hold where they are found.
+
+        Args:
+            which: (J,), true for servos that are to hold torque.
+        """
+        off = self._state[k.OFF]
+        new = which & np.isinf(off)
+        if new.any():
+            self._goal[0, new], self._goal[1, new] = self._state[k.READ, new], 0.0
+            told = np.where(new, self._state[k.READ], self._told.q)
+            self._told = Targets(q=told, qd=np.zeros_like(told))
+            self._state[k.ANGLE, new] = self._data.qpos[self._scene.at_q][new]
+        off[new], off[~which] = 0.0, np.inf
 
     @property
     def powered(self) -> NDArray[np.bool_]:
@@ -355,6 +370,12 @@ class World:
         gap = float((feet[:, 2] - under).min())
         belly = float(self.ground.height(*at)) - _lowest(self.robot, q)
         data.qpos[2] += lift + max(-gap, belly - float(data.xpos[scene.body, 2]))
+        if self._stand is not None:
+            mujoco.mj_kinematics(model, data)
+            data.qpos[2] += self._stand - float(data.xpos[scene.body, 2])
+            mujoco.mj_kinematics(model, data)
+            data.mocap_pos[scene.stand] = data.xpos[scene.body]
+            data.mocap_quat[scene.stand] = data.xquat[scene.body]
         mujoco.mj_forward(model, data)
 
     def _lay_plates(self) -> None:
