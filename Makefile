@@ -5,7 +5,9 @@ PYTHON ?= python3
 BIN := .venv/bin
 REPORT := report/rook
 
-.PHONY: demo test lint bench study clean
+SEEDS ?= 50
+
+.PHONY: demo test lint bench study long clean
 
 demo: .venv/installed  ## check robots/rook and write its report
 	$(BIN)/legwright check robots/rook --report $(REPORT)
@@ -22,7 +24,10 @@ lint: .venv/installed-dev  ## format, docstrings, types, import contract
 bench: .venv/installed-dev  ## speed: read the ratios, not the seconds
 	$(BIN)/python -m pytest benchmarks -o addopts="" --benchmark-only --benchmark-columns=min,median,iqr,rounds
 
-study: .venv/installed-dev  ## studies that take minutes
+study: .venv/installed  ## walk the campaign of docs/studies.md; goes on where it was stopped
+	$(BIN)/python -m legwright.study robots --seeds $(SEEDS)
+
+long: .venv/installed-dev  ## tests that take minutes
 	$(BIN)/python -m pytest -n 2 -m long -o addopts=""
 
 clean:

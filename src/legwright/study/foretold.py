@@ -1,0 +1,144 @@
+"""What was planned against what the physics world shows: torque, current, battery, way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from legwright.electrics.circuit import circuit_of
+from legwright.electrics.supply import supply
+from legwright.locomotion.plan import plan
+from legwright.locomotion.walk import Walk
+from legwright.mechanics.drive import drives_of
+from legwright.mechanics.heat import winding_heat
+from legwright.mechanics.loading import Loads
+from legwright.mechanics.loads import loads
+from legwright.mechanics.motion import Motion
+from legwright.mechanics.servo_current import winding_current
+from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
+from legwright.study.power import missing_of
+from legwright.study.steady import Steady
+
+SAMPLES = 256
+"""Of the planned cycle."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Likeness:
+    """One quantity of J joints, planned and simulated over a cycle."""
+
+    planned: Floats
+    """(J,): root mean square."""
+    simulated: Floats
+    """(J,): root mean square."""
+    apart: Floats
+    """(J,): root mean square of the difference."""
+
+    @property
+    def ratio(self) -> Floats:
+        """(J,): planned over simulated."""
+        return self.planned / self.simulated
+
+
+def rms(values: Floats) -> Floats:
+    """Root mean square over the samples, (T, J) -> (J,)."""
+    return np.asarray(np.sqrt(np.mean(values * values, axis=0)))
+
+
+def planned_walk(done: Steady) -> Walk:
+    """The walk that the controller walked: its gait, cycle, and the speed it believes in."""
+    forward = done.reckoned[0] if done.asked[0] else 0.0
+    turn = done.reckoned[1] if done.asked[1] else 0.0
+    return Walk(done.gait, velocity=(forward, 0.0), turn=turn, cycle=done.cycle)
+
+
+def alike(planned: Floats, shown: Floats, done: Steady) -> Likeness:
+    """Compare one cycle of a plan with walked cycles, both from the first leg's lift-off.
+
+    Args:
+        planned: (SAMPLES, J): over the plan's cycle.
+        shown: (T, J): over the walked cycles.
+        done: The walk.
+
+    Returns:
+        Root mean squares; the plan is repeated for every cycle, stretched to its length.
+    """
+    spots = [np.arange(n) / n for n in np.diff(done.starts)]
+    share = (np.concatenate(spots) + done.gait.duty + done.phase) % 1.0
+    there = _at(planned, share)
+    return Likeness(planned=rms(planned), simulated=rms(shown), apart=rms(there - shown))
+
+
+def restless(shown: Floats, done: Steady) -> Floats:
+    """How far one walked cycle differs from the next, root mean square, (J,).
+
+    No prediction of a cycle can come nearer to all cycles than their own spread.
+
+    Args:
+        shown: (T, J): over the walked cycles, two at least.
+        done: The walk.
+    """
+    grid = np.arange(SAMPLES) / SAMPLES
+    parts = np.split(shown, done.starts[1:-1])
+    cycles = np.array([_at(part, grid) for part in parts])
+    return rms(np.diff(cycles, axis=0).reshape(-1, shown.shape[1]))
+
+
+def _at(cycle: Floats, share: Floats) -> Floats:
+    """A closed cycle's columns at shares of it."""
+    grid = np.arange(len(cycle) + 1) / len(cycle)
+    closed = np.concatenate([cycle, cycle[:1]])
+    return np.stack([np.interp(share, grid, column) for column in closed.T], axis=1)
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Foretold:
+    """A plan beside the walk that it foretells."""
+
+    torque: Likeness
+    """[N·m]"""
+    current: Likeness
+    """In the windings [A]; their squares heat them."""
+    restless: Floats
+    """(J,): torque of one walked cycle against the next [N·m]."""
+    power: float
+    """From the battery as planned [W]; nan where the sheet tells too little."""
+    planned_copper: float
+    """Of that, heat in windings [W]."""
+
+
+def foretell(robot: Robot, done: Steady) -> Foretold:
+    """Plan the walk that was walked, weigh it, and compare.
+
+    Args:
+        robot: The robot.
+        done: The walk.
+
+    Returns:
+        Torque and current of `lw.loads`, and the battery power of `electrics.supply` with a
+        full battery and the loads' average power.
+    """
+    motion = plan(robot, planned_walk(done), samples=SAMPLES)
+    weighed = loads(robot, motion)
+    drives = drives_of(robot)
+    current = winding_current(drives, weighed.torque, motion.qd)
+    return Foretold(
+        torque=alike(weighed.torque, done.torque, done),
+        current=alike(current, done.current, done),
+        restless=restless(done.torque, done),
+        power=_power(robot, motion, weighed, done),
+        planned_copper=float(
+            winding_heat(current, drives.resistance, done.winding).sum(axis=1).mean()
+        ),
+    )
+
+
+def _power(robot: Robot, motion: Motion, weighed: Loads, done: Steady) -> float:
+    if missing_of(robot):
+        return float("nan")
+    given = supply(
+        robot, circuit_of(robot), motion, weighed, winding=done.winding, charge=1.0, peak=False
+    )
+    return given.power
