@@ -17,6 +17,7 @@ from legwright.locomotion.command import Command, Kind
 from legwright.locomotion.controller import Controller
 from legwright.locomotion.signals import Targets
 from legwright.rig import grounds
+from legwright.rig._foothold_kernel import lay_plates
 from legwright.rig.ground import Ground
 from legwright.rig.world import World
 
@@ -78,9 +79,10 @@ def _bare(world: World, driver: Driver) -> float:
         forces.append(d.qfrc_applied.copy())
         step(m, d)
 
+    engine, world._engine = world._engine, (0, 0, 0)  # step by step, so that one can listen
     world._step = listen
     _walk(world, driver)
-    world._step = step
+    world._step, world._engine = step, engine
     end = world.truth().body
     relief = np.ptp(world.ground.heights) > 0.0
     settled = round(SETTLE / world.timestep)
@@ -95,7 +97,7 @@ def _bare(world: World, driver: Driver) -> float:
             data.qfrc_applied[:] = force
             if whole:
                 if relief:
-                    world._lay_plates()
+                    lay_plates(*world._plate_view)
                 step(model, data)
         return time.process_time() - start
 

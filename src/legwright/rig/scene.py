@@ -136,6 +136,26 @@ def scene_of(
     )
 
 
+def link_inertia(scene: Scene, data: mujoco.MjData, q: Floats) -> Floats:
+    """Inertia behind each joint with all others held, least of pose q and zero, (J,) [kg·m²].
+
+    Args:
+        scene: The model.
+        data: The engine's state; changed.
+        q: Joint positions, (J,) [rad].
+    """
+    import mujoco
+
+    least = np.full(len(q), np.inf)
+    for pose in (q, np.zeros_like(q)):
+        data.qpos[scene.at_q] = pose
+        mujoco.mj_forward(scene.model, data)
+        full = np.zeros((scene.model.nv, scene.model.nv))
+        mujoco.mj_fullM(scene.model, data, full)
+        least = np.minimum(least, full.diagonal()[scene.at_v])
+    return least
+
+
 def _hold(spec: Any, robot: Robot) -> None:
     """Weld the joints that belong to no leg at the positions where they are held."""
     for name, position in robot.held.items():

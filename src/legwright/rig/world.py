@@ -4,22 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import isfinite
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from legwright.errors import RequestError, did_you_mean
+from legwright.errors import RequestError, RigError, did_you_mean
 from legwright.locomotion.signals import Sensed, Targets
 from legwright.locomotion.stance import footing
-from legwright.mechanics.ground import UP
 from legwright.mechanics.loading import PointMass
-from legwright.mechanics.shapes import link_poses, lowest
 from legwright.rig import _servo_kernel as k
+from legwright.rig._cycle_kernel import engine_step, run_cycle
 from legwright.rig._foothold_kernel import lay_plates
 from legwright.rig.ground import Ground
-from legwright.rig.scene import scene_of
+from legwright.rig.scene import link_inertia, scene_of
 from legwright.rig.servo_model import Loop, servos_of
+from legwright.rig.setting import set_down
 from legwright.rig.supply import Supply, supply_of
 from legwright.rig.truth import Truth, foot_forces
 from legwright.robot.robot import Robot
@@ -106,15 +106,15 @@ class World:
         self._at = np.stack([self._scene.at_q, self._scene.at_v])
         self._data = mujoco.MjData(self._model)
         self._step = mujoco.mj_step
-        data = self._data
-        self._views = data.qpos, data.qvel, data.qfrc_applied, data.sensordata
+        self._engine = engine_step(), self._model._address, self._data._address
+        self._felt = self._data.sensordata
         self._inertial = robot.sheet.sensors.inertial
         self._vertical = self._data.xmat[self._scene.body, 6:]
         self.ambient = robot.sheet.requirements.ambient if ambient is None else ambient
         self._stance = footing(robot)
         servos = servos_of(
             robot,
-            self._link_inertia(self._stance.q),
+            link_inertia(self._scene, self._data, self._stance.q),
             timestep=timestep,
             ambient=self.ambient,
             loop=loop,
@@ -148,11 +148,15 @@ class World:
         Raises:
             RequestError: if the shape of q does not fit.
         """
+        robot, ground = self.robot, self.ground
         joints = self._stance.q if q is None else np.asarray(q, dtype=np.float64)
-        if joints.shape != (len(self.robot.joint_names),) or not np.isfinite(joints).all():
-            what = f"{len(self.robot.joint_names)} finite numbers"
+        if joints.shape != (len(robot.joint_names),) or not np.isfinite(joints).all():
+            what = f"{len(robot.joint_names)} finite numbers"
             raise RequestError("joint positions", joints.shape, what)
-        self._place(joints, at, yaw, lift)
+        set_down(
+            robot, ground, self._scene, self._data, joints, at=at, yaw=yaw, lift=lift,
+            stand=self._stand,
+        )  # fmt: skip
         self._state = self._servos.states(joints, self.ambient)
         self._goal = np.stack([joints, np.zeros_like(joints)])
         self._next: Targets | None = None
@@ -160,6 +164,21 @@ class World:
         self._cycles = 0
         self._spent = self.supply.energy
         self._volts = self.supply.voltages(self._state[k.SUPPLY], 0.0).copy()
+        self._servo_view, self._plate_view = self._kernel_views()
+
+    def _kernel_views(self) -> tuple[tuple[Any, ...], tuple[Any, ...]]:
+        """What `step_servos` and `lay_plates` take; level ground needs no plates."""
+        data, scene, ground, supply = self._data, self._scene, self.ground, self.supply
+        servos = (
+            self._constants, self._state, data.qpos, data.qvel, self._at, self._goal,
+            supply.resistance, supply.line, self._volts, self.timestep, data.qfrc_applied,
+        )  # fmt: skip
+        feet = scene.foot_geoms if scene.relief else scene.foot_geoms[:0]
+        plates = (
+            ground.heights, ground.spacing, *ground.start, data.geom_xpos,
+            feet, scene.foot_radius, data.mocap_pos, data.mocap_quat,
+        )  # fmt: skip
+        return servos, plates
 
     @property
     def time(self) -> float:
@@ -223,25 +242,33 @@ class World:
         self._next = self._told = targets
 
     def advance(self) -> None:
-        """One bus cycle of physics."""
-        state, constants, data, model = self._state, self._constants, self._data, self._model
-        dt, step, step_servos, trace = self.timestep, self._step, k.step_servos, self.trace
-        qpos, qvel, force, felt = self._views
-        goal, at, volts, relief = self._goal, self._at, self._volts, self._scene.relief
-        resistance, line = self.supply.resistance, self.supply.line
+        """One bus cycle of physics.
+
+        Raises:
+            RigError: if the physics became unstable.
+        """
         self.supply.refresh()
         if self.ground.patches:
             self._grip()
-        for index in range(self._substeps):
-            if relief:
-                self._lay_plates()
-            step_servos(constants, state, qpos, qvel, at, goal, resistance, line, volts, dt, force)
-            step(model, data)
-            trace[index] = felt
+        if self._engine[0]:
+            run_cycle(self._engine, self._servo_view, self._plate_view, self._felt, self.trace)
+        else:
+            self._cycle()
         self._cycles += 1
+        if self._data.time < (self._cycles - 0.5) * self._substeps * self.timestep:
+            self._burst()  # the engine starts anew when it finds nan
         if self._next is not None:
             self._goal[0], self._goal[1] = self._next.q, self._next.qd
             self._next = None
+
+    def _cycle(self) -> None:
+        """The same as `run_cycle`, step by step."""
+        servos, plates, felt = self._servo_view, self._plate_view, self._felt
+        for reading in self.trace:
+            lay_plates(*plates)
+            k.step_servos(*servos)
+            self._step(self._model, self._data)
+            reading[:] = felt
 
     def truth(self) -> Truth:
         """What is really so: for scoring, never for the controller."""
@@ -336,54 +363,12 @@ class World:
         table[k.EMF] *= 1.0 + scatter.torque_constant * self._random.uniform(-1.0, 1.0, count)
         return table
 
-    def _link_inertia(self, q: Floats) -> Floats:
-        """Inertia behind each joint with all others held, (J,) [kg·m²]."""
-        import mujoco
-
-        least = np.full(len(q), np.inf)
-        for pose in (q, np.zeros_like(q)):
-            self._data.qpos[self._scene.at_q] = pose
-            mujoco.mj_forward(self._model, self._data)
-            full = np.zeros((self._model.nv, self._model.nv))
-            mujoco.mj_fullM(self._model, self._data, full)
-            least = np.minimum(least, full.diagonal()[self._scene.at_v])
-        return least
-
-    def _place(self, q: Floats, at: tuple[float, float], yaw: float, lift: float) -> None:
-        import mujoco
-
-        model, data, scene = self._model, self._data, self._scene
-        mujoco.mj_resetData(model, data)
-        data.qpos[scene.at_q] = q
-        mujoco.mj_kinematics(model, data)
-        turn = np.array([np.cos(0.5 * yaw), 0.0, 0.0, np.sin(0.5 * yaw)])
-        back, spot = np.empty(4), np.empty(3)
-        mujoco.mju_negQuat(back, data.xquat[scene.body])
-        quaternion = np.empty(4)
-        mujoco.mju_mulQuat(quaternion, turn, back)
-        mujoco.mju_rotVecQuat(spot, data.xpos[scene.body] - data.qpos[:3], quaternion)
-        data.qpos[:3] = np.array([*at, 0.0]) - spot
-        data.qpos[3:7] = quaternion
-        mujoco.mj_kinematics(model, data)
-        feet = data.geom_xpos[scene.foot_geoms]
-        under = self.ground.height(feet[:, 0], feet[:, 1]) + scene.foot_radius
-        gap = float((feet[:, 2] - under).min())
-        belly = float(self.ground.height(*at)) - _lowest(self.robot, q)
-        data.qpos[2] += lift + max(-gap, belly - float(data.xpos[scene.body, 2]))
-        if self._stand is not None:
-            mujoco.mj_kinematics(model, data)
-            data.qpos[2] += self._stand - float(data.xpos[scene.body, 2])
-            mujoco.mj_kinematics(model, data)
-            data.mocap_pos[scene.stand] = data.xpos[scene.body]
-            data.mocap_quat[scene.stand] = data.xquat[scene.body]
-        mujoco.mj_forward(model, data)
-
-    def _lay_plates(self) -> None:
-        data, scene, ground = self._data, self._scene, self.ground
-        lay_plates(
-            ground.heights, ground.spacing, *ground.start, data.geom_xpos,
-            scene.foot_geoms, scene.foot_radius, data.mocap_pos, data.mocap_quat,
-        )  # fmt: skip
+    def _burst(self) -> None:
+        when = self._cycles * self._substeps * self.timestep
+        raise RigError(
+            f"The physics became unstable at {when:.3f} s with a time step of "
+            f"{self.timestep:g} s. Take a shorter one, or look for links of almost no mass."
+        )
 
     def _grip(self) -> None:
         """Friction under each foot, where the ground differs from place to place."""
@@ -391,19 +376,6 @@ class World:
         feet: NDArray[np.float64] = self._data.geom_xpos[scene.foot_geoms]
         grip = self.ground.friction_at(feet[:, 0], feet[:, 1], scene.foot_friction)
         self._model.geom_friction[scene.foot_geoms, 0] = grip
-
-
-def _lowest(robot: Robot, q: Floats) -> float:
-    """Height of the robot's lowest point in the level body frame [m]; feet left out."""
-    poses = link_poses(robot, q[None])
-    feet = {leg.chain.foot_link for leg in robot.legs.values()}
-    heights = [
-        float(np.min(lowest(shape, poses[name], UP)))
-        for name, link in robot.tree.links.items()
-        for shape in link.shapes
-        if name not in feet
-    ]
-    return min(heights, default=0.0)
 
 
 def _substeps(timestep: float, rate: float) -> int:
