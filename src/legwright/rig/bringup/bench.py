@@ -24,6 +24,8 @@ class Readout:
     """(N,): winding currents, signed with the drives' own angles [A]."""
     voltage: Floats
     """(N,): at the drives; nan where they do not tell [V]."""
+    up: Floats | None = None
+    """(3,): direction against gravity, body frame, where there is an inertial sensor."""
 
 
 class Bench(Protocol):

@@ -51,7 +51,13 @@ class HiddenBench:
     real = False
 
     def __init__(
-        self, robot: Robot, secrets: Secrets, *, seed: int, rate: float = 100.0, height: float = 0.4
+        self,
+        robot: Robot,
+        secrets: Secrets,
+        *,
+        seed: int,
+        rate: float = 100.0,
+        height: float | None = 0.4,
     ) -> None:
         """Put the robot on the stand, legs limp and somewhere.
 
@@ -60,7 +66,7 @@ class HiddenBench:
             secrets: What is to be found.
             seed: Of noise, scatter and pose.
             rate: Bus cycles per second [Hz].
-            height: Of the body frame [m].
+            height: Of the body frame on the stand; None stands the robot on the ground [m].
         """
         scatter = Scatter(friction=0.3, torque_constant=0.05)
         ground = ground_of(robot, "flat", seed=seed)
@@ -92,6 +98,7 @@ class HiddenBench:
             speed=(way * sensed.qd)[order],
             current=(way * sensed.current)[order],
             voltage=volts[order],
+            up=sensed.up,
         )
 
     def hold(self, node: int, angle: float | None) -> None:
