@@ -18,7 +18,7 @@ SWAY_SPEED = 0.08
 """Of the shift that keeps the margin [m/s]."""
 SPARE = 2e-3
 """The shift aims at so much more than the required margin [m]."""
-SOFT = 0.35
+SOFT = 0.15
 """Share of a foot's room in which the body slows down before the foot runs out of it."""
 TOP_SURGE = (1.0, 1.0, 5.0)
 """Largest acceleration of the twist: forward, left [m/s²], turn [rad/s²]."""

@@ -15,14 +15,15 @@ STAND, SWING, FALL, LAND, HELD, BACK = 0, 1, 2, 3, 4, 5
 
 # Places in `Goal.n`.
 WALKING, DUTY, CYCLE, LIFT, MARGIN, FELT, STEP, OP, SWING_TIME, AX, AY, FALL_SPEED = range(12)
-APPROACH, DEEPEST, CALM, RAISE, LOWEST, PRESS = 12, 13, 14, 15, 16, 17
-GOALS = 18
+APPROACH, DEEPEST, CALM, RAISE, LOWEST, PRESS, QUICK, WEIGHT = range(12, 20)
+GOALS = 20
 
 # Values of `Goal.n[OP]`.
 OP_HOME, OP_HOLD, OP_PLACE = 0.0, 1.0, 2.0
 
 # Places in `State.clock`.
-PHASE, RHO, SIGMA, KAPPA, BLOCKED, LEAST, LATCH, WATCHED = range(8)
+PHASE, RHO, SIGMA, KAPPA, BLOCKED, LEAST, LATCH, WATCHED, FLOW, GATED = range(10)
+CLOCKS = 10
 
 # Bits in `State.flags`.
 LIFTED, TOUCHED, BLOCKED_BY_MARGIN, STUMBLED, SEARCHED, NO_GROUND, OUT_OF_REACH, RISEN = (
@@ -110,12 +111,17 @@ class State(NamedTuple):
     com: Floats
     """(3,): centre of mass in the body frame [m]."""
     clock: Floats
-    """(8,)"""
+    """(CLOCKS,)"""
     relief: Floats
-    """(4,): ground under the body: height [m], rise per length forward and to the left; and how
-    far touch-downs were off their expected height of late [m]."""
+    """(5,): ground under the body: height [m], rise per length forward and to the left; how
+    far touch-downs were scattered about their expected height of late, and how far they were
+    off it all alike [m]."""
     miss: Floats
     """(L,): distance of each foot from where it should be [m]."""
+    load: Floats
+    """(L,): upward force of the ground on each foot as felt; 0 for feet that do not feel [N]."""
+    pressed: Floats
+    """(L,): how far each standing foot was pressed down to take load [m]."""
 
 
 def blank(legs: int, joints: int) -> State:
@@ -130,7 +136,8 @@ def blank(legs: int, joints: int) -> State:
         "posture": (6,), "posture_v": (6,), "sway": (2,), "foot": (legs, 3),
         "foot_v": (legs, 3), "foot_a": (legs, 3), "aim": (legs, 3), "left": (legs,),
         "rise": (legs,), "top": (legs,), "since": (legs,), "done": (legs,), "tries": (legs,),
-        "com": (3,), "clock": (8,), "relief": (4,), "miss": (legs,),
+        "com": (3,), "clock": (CLOCKS,), "relief": (5,), "miss": (legs,),
+        "load": (legs,), "pressed": (legs,),
     }  # fmt: skip
     sizes = [int(np.prod(shape)) for shape in shapes.values()]
     whole = np.zeros(sum(sizes))

@@ -13,10 +13,14 @@ from numba import njit
 from legwright.locomotion import _state as at
 from legwright.locomotion._terrain import remember
 
-HALT, PRESSING = 0.06, 0.10
-"""Time in which a foot that touched comes to rest, and then takes its load [s]."""
+HALT = 0.08
+"""Time in which a foot that touched comes to rest, back at the height where it was felt [s]."""
 ROUGH = 2.0
 """How much higher a foot goes over rough ground, in mean misses of the expected height."""
+RISING = 0.45
+"""Share of the swing's time after which a foot is at its top."""
+PEAK = 1.875
+"""Peak over mean speed of a minimum-jerk move (Flash & Hogan 1985, from memory)."""
 FIRM = 0.15
 """Part of the swing before touch-down in which the aim stays as it is."""
 
@@ -52,9 +56,13 @@ def lift_off(state, goal, leg):  # type: ignore[no-untyped-def]
     T = goal.n[at.SWING_TIME]
     state.mode[leg] = at.SWING
     state.flags[leg] |= at.LIFTED
-    state.left[leg], state.rise[leg] = T, 0.45 * T
     rise = goal.n[at.LIFT] + ROUGH * state.relief[3]
     state.top[leg] = max(state.foot[leg, 2], state.aim[leg, 2]) + rise
+    # High swings take longer than flat ones, so that no joint must slow all others.
+    up = PEAK * (state.top[leg] - state.foot[leg, 2]) / goal.n[at.QUICK]
+    state.rise[leg] = max(RISING * T, up)
+    state.left[leg] = state.rise[leg] + (1.0 - RISING) * T
+    state.pressed[leg] = 0.0
     state.since[leg] = state.tries[leg] = 0.0
     state.done[leg] = 1.0
 
@@ -68,18 +76,22 @@ def _bring(state, leg, axis, p1, v1, left, h):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def touch_down(state, leg, press):  # type: ignore[no-untyped-def]
-    """The ground is felt: come to rest within `HALT`, pressing on a little."""
+def touch_down(state, leg):  # type: ignore[no-untyped-def]
+    """The ground is felt: come to rest within `HALT`.
+
+    The height is that at which it was felt: going on by the millimetre of the delay and of
+    braking would let the newest foot carry what two others should.
+    """
     remember(state, leg, state.aim[leg, 2])
     state.mode[leg] = at.LAND
-    state.left[leg] = HALT + (PRESSING if press > 0.0 else 0.0)
-    for k in range(3):
+    state.left[leg] = HALT
+    for k in range(2):
         state.aim[leg, k] = (
             state.foot[leg, k]
             + 0.5 * HALT * state.foot_v[leg, k]
             + HALT * HALT * state.foot_a[leg, k] / 12.0
         )
-    state.aim[leg, 2] -= press
+    state.aim[leg, 2] = state.foot[leg, 2]
     state.since[leg] = 0.0
     state.flags[leg] |= at.TOUCHED
 
@@ -102,7 +114,7 @@ def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
         _bring(state, leg, 2, end, sink, left, h)
     state.left[leg] = left - h
     if touch and rise <= 0.0 and state.foot_v[leg, 2] < 0.0:
-        touch_down(state, leg, goal.n[at.PRESS])
+        touch_down(state, leg)
     elif touch and state.since[leg] > 0.1:  # something is in the way: up and over it
         if state.tries[leg] < 3.0 and state.foot[leg, 2] + 0.5 * goal.n[at.LIFT] > state.top[leg]:
             state.tries[leg] += 1.0
@@ -134,7 +146,7 @@ def settle(state, leg):  # type: ignore[no-untyped-def]
 def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     """Straight down at a constant speed until the ground is felt, or lower than allowed."""
     if touch and state.since[leg] > 0.0:
-        touch_down(state, leg, goal.n[at.PRESS])
+        touch_down(state, leg)
         return
     floor = state.aim[leg, 2] - goal.n[at.DEEPEST]
     if state.foot[leg, 2] <= floor or state.miss[leg] > 1e-4:
@@ -142,7 +154,7 @@ def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
         state.tries[leg] += 1.0
         if state.tries[leg] > 3.0:
             state.flags[leg] |= at.NO_GROUND
-            touch_down(state, leg, goal.n[at.PRESS])
+            touch_down(state, leg)
             return
         state.mode[leg] = at.BACK
         state.left[leg] = 0.6

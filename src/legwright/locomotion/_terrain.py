@@ -106,5 +106,6 @@ def ground_at(state, x, y):  # type: ignore[no-untyped-def]
 @njit(cache=True)
 def remember(state, leg, expected):  # type: ignore[no-untyped-def]
     """Learn from a touch-down how rough the ground is."""
-    off = abs(state.foot[leg, 2] - expected)
-    state.relief[3] += ROUGH_MEMORY * (off - state.relief[3])
+    off = state.foot[leg, 2] - expected
+    state.relief[4] += ROUGH_MEMORY * off
+    state.relief[3] += ROUGH_MEMORY * (abs(off) - state.relief[3])

@@ -198,6 +198,7 @@ class Controller:
     def _feel(self, sensed: Sensed, dt: float) -> None:
         """Update the contact observer; a joint that does not answer is taken as it was asked."""
         self.felt.update(self._state, self._silence.bridged(sensed, self._state.q), dt)
+        self._state.load[:] = self.felt.feeling.push
         if sensed.up is not None and self.stage is Stage.UP and sensed.up[2] > 0.5:
             heed_gravity(self._state, sensed.up, dt)
 

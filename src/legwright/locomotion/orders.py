@@ -10,7 +10,7 @@ from legwright.locomotion._state import Goal, State
 from legwright.locomotion.abilities import Abilities, reachable
 from legwright.locomotion.command import SINGLE, Command, Kind
 from legwright.locomotion.gait import Gait
-from legwright.locomotion.pace import Pace, foot_speed, pace_of
+from legwright.locomotion.pace import USED, Pace, foot_speed, pace_of
 from legwright.locomotion.signals import Event
 from legwright.locomotion.walk import Pose
 from legwright.mechanics.reach import reach_feet
@@ -28,10 +28,12 @@ PATIENCE = 2.5
 """A step that the margin holds up for longer is given up [s]."""
 FALL_SPEED = 0.04
 """Speed at which a foot feels its way down [m/s]; see docs/rooms/locomotion-control.md."""
-APPROACH = 0.010
+APPROACH = 0.007
 """Height over the expected ground at which feeling begins [m]."""
-PRESS = 0.015
-"""How far a foot that touched presses on to take its load, in leg lengths."""
+NOTICED = 0.05
+"""Time from a contact until it is felt, usually [s]."""
+PRESS = 0.05
+"""How far a standing foot is pressed down or eased at most to carry its share, in leg lengths."""
 BACKWARD = 0.35
 """A twist this much backward against sideways runs the gait in reverse."""
 
@@ -152,7 +154,8 @@ class Orders:
         n[at.FALL_SPEED], n[at.APPROACH] = FALL_SPEED, APPROACH if self.feel else 0.0
         n[at.DEEPEST], n[at.CALM], n[at.RAISE] = 0.25 * self.able.leg_length, 0.05, self.able.lift
         n[at.PRESS] = PRESS * self.able.leg_length if self.feel else 0.0
-        n[at.LOWEST] = self.able.step_height
+        n[at.LOWEST], n[at.WEIGHT] = self.able.step_height, self.able.weight
+        n[at.QUICK] = USED * self.fastest
         if not self._busy:
             n[at.STEP], n[at.OP] = -1.0, at.OP_HOME
         if n[at.CYCLE] <= 0.0:
@@ -192,7 +195,7 @@ class Orders:
         gait = command.gait or self.default
         if twist[0] < -BACKWARD * abs(twist[1]) and twist[0] < -1e-3:
             gait = gait.reversed()
-        fall = 0.08 + APPROACH / FALL_SPEED if self.feel else 0.0
+        fall = NOTICED + APPROACH / FALL_SPEED if self.feel else 0.0
         cycle = self.robot.sheet.stance.cycle
         pace = pace_of(self.able, gait, twist, fastest=self.fastest, fall=fall, cycle=cycle)
         if pace.limit:

@@ -13,11 +13,11 @@ from legwright.robot.tree import Floats
 
 QUICKEST, CALMEST = 0.32, 0.8
 """Shortest and longest swing [s]: common practice, no published source."""
-STROKE = 1.4
+STROKE = 1.7
 """Stroke of a foot at most, in radii of its room."""
 PEAK = 1.875
 """Peak over mean speed of a minimum-jerk move (Flash & Hogan 1985, from memory)."""
-USED = 0.78
+USED = 0.87
 """Share of the joint speed limits that a planned swing uses."""
 
 
@@ -76,7 +76,9 @@ def pace_of(
     speeds = np.hypot(twist[0] - twist[2] * y, twist[1] + twist[2] * x)
     flight = 1.0 - gait.duty
     need = float((speeds / (STROKE * able.fixed.room)).max()) * gait.duty  # cycles a second
-    shortest = (QUICKEST + fall) / flight
+    # Where stride and joint speed bind alike, neither a shorter nor a longer cycle is faster.
+    stroke = STROKE * float(able.fixed.room.min())
+    shortest = (max(QUICKEST, PEAK * stroke / (gait.duty * USED * fastest)) + fall) / flight
     share, limit = 1.0, ""
     if need * shortest > 1.0:
         share, limit = 1.0 / (need * shortest), "stride"

@@ -1,0 +1,91 @@
+"""Kernels: which feet carry by what they feel, and each foot taking its share of the load."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+
+from legwright.locomotion import _state as at
+from legwright.locomotion._body import margin_of
+from legwright.locomotion._clock import standing_feet
+
+CARRIES = 0.05
+"""Share of body weight from which a foot counts as carrying."""
+PATIENCE = 0.6
+"""A lift waits this long for the other feet to carry; then the plain margin must do [s]."""
+YIELDING = 0.003
+"""Speed of a standing foot for each newton that it lacks of its share [m/s per N]."""
+FASTEST = 0.020
+"""Of that [m/s]."""
+NUMB = 1.0
+"""Force that gear friction may hide [N]: no foot yields to less."""
+
+
+@njit(cache=True)
+def carrying(state, goal, legs):  # type: ignore[no-untyped-def]
+    """Unmark the feet of ``legs`` (L,) that are felt to carry nothing; returns how many are left.
+
+    Feet that do not feel count as carrying.
+    """
+    count = 0
+    for leg in range(len(legs)):
+        felt = goal.n[at.FELT] > 0.0
+        if legs[leg] and felt and state.load[leg] < CARRIES * goal.n[at.WEIGHT]:
+            legs[leg] = False
+        count += legs[leg]
+    return count
+
+
+@njit(cache=True)
+def borne(state, goal, legs, over):  # type: ignore[no-untyped-def]
+    """Whether three feet of ``legs`` (L,) or more really carry, the centre of mass among them."""
+    really = legs.copy()
+    return carrying(state, goal, really) >= 3 and margin_of(state, really, over) > 0.0
+
+
+@njit(cache=True)
+def share_load(state, goal, over, h):  # type: ignore[no-untyped-def]
+    """Press light standing feet down and ease heavy ones, slowly; their mean height stays.
+
+    Each foot's share is the least-squares one: forces that balance weight and moments, linear
+    over the ground. What all feet feel too little alike is friction and moves none.
+
+    Source: admittance control (Hogan 1985, from memory).
+    """
+    L = len(state.mode)
+    legs, lack = np.empty(L, np.bool_), np.zeros(L)
+    if standing_feet(state, legs) < 3:
+        return
+    n = sx = sy = sxx = sxy = syy = 0.0
+    for leg in range(L):
+        if legs[leg]:
+            x, y = state.foot[leg, 0] - over[0], state.foot[leg, 1] - over[1]
+            n, sx, sy = n + 1.0, sx + x, sy + y
+            sxx, sxy, syy = sxx + x * x, sxy + x * y, syy + y * y
+    det = n * (sxx * syy - sxy * sxy) - sx * (sx * syy - sxy * sy) + sy * (sx * sxy - sxx * sy)
+    if det < 1e-9:
+        return
+    a = goal.n[at.WEIGHT] * (sxx * syy - sxy * sxy) / det
+    b = goal.n[at.WEIGHT] * (sxy * sy - sx * syy) / det
+    c = goal.n[at.WEIGHT] * (sx * sxy - sxx * sy) / det
+    mean = 0.0
+    for leg in range(L):
+        if legs[leg]:
+            x, y = state.foot[leg, 0] - over[0], state.foot[leg, 1] - over[1]
+            lack[leg] = max(a + b * x + c * y, 0.0) - state.load[leg]
+            mean += lack[leg] / n
+    for leg in range(L):
+        if state.mode[leg] == at.STAND:
+            _yield(state, goal, leg, lack[leg] - mean, h)
+
+
+@njit(cache=True)
+def _yield(state, goal, leg, lack, h):  # type: ignore[no-untyped-def]
+    """Press a foot down by what it lacks, or ease it."""
+    if abs(lack) < NUMB:
+        return
+    rate = min(max(YIELDING * (lack - NUMB if lack > 0.0 else lack + NUMB), -FASTEST), FASTEST)
+    most = goal.n[at.PRESS]
+    before = state.pressed[leg]
+    state.pressed[leg] = min(max(before + rate * h, -most), most)
+    state.foot[leg, 2] -= state.pressed[leg] - before
