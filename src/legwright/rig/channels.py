@@ -83,6 +83,20 @@ CHANNELS: Mapping[str, Mapping[str, Field]] = MappingProxyType(
             "leg": (WORD, "leg, or empty"),
             "text": (WORD, "one sentence"),
         },
+        "/state": {
+            "mode": (WORD, "what the robot is doing: limp, holding, standing, ..."),
+            "faults": (WORDS, "faults that are declared and not cleared"),
+            "wall": (NUMBER, "wall clock, seconds since 1970 [s]"),
+        },
+        "/drives": {
+            "powered": (TRUTHS, "(J) the joint holds torque"),
+            "fault": (NUMBERS, "(J) error code as CiA 402 object 603F codes it; 0 for none"),
+            "winding": (NUMBERS, "(J) winding temperatures as the drives tell [K]"),
+        },
+        "/notice": {
+            "word": (WORD, "a fault's word, or mode, refused, cleared, signed in, ..."),
+            "text": (WORD, "one sentence"),
+        },
         "/truth": {
             "body": (NUMBERS, "(7) body frame in the world: x y z [m], quaternion w x y z"),
             "twist": (NUMBERS, "(6) linear [m/s], angular [rad/s] velocity, body axes"),

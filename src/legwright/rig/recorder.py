@@ -51,6 +51,7 @@ class Recorder:
         gait: str = "",
         speed: float | None = None,
         distance: float | None = None,
+        handed_over: float = HANDED_OVER,
     ) -> None:
         """Open the file and say what is recorded.
 
@@ -66,6 +67,7 @@ class Recorder:
             gait: Name of the asked gait.
             speed: Asked, forward [m/s].
             distance: Asked [m].
+            handed_over: A chunk is closed after so long [s].
 
         Raises:
             RequestError: if the file cannot be written.
@@ -84,7 +86,7 @@ class Recorder:
         )
         self._writer.start(profile="", library="legwright")
         self._channels: dict[str, int] = {}
-        self._count, self._handed = 0, 0.0
+        self._count, self._handed, self._patience = 0, 0.0, handed_over
         about = {
             "robot": robot.name,
             "joints": list(robot.joint_names),
@@ -127,7 +129,7 @@ class Recorder:
             self._channels[topic] = self._writer.register_channel(topic, "json", number)
         self._count += 1
         self._writer.add_message(self._channels[topic], stamp, data, stamp, self._count)
-        if time - self._handed >= HANDED_OVER:
+        if time - self._handed >= self._patience:
             self.hand_over(time)
 
     def hand_over(self, time: float) -> None:
@@ -194,6 +196,11 @@ class Recorder:
         self.put("/event", time, {"what": event.what, "leg": event.leg, "text": event.text})
         if event.what not in ROUTINE:
             self.hand_over(time)
+
+    @property
+    def size(self) -> int:
+        """Bytes written."""
+        return self._file.tell()
 
     def close(self) -> None:
         """Write the index and close the file; a second call does nothing."""
