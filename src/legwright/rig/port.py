@@ -6,8 +6,9 @@ when a cycle begins. `tests/rig/rig_contract.py` holds what every rig must keep 
 - Before `power(True)` the joints are limp, and targets move nothing.
 - After it, a joint holds the position at which it was found until a first target reaches it.
 - A target of nan leaves its joint with what it was told before.
+- Power may take some cycles to come on; `Drives.powered` tells when it is there.
 - After `power(False)` the joints are limp at once; that call never fails and may be repeated.
-- A joint that does not answer reads nan; nothing else does.
+- A joint that does not answer reads nan, two cycles later at most; nothing else does.
 - `close` switches power off; every other call after it raises `RigError`.
 """
 
@@ -56,6 +57,14 @@ class Rig(Protocol):
     @property
     def notes(self) -> tuple[str, ...]:
         """What is assumed or left out, one sentence each."""
+
+    @property
+    def buses(self) -> tuple[int, ...]:
+        """(J,): number of the bus on which each joint's drive hangs."""
+
+    @property
+    def calibrated(self) -> bool:
+        """Whether zeros and directions of all joints are known; power needs them."""
 
     def sense(self) -> Sensed:
         """Readings of this cycle."""

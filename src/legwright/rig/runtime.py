@@ -58,8 +58,6 @@ class Runtime:
         rig: Rig,
         *,
         feel: bool = True,
-        buses: tuple[int, ...] | None = None,
-        calibrated: bool = True,
         controller: Controller | None = None,
     ) -> None:
         """Get ready; nothing is switched on.
@@ -67,15 +65,12 @@ class Runtime:
         Args:
             rig: The robot's rig.
             feel: Whether feet feel the ground through servo current.
-            buses: Number of each joint's bus, in the order of `Robot.joint_names`.
-            calibrated: Whether zeros and directions of the joints are known.
             controller: A controller that is already there.
         """
         self.rig, self.robot = rig, rig.robot
         self.controller = controller or Controller(rig.robot, rate=rig.rate, feel=feel)
-        self.limits = Limits.of(rig.robot, buses)
+        self.limits = Limits.of(rig.robot, rig.buses)
         self.watch = Watch(mode=self._found())
-        self._calibrated = calibrated
         self._told: Targets | None = None
         self._events: tuple[Event, ...] = ()
         self._still = Targets(
@@ -136,7 +131,7 @@ class Runtime:
             return ""
         fixed = self.controller.able.fixed
         return unfit(
-            self.robot, fixed.lower, fixed.upper, sensed, drives, calibrated=self._calibrated
+            self.robot, fixed.lower, fixed.upper, sensed, drives, calibrated=self.rig.calibrated
         )
 
     def _report(

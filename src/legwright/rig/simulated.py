@@ -17,6 +17,7 @@ class Simulated:
     """A robot in the physics world: limp until it is switched on, never dangerous."""
 
     real = False
+    calibrated = True
 
     def __init__(
         self,
@@ -58,6 +59,11 @@ class Simulated:
     def notes(self) -> tuple[str, ...]:
         """What is assumed or left out, one sentence each."""
         return self.world.notes
+
+    @property
+    def buses(self) -> tuple[int, ...]:
+        """Number of each joint's bus: they all hang on one."""
+        return (0,) * len(self.robot.joint_names)
 
     def sense(self) -> Sensed:
         """Readings of this cycle."""

@@ -6,7 +6,7 @@ that name where the topology is stated.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -31,6 +31,10 @@ from legwright.robot.quantities import (
     Truth,
     Voltage,
 )
+
+
+Code = Annotated[int, Field(strict=True, ge=0, le=0xFFFF_FFFF)]
+"""A number of 32 bits, as drives hold it."""
 
 
 class Battery(Part):
@@ -248,6 +252,21 @@ class Lights(Part):
     """SPI device of the serial-clocked strip on the robot's computer (``/dev/spidev0.0``)."""
 
 
+class BusDrive(Part):
+    """What every drive on a CAN bus says of itself; checked before power comes on."""
+
+    vendor: Code | None = None
+    """Vendor id, object 1018h:1."""
+    product: Code | None = None
+    """Product code, object 1018h:2."""
+    counts: Code | None = None
+    """Position counts per turn of the output shaft, object 6092h."""
+    rated_current: Current | None = None
+    """Of the winding, object 6075h [A]."""
+    winding: str = Field(default="", pattern=r"^([0-9A-Fa-f]{4}:[0-9]{1,3})?$")
+    """Object of the winding temperature in tenths of a degree Celsius, like ``2000:1``."""
+
+
 class Bus(Part):
     """How the servos are talked to."""
 
@@ -267,3 +286,4 @@ class Bus(Part):
     terminated: Truth = True
     nodes: dict[str, int] = Field(default_factory=dict)
     """Joint -> node id."""
+    drive: BusDrive = Field(default_factory=BusDrive)

@@ -1,0 +1,77 @@
+"""Opening the drives of a robot: find, check, set up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from math import isfinite
+
+import numpy as np
+
+from legwright.rig.calibration import Calibration, blank
+from legwright.rig.can import frames as f
+from legwright.rig.can.discovery import Axes, find_axes
+from legwright.rig.can.objects import WINDING, Object
+from legwright.rig.can.scales import Scales, scales_of
+from legwright.rig.can.sdo import Place, Talk
+from legwright.rig.can.set_up import FOLLOWING, Limits, Plan, set_up
+from legwright.rig.can.wire import Wire
+from legwright.robot.robot import Robot
+
+BEYOND = np.radians(2.0)
+"""A drive's own position limits lie this far outside the joint's [rad]: the controller keeps the
+joint's, the drive's are the fence behind them."""
+FARTHEST = 2**30
+"""Limit of a joint that turns without end [counts]."""
+
+
+def opened(
+    robot: Robot, wires: Sequence[Wire], calibration: Calibration | None, rate: float,
+    *, clock: Callable[[], float], sleep: Callable[[float], None],
+) -> tuple[Axes, Scales, tuple[str, ...]]:  # fmt: skip
+    """Find the robot's drives, check them, set them up; leave them pre-operational.
+
+    Returns:
+        Axes, their scales, and notes.
+
+    Raises:
+        RigError: naming joint, node and what to do.
+    """
+    for wire in wires:
+        wire.send(f.nmt(f.Nmt.PRE_OPERATIONAL))
+    sleep(0.001)
+    talk = Talk(wires, clock=clock, sleep=sleep)
+    axes, notes = find_axes(talk, len(wires), robot, calibration)
+    known = calibration or blank(robot)
+    scales = scales_of(known, axes.names, counts=axes.counts, rated=axes.rated)
+    lost = known.missing(robot.joint_names) if calibration is not None else robot.joint_names
+    if lost:
+        notes = (*notes, f"Zeros of {len(lost)} joints are not known: count 0 is taken for them.")
+    set_up(talk, Plan(rate=rate, limits=limits_of(robot, axes, scales), winding=winding_of(robot)))
+    return axes, scales, notes
+
+
+def limits_of(robot: Robot, axes: Axes, scales: Scales) -> dict[Place, Limits]:
+    """Position range and following error window of every drive."""
+    joints = robot.tree.joints
+    lower = np.array([joints[name].lower for name in axes.names]) - BEYOND
+    upper = np.array([joints[name].upper for name in axes.names]) + BEYOND
+    ends = np.stack([scales.count(lower), scales.count(upper)])
+    ends = np.clip(np.where(np.isnan(ends), 0.0, ends), -FARTHEST, FARTHEST)
+    window = FOLLOWING / (2.0 * np.pi) * scales.counts
+    return {
+        place: Limits(lowest=int(low), highest=int(high), window=round(width))
+        for place, low, high, width in zip(
+            axes.places, ends.min(axis=0), ends.max(axis=0), window.tolist(), strict=True
+        )
+        if isfinite(width)
+    }
+
+
+def winding_of(robot: Robot) -> Object | None:
+    """The object that tells winding temperatures, where the sheet names one."""
+    text = robot.sheet.bus.drive.winding if robot.sheet.bus is not None else ""
+    if not text:
+        return None
+    index, sub = text.split(":")
+    return replace(WINDING, index=int(index, 16), sub=int(sub))
