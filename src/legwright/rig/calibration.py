@@ -135,7 +135,7 @@ def write_calibration(path: Path, calibration: Calibration) -> None:
         RobotError: if it cannot be written.
     """
     lines = [
-        "# Written by bring-up; docs/calibration.md says what it means. Angles in rad, torque in N*m.",
+        "# Written by bring-up, see docs/calibration.md. Angles in rad, torques in N*m.",
         f"schema = {SCHEMA}",
         f'robot = "{calibration.robot}"',
         f'made = "{calibration.made}"',

@@ -287,3 +287,4 @@ class Bus(Part):
     nodes: dict[str, int] = Field(default_factory=dict)
     """Joint -> node id."""
     drive: BusDrive = Field(default_factory=BusDrive)
+    """What every drive on a CAN bus must be."""

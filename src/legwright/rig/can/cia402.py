@@ -116,7 +116,7 @@ def states_of(statuswords: ArrayLike) -> States:
     Returns:
         `State` values, (...,).
     """
-    return _STATE_OF[np.asarray(statuswords, dtype=np.uint16) & 0xFF]
+    return np.asarray(_STATE_OF[np.asarray(statuswords, dtype=np.uint16) & 0xFF])
 
 
 def controlwords(states: States, on: ArrayLike, *, reset: bool) -> Words:

@@ -104,11 +104,11 @@ def find_axes(
     nodes = nodes_of(robot, calibration)
     found = scan(talk, wires)
     _all_there(nodes, found)
-    places = tuple(
-        next(place for place in found if place[1] == node) for node in nodes.values()
-    )
+    places = tuple(next(place for place in found if place[1] == node) for node in nodes.values())
     extra = sorted({place[1] for place in found} - set(nodes.values()))
-    notes = tuple(f"Node {node} answers but belongs to no joint; it is left alone." for node in extra)
+    notes = tuple(
+        f"Node {node} answers but belongs to no joint; it is left alone." for node in extra
+    )
     told = {item: talk.read_all(places, item) for item in _ASKED}
     for name, place in zip(nodes, places, strict=True):
         _identity(robot, calibration, name, place, {item: told[item][place] for item in _ASKED})
@@ -137,7 +137,8 @@ def _all_there(nodes: Mapping[str, int], found: Mapping[Place, int]) -> None:
     ids = [place[1] for place in found]
     if not ids:
         raise RigError(
-            "No node answers. Look at supply, cables, termination (120 Ω at both ends) and bit rate."
+            "No node answers. Look at supply, cables, bit rate and termination "
+            "(120 Ω at both ends)."
         )
     twice = sorted({node for node in ids if ids.count(node) > 1})
     if twice:

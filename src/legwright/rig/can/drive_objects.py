@@ -63,7 +63,7 @@ class Dictionary:
         found = (self[pdo.count] == len(items)) & (self[pdo.identifier] & o.OFF == 0)
         for number, item in enumerate(items, start=1):
             found &= self[pdo.entry(number)] == item.mapping
-        return found
+        return np.asarray(found)
 
     def serve(self, row: int, request: bytes, state: int) -> bytes:
         """Answer one SDO request to one drive.

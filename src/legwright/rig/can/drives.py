@@ -198,7 +198,8 @@ class DriveBench:
         return self.objects.carries(o.RPDO1, o.CONTROLWORD, o.TARGET)
 
     def _operational(self, rows: NDArray[np.int64]) -> NDArray[np.bool_]:
-        return (self.nmt[rows] == f.Nmt.OPERATIONAL_STATE) & ~self.ailments.frozen[rows]
+        awake = (self.nmt[rows] == f.Nmt.OPERATIONAL_STATE) & ~self.ailments.frozen[rows]
+        return np.asarray(awake)
 
     def _to(
         self, bus: int, frames: f.Frames, kind: f.Kind, size: int
@@ -290,9 +291,7 @@ class DriveBench:
         wanted, holding = self.objects, self.holding
         astray = np.abs(self._target - wanted[o.POSITION]) > wanted[o.FOLLOWING_WINDOW]
         astray &= self.state == State.ENABLED
-        self._astray_since = np.where(
-            astray, np.minimum(self._astray_since, self.time), NEVER
-        )
+        self._astray_since = np.where(astray, np.minimum(self._astray_since, self.time), NEVER)
         lasting = self.time - self._astray_since >= 1e-3 * wanted[o.FOLLOWING_TIME]
         self._fail(rows[(astray & lasting)[rows]], FOLLOWING)
         hot = 0.1 * wanted[o.WINDING] + CELSIUS >= self._trip

@@ -38,7 +38,7 @@ _SLOW = np.dtype([("voltage", "<u4"), ("error", "<u2"), ("winding", "<i2")])
 _EMERGENCY = np.dtype([("error", "<u2"), ("register", "u1"), ("maker", "u1", (5,))])
 
 ERROR_FLAG, BUS_OFF_FLAG = 0x2000_0000, 0x40
-"""An error frame, and the bit in it that says that the adapter left the bus (Linux, can/error.h)."""
+"""An error frame, and its bit for an adapter that left the bus; Linux, can/error.h."""
 IDENTIFIER, NODE, FUNCTION = 0x7FF, 0x7F, 0x780
 
 

@@ -113,10 +113,8 @@ class Walking:
     def power(self, on: NDArray[np.bool_]) -> None:
         """Which axes hold torque."""
         legs = on[: self._legs]
-        if (legs & ~self._on).any():
-            self.world.power(True, legs & ~self._on)
-        if (self._on & ~legs).any():
-            self.world.power(False, self._on & ~legs)
+        if (legs != self._on).any():
+            self.world.energise(legs)
         self._on = legs.copy()
         self._beside.power(on[self._legs :])
 

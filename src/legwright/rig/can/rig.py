@@ -21,7 +21,7 @@ from legwright.errors import RequestError, RigError
 from legwright.locomotion.signals import Sensed, Targets
 from legwright.rig.calibration import Calibration, calibration_of
 from legwright.rig.can import frames as f
-from legwright.rig.can.cia402 import Control, State, controlwords, states_of
+from legwright.rig.can.cia402 import Control, State, Words, controlwords, states_of
 from legwright.rig.can.opening import opened
 from legwright.rig.can.readings import Readings
 from legwright.rig.can.set_up import MASTER, MASTER_BEAT
@@ -215,7 +215,7 @@ class CanRig:
         self._woken = self._beaten = self._clock()
         self._on = bool(self._readings.holding[: self._legs].all())
 
-    def _commands(self, now: float) -> tuple[f.Frames, Floats]:
+    def _commands(self, now: float) -> tuple[Words, Floats]:
         """Controlwords and target counts of all drives.
 
         A drive that does not hold yet is told the position at which it stands.
