@@ -109,7 +109,8 @@ def test_steps_spread_evenly_and_the_pad_is_level() -> None:
 
 def test_step_field_is_symmetric_and_whole_units() -> None:
     ground = grounds.step_field(0.1, unit=0.02, seed=4)
-    assert np.allclose(ground.heights[:, 2:-2], ground.heights[:, 2:-2][:, ::-1], atol=0.04 + 1e-9)
+    x, y = np.meshgrid(0.5 + 0.1 * np.arange(30) + 0.05, 0.1 * np.arange(1, 12))
+    assert np.array_equal(ground.height(x, y), ground.height(x, -y))
     units = ground.heights / 0.02
     assert np.allclose(units, np.round(units)) and units.max() == 3.0
 
@@ -150,34 +151,35 @@ def test_files_give_the_heights_they_hold(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "content"),
+    ("name", "content", "why"),
     [
-        ("no.npy", None),
-        ("text.csv", b"once upon a time"),
-        ("ragged.csv", b"1,2,3\n4,5\n"),
-        ("line.csv", b"1,2,3\n"),
-        ("nan.csv", b"1,nan\n2,3\n"),
-        ("tall.csv", b"0,100\n200,300\n"),
-        ("empty.csv", b""),
-        ("empty.npy", b""),
-        ("junk.npy", b"\x93NUMPYjunk"),
-        ("short.pgm", b"P5 40 40 255\nxy"),
-        ("magic.pgm", b"P6 1 1 255\nxyz"),
-        ("huge.pgm", b"P5 99999999 99999999 255\n"),
-        ("word.pgm", b"P5 a b c\n"),
-        ("walk.png", b"\x89PNG"),
-        ("blob.csv", bytes(range(256))),
+        ("no.npy", None, "an existing file"),
+        ("text.csv", b"once upon a time", "words where numbers should stand"),
+        ("ragged.csv", b"1,2,3\n4,5\n", "row 2 has 2 numbers where row 1 has 3"),
+        ("line.csv", b"1,2,3\n", "rows and columns, 2 or more"),
+        ("nan.csv", b"1,nan\n2,3\n", "finite everywhere"),
+        ("tall.csv", b"0,100\n200,300\n", "heights in metres"),
+        ("empty.csv", b"", "which is empty"),
+        ("empty.npy", b"", "a height map"),
+        ("junk.npy", b"\x93NUMPYjunk", "a height map"),
+        ("short.pgm", b"P5 40 40 255\nxy", "with 2 of 1600 pixels"),
+        ("magic.pgm", b"P6 1 1 255\nxyz", "does not begin with P2 or P5"),
+        ("huge.pgm", b"P5 99999999 99999999 255\n", "99999999 by 99999999 pixels"),
+        ("word.pgm", b"P5 a b c\n", "a height map"),
+        ("walk.png", b"\x89PNG", "a grey picture .pgm"),
+        ("blob.csv", bytes(range(256)), "a height map"),
     ],
 )
 def test_what_is_no_height_map_is_said_in_one_sentence(
-    tmp_path: Path, name: str, content: bytes | None
+    tmp_path: Path, name: str, content: bytes | None, why: str
 ) -> None:
     path = tmp_path / name
     if content is not None:
         path.write_bytes(content)
     with pytest.raises(lw.RequestError) as caught:
         read_ground(path)
-    assert name in str(caught.value) and "\n" not in str(caught.value)
+    said = str(caught.value)
+    assert name in said and why in said and "\n" not in said
 
 
 def test_grounds_by_name_scale_with_the_leg() -> None:

@@ -10,13 +10,15 @@ import numpy as np
 import pytest
 
 import legwright as lw
+from legwright.errors import RigError
 from legwright.locomotion.signals import Targets
 from legwright.locomotion.stance import footing
 from legwright.mechanics.pose import still
+from legwright.rig import _servo_kernel as k
 from legwright.rig import grounds
-from legwright.rig.ground import Patch
+from legwright.rig.ground import Ground, Patch
 from legwright.rig.scene import scene_of
-from legwright.rig.supply import Stiff
+from legwright.rig.supply import Stiff, supply_of
 from legwright.rig.world import World
 from legwright.robot.robot import Robot
 
@@ -225,6 +227,59 @@ def test_a_silent_servo_goes_limp_and_says_nothing(rook: Robot) -> None:
     assert world.truth().current[index] == 0.0
     with pytest.raises(lw.RequestError, match="left_front_femur"):
         world.silence("left_front_femor")
+
+
+def test_an_empty_battery_resets_servos_and_the_robot_sinks(rook: Robot) -> None:
+    """Law: below its lowest voltage a servo is off; a full battery holds the robot up.
+
+    With the friction of light gears: rook's own holds it up without current.
+    """
+    q, height = footing(rook).q, {}
+    for charge in (1.0, 1e-6):
+        world = World(rook, grounds.flat(), seed=1, supply=supply_of(rook, charge=charge))
+        world.drift_friction(0.2)
+        _hold(world, q, 12.0)
+        height[charge] = world.pose()[2]
+        assert (world._state[k.RESETS].min() > 0.0) == (charge < 1.0)
+    assert height[1e-6] < height[1.0] - 0.02
+
+
+def test_physics_that_bursts_says_so(rook: Robot, tmp_path, monkeypatch) -> None:
+    monkeypatch.chdir(tmp_path)  # the engine writes a log of its own
+    world = World(rook, grounds.flat(), seed=1)
+    world.advance()
+    world._data.qvel[3] = 1e12
+    with pytest.raises(RigError, match="unstable at 0.010 s with a time step of 0.001 s"):
+        world.advance()
+
+
+def test_one_call_for_a_cycle_is_the_same_as_step_by_step(rook: Robot) -> None:
+    """Law: the same arithmetic in the same order, bit for bit."""
+    seen = []
+    for whole in (True, False):
+        world = World(rook, grounds.steps(0.02, seed=1), seed=5)
+        assert all(world._engine)
+        if not whole:
+            world._engine = (0, 0, 0)
+        world.reset(at=(0.5, 0.0))
+        for _ in range(60):
+            sensed = world.sense()
+            world.apply(Targets(q=sensed.q + 0.01, qd=sensed.qd * 0.0))
+            world.advance()
+        seen.append(np.concatenate([world.truth().body, world.trace.ravel()]))
+    assert np.array_equal(*seen)
+
+
+def test_the_sensor_of_a_foot_hears_its_ball_alone(rook: Robot) -> None:
+    """Law: a shank that lies against an edge right beside the foot is no foot force."""
+    heights = np.zeros((300, 240))
+    heights[:, 150:] = 0.06
+    ground = Ground(name="ledge", heights=heights, spacing=0.01, start=(-1.0, -1.2))
+    world = World(rook, ground, seed=1, supply=Stiff(11.1, 18))
+    _hold(world, footing(rook).q, 1.0)
+    truth = world.truth()
+    felt = np.linalg.norm(truth.force, axis=1)
+    assert (world.trace[-1] <= felt + 1e-6).all()
 
 
 def test_what_no_world_can_be_built_from_is_refused(rook: Robot) -> None:

@@ -48,6 +48,8 @@ def read_ground(
         raise RequestError("ground file", path.name, ALLOWED)
     try:
         heights = reader(path)
+    except _NoMap as error:
+        raise RequestError("ground file", f"{path.name}, {error}", ALLOWED) from error
     except (ValueError, OSError, EOFError, IndexError) as error:
         raise RequestError("ground file", path.name, ALLOWED) from error
     if reader is _picture:
@@ -65,6 +67,10 @@ def read_ground(
     )
 
 
+class _NoMap(ValueError):
+    """Why a file is no height map, as one clause."""
+
+
 def _check(path: Path, heights: Floats) -> None:
     if heights.ndim != 2 or min(heights.shape) < 2:
         raise RequestError(f"shape of {path.name}", heights.shape, "rows and columns, 2 or more")
@@ -80,15 +86,23 @@ def _check(path: Path, heights: Floats) -> None:
 def _table(path: Path) -> Floats:
     text = path.read_text(encoding="utf-8").replace(",", " ").replace(";", " ")
     rows = [line.split() for line in text.splitlines() if line.strip()]
-    if not rows or len({len(row) for row in rows}) != 1:
-        raise ValueError("rows of different length")
-    return np.array(rows, dtype=np.float64)
+    if not rows:
+        raise _NoMap("which is empty")
+    for number, row in enumerate(rows, start=1):
+        if len(row) != len(rows[0]):
+            raise _NoMap(
+                f"whose row {number} has {len(row)} numbers where row 1 has {len(rows[0])}"
+            )
+    try:
+        return np.array(rows, dtype=np.float64)
+    except ValueError as error:
+        raise _NoMap("with words where numbers should stand") from error
 
 
 def _array(path: Path) -> Floats:
     loaded = np.load(path, allow_pickle=False)
     if not (isinstance(loaded, np.ndarray) and loaded.dtype.kind in "fiu"):
-        raise ValueError("no array of numbers")
+        raise _NoMap(f"an array of {loaded.dtype} where numbers should stand")
     return loaded.astype(np.float64)
 
 
@@ -110,19 +124,20 @@ def _picture(path: Path) -> Floats:
         while end < len(data) and not data[end : end + 1].isspace():
             end += 1
         if end == at:
-            raise ValueError("short header")
+            raise _NoMap("whose header ends early")
         words.append(data[at:end])
         at = end
     width, height, white = (int(word) for word in words[1:])
     if not (0 < width * height <= LARGEST and 0 < white < 65536):
-        raise ValueError("size")
+        raise _NoMap(f"a picture of {width} by {height} pixels, white at {white}")
     if words[0] == b"P2":
         grey = np.array(data[at:].split()[: width * height], dtype=np.float64)
     elif words[0] == b"P5":
         kind = np.dtype(np.uint8 if white < 256 else ">u2")
-        grey = np.frombuffer(data, kind, width * height, at + 1).astype(np.float64)
+        room = len(data[at + 1 :]) // kind.itemsize
+        grey = np.frombuffer(data, kind, min(room, width * height), at + 1).astype(np.float64)
     else:
-        raise ValueError("magic")
+        raise _NoMap("a picture that does not begin with P2 or P5")
     if grey.size != width * height:
-        raise ValueError("short picture")
+        raise _NoMap(f"with {grey.size} of {width * height} pixels")
     return np.ascontiguousarray(grey.reshape(height, width)[::-1, ::-1] / white)

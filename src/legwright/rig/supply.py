@@ -18,6 +18,11 @@ from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
 
+COLLAPSE = 0.01
+"""Share of its capacity within which a battery drawn past empty falls to nothing; an assumption,
+no published source: only that a lithium cell's voltage collapses there."""
+
+
 class Supply:
     """A source behind resistances; the base of all supplies."""
 
@@ -109,7 +114,10 @@ class Battery(Supply):
         return self._start - float(self.line[s.DRAWN]) / self._capacity
 
     def refresh(self) -> None:
-        """Follow the curve; see `Supply`."""
+        """Follow the curve, and its collapse past empty; see `Supply`."""
+        if self.charge < 0.0:
+            self.line[s.REST] = self._open[0] * max(1.0 + self.charge / COLLAPSE, 0.0)
+            return
         at = min(max(self.charge, 0.0), 1.0) * 100.0
         index = min(int(at), 99)
         low, high = self._open[index], self._open[index + 1]
