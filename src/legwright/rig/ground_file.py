@@ -48,7 +48,7 @@ def read_ground(
         raise RequestError("ground file", path.name, ALLOWED)
     try:
         heights = reader(path)
-    except _NoMap as error:
+    except _NoMapError as error:
         raise RequestError("ground file", f"{path.name}, {error}", ALLOWED) from error
     except (ValueError, OSError, EOFError, IndexError) as error:
         raise RequestError("ground file", path.name, ALLOWED) from error
@@ -67,7 +67,7 @@ def read_ground(
     )
 
 
-class _NoMap(ValueError):
+class _NoMapError(ValueError):
     """Why a file is no height map, as one clause."""
 
 
@@ -87,22 +87,22 @@ def _table(path: Path) -> Floats:
     text = path.read_text(encoding="utf-8").replace(",", " ").replace(";", " ")
     rows = [line.split() for line in text.splitlines() if line.strip()]
     if not rows:
-        raise _NoMap("which is empty")
+        raise _NoMapError("which is empty")
     for number, row in enumerate(rows, start=1):
         if len(row) != len(rows[0]):
-            raise _NoMap(
+            raise _NoMapError(
                 f"whose row {number} has {len(row)} numbers where row 1 has {len(rows[0])}"
             )
     try:
         return np.array(rows, dtype=np.float64)
     except ValueError as error:
-        raise _NoMap("with words where numbers should stand") from error
+        raise _NoMapError("with words where numbers should stand") from error
 
 
 def _array(path: Path) -> Floats:
     loaded = np.load(path, allow_pickle=False)
     if not (isinstance(loaded, np.ndarray) and loaded.dtype.kind in "fiu"):
-        raise _NoMap(f"an array of {loaded.dtype} where numbers should stand")
+        raise _NoMapError(f"an array of {loaded.dtype} where numbers should stand")
     return loaded.astype(np.float64)
 
 
@@ -124,12 +124,12 @@ def _picture(path: Path) -> Floats:
         while end < len(data) and not data[end : end + 1].isspace():
             end += 1
         if end == at:
-            raise _NoMap("whose header ends early")
+            raise _NoMapError("whose header ends early")
         words.append(data[at:end])
         at = end
     width, height, white = (int(word) for word in words[1:])
     if not (0 < width * height <= LARGEST and 0 < white < 65536):
-        raise _NoMap(f"a picture of {width} by {height} pixels, white at {white}")
+        raise _NoMapError(f"a picture of {width} by {height} pixels, white at {white}")
     if words[0] == b"P2":
         grey = np.array(data[at:].split()[: width * height], dtype=np.float64)
     elif words[0] == b"P5":
@@ -137,7 +137,7 @@ def _picture(path: Path) -> Floats:
         room = len(data[at + 1 :]) // kind.itemsize
         grey = np.frombuffer(data, kind, min(room, width * height), at + 1).astype(np.float64)
     else:
-        raise _NoMap("a picture that does not begin with P2 or P5")
+        raise _NoMapError("a picture that does not begin with P2 or P5")
     if grey.size != width * height:
-        raise _NoMap(f"with {grey.size} of {width * height} pixels")
+        raise _NoMapError(f"with {grey.size} of {width * height} pixels")
     return np.ascontiguousarray(grey.reshape(height, width)[::-1, ::-1] / white)

@@ -17,7 +17,6 @@ from legwright.rig import _supply_kernel as s
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
-
 COLLAPSE = 0.01
 """Share of its capacity within which a battery drawn past empty falls to nothing; an assumption,
 no published source: only that a lithium cell's voltage collapses there."""
