@@ -133,16 +133,23 @@ def margin_of(state, legs, over):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def drawn_in(state, legs, px, py, need):  # type: ignore[no-untyped-def]
-    """The point near (px, py) that lies ``need`` inside the support polygon of some feet.
+    """The point near (px, py) that lies ``need`` inside the support polygon of some feet."""
+    L = len(legs)
+    x, y = np.empty(L), np.empty(L)
+    n = support(state, legs, x, y)
+    return inward(x[:n], y[:n], px, py, need)
+
+
+@njit(cache=True)
+def inward(x, y, px, py, need):  # type: ignore[no-untyped-def]
+    """The point near (px, py) that lies ``need`` inside the hull of the points (x, y).
 
     Where the polygon is too small for that, a point about its middle.
 
     Source: cyclic projection onto half-planes (Gubin, Polyak & Raik 1967, from memory).
     """
-    L = len(legs)
-    x, y, order = np.empty(L), np.empty(L), np.empty(2 * L + 1, np.int64)
-    n = support(state, legs, x, y)
-    count = hull(x[:n], y[:n], order)
+    order = np.empty(2 * len(x) + 1, np.int64)
+    count = hull(x, y, order)
     if count < 3:
         return px, py
     for _ in range(12):

@@ -11,12 +11,12 @@ from legwright.mechanics._recursion import Packed
 from legwright.robot.tree import Floats
 
 # Modes of a leg; the drawing is in docs/rooms/locomotion-control.md.
-STAND, SWING, FALL, LAND, HELD, BACK = 0, 1, 2, 3, 4, 5
+STAND, SWING, FALL, LAND, HELD, BACK, PUSH = 0, 1, 2, 3, 4, 5, 6
 
 # Places in `Goal.n`.
 WALKING, DUTY, CYCLE, LIFT, MARGIN, FELT, STEP, OP, SWING_TIME, AX, AY, FALL_SPEED = range(12)
-APPROACH, DEEPEST, CALM, RAISE, LOWEST, PRESS, QUICK, WEIGHT = range(12, 20)
-GOALS = 20
+APPROACH, DEEPEST, CALM, RAISE, LOWEST, PRESS, QUICK, WEIGHT, PROBING, ENOUGH = range(12, 22)
+GOALS = 22
 
 # Values of `Goal.n[OP]`.
 OP_HOME, OP_HOLD, OP_PLACE = 0.0, 1.0, 2.0

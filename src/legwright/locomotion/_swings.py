@@ -12,6 +12,7 @@ from numba import njit
 
 from legwright.locomotion import _state as at
 from legwright.locomotion._terrain import remember
+from legwright.locomotion.probing import SPEED as PROBE_SPEED
 
 HALT = 0.08
 """Time in which a foot that touched comes to rest, back at the height where it was felt [s]."""
@@ -21,6 +22,8 @@ RISING = 0.45
 """Share of the swing's time after which a foot is at its top."""
 PEAK = 1.875
 """Peak over mean speed of a minimum-jerk move (Flash & Hogan 1985, from memory)."""
+PROBE_GAIN = 50.0
+"""How fast a probing foot slows down once it touches [1/s]."""
 FIRM = 0.15
 """Part of the swing before touch-down in which the aim stays as it is."""
 
@@ -113,7 +116,12 @@ def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     else:
         _bring(state, leg, 2, end, sink, left, h)
     state.left[leg] = left - h
-    if touch and rise <= 0.0 and state.foot_v[leg, 2] < 0.0:
+    if touch and rise <= 0.0 and state.foot_v[leg, 2] < 0.0 and _probes(goal, leg):
+        state.mode[leg] = at.BACK  # higher than expected: up, and down again to take a zero
+        for k in range(3):
+            state.aim[leg, k] = state.foot[leg, k]
+        state.left[leg], state.since[leg] = 0.6, 1.0
+    elif touch and rise <= 0.0 and state.foot_v[leg, 2] < 0.0:
         touch_down(state, leg)
     elif touch and state.since[leg] > 0.1:  # something is in the way: up and over it
         if state.tries[leg] < 3.0 and state.foot[leg, 2] + 0.5 * goal.n[at.LIFT] > state.top[leg]:
@@ -145,10 +153,20 @@ def settle(state, leg):  # type: ignore[no-untyped-def]
 @njit(cache=True)
 def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     """Straight down at a constant speed until the ground is felt, or lower than allowed."""
+    probes = _probes(goal, leg)
     if touch and state.since[leg] > 0.0:
-        touch_down(state, leg)
+        if probes:
+            state.mode[leg], state.since[leg] = at.PUSH, 0.0
+            state.aim[leg, 2] = state.foot[leg, 2]
+            state.flags[leg] |= at.TOUCHED
+        else:
+            touch_down(state, leg)
         return
     floor = state.aim[leg, 2] - goal.n[at.DEEPEST]
+    if probes and (state.foot[leg, 2] <= floor or state.miss[leg] > 1e-4):
+        settle(state, leg)
+        state.mode[leg] = at.HELD
+        return
     if state.foot[leg, 2] <= floor or state.miss[leg] > 1e-4:
         state.flags[leg] |= at.SEARCHED
         state.tries[leg] += 1.0
@@ -192,6 +210,26 @@ def _back(fixed, state, goal, leg, h):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
+def _probes(goal, leg):  # type: ignore[no-untyped-def]
+    return goal.n[at.PROBING] > 0.0 and leg == int(goal.n[at.STEP])
+
+
+@njit(cache=True)
+def _push(state, goal, leg, h):  # type: ignore[no-untyped-def]
+    """Press on slowly until it is enough, or the leg reaches no farther; then stand."""
+    probes = _probes(goal, leg)
+    deep = state.foot[leg, 2] <= state.aim[leg, 2] - goal.n[at.DEEPEST] or state.miss[leg] > 1e-4
+    stop = not probes or goal.n[at.ENOUGH] > 0.0 or deep
+    sink = 0.0 if stop else -PROBE_SPEED
+    before = state.foot_v[leg, 2]
+    state.foot_v[leg, 2] = before + min(PROBE_GAIN * h, 1.0) * (sink - before)
+    state.foot_a[leg, 2] = (state.foot_v[leg, 2] - before) / h
+    state.foot[leg, 2] += h * state.foot_v[leg, 2]
+    if stop and abs(state.foot_v[leg, 2]) < 1e-4:
+        settle(state, leg)
+
+
+@njit(cache=True)
 def fly(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     """Move one foot that is not standing on by ``h``."""
     state.since[leg] += h
@@ -202,6 +240,8 @@ def fly(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
         _fall(fixed, state, goal, leg, touch, h)
     elif mode == at.BACK:
         _back(fixed, state, goal, leg, h)
+    elif mode == at.PUSH:
+        _push(state, goal, leg, h)
     elif mode == at.LAND:
         for k in range(3):
             _bring(state, leg, k, state.aim[leg, k], 0.0, state.left[leg], h)

@@ -180,7 +180,7 @@ class Controller:
             return self._gather(dt, events)
         if command is not self._last:
             self._heed(command, events)
-        self._proceed(command, events)
+        self._proceed(dt, events)
         if self.feel:
             self._feel(sensed, dt)
         steps = max(1, round(dt * self.rate))
@@ -213,6 +213,7 @@ class Controller:
             )
             text = f"{name} does not answer: the robot sits down."
             events.append(Event(what="joint lost", text=text, leg=leg))
+            self._orders.lose(self._names.index(leg), self._state)
         if sensed.up is not None and sensed.up[2] < FALLEN:
             self.stage, self._last = Stage.ASLEEP, None
             tilt = np.degrees(np.arccos(max(sensed.up[2], -1.0)))
@@ -274,23 +275,29 @@ class Controller:
         self._last = command
         self._orders.give(command, self._goal, self._state, events)
         probing = command.kind is Kind.PROBE
-        self.felt.expect(self._names.index(command.leg) if probing else -1, command.force or 5.0)
         if probing and not self.feel:
             text = "Feet that do not feel cannot probe: the foot is only placed."
-            events.append(Event(what="limited", text=text, leg=command.leg))
+            events.append(Event(what="limited", text=text, leg=command.leg, limit="feel"))
         if command.kind is Kind.SIT:
             self.stage = Stage.SITTING if self.stage is Stage.UP else self.stage
         elif self.stage in (Stage.SITTING, Stage.DOWN):
             self.stage = Stage.UP
 
-    def _proceed(self, command: Command, events: list[Event]) -> None:
+    def _proceed(self, dt: float, events: list[Event]) -> None:
         """What depends on how far things are: sit when all feet stand, step in turn."""
-        self._orders.go_on(self._goal, self._state, events)
+        push = self.felt.feeling.push
+        self._orders.go_on(self._goal, self._state, push, dt, events)
         if self.stage is Stage.SITTING:
             gap = abs(self._state.posture[2] - self._state.relief[0] - self._goal.posture[2])
             if self._orders.lowering and gap < 1e-3:
                 self.stage = Stage.DOWN
-                events.append(Event(what="down", text="The robot sits."))
+                events.append(Event(what="down", text=self._sitting()))
+
+    def _sitting(self) -> str:
+        gap = float(self._state.posture[2] - self._state.relief[0]) - self.able.belly
+        if gap < 5e-3:
+            return "The robot sits, its trunk on the ground."
+        return f"The robot sits, its trunk {gap * 1e3:.0f} mm high: the legs fold no farther."
 
     def _tell(self, events: list[Event]) -> None:
         """Events of the last tick, leg by leg."""

@@ -7,11 +7,14 @@ import numpy as np
 from legwright.errors import RequestError, did_you_mean
 from legwright.locomotion import _state as at
 from legwright.locomotion._state import Goal, State
+from legwright.locomotion._terrain import FOLLOW
 from legwright.locomotion.abilities import Abilities, reachable
 from legwright.locomotion.command import SINGLE, Command, Kind
+from legwright.locomotion.foothold import nearest_foothold, nearest_height
 from legwright.locomotion.gait import Gait
 from legwright.locomotion.pace import USED, Pace, foot_speed, pace_of
 from legwright.locomotion.signals import Event
+from legwright.locomotion.single_steps import SingleSteps, Step, at_rest, local
 from legwright.locomotion.walk import Pose
 from legwright.mechanics.reach import reach_feet
 from legwright.robot.robot import Robot
@@ -24,8 +27,10 @@ STILL = 1e-4
 """Feet slower than this do not walk [m/s]."""
 ASTRAY = 0.006
 """A foot farther than this from its neutral place is set right before standing [m]."""
-PATIENCE = 2.5
-"""A step that the margin holds up for longer is given up [s]."""
+PROBE_FORCE = 5.0
+"""Push of a probe where neither command nor sheet states one [N]."""
+PROBE_FALL, PROBE_APPROACH = 0.025, 0.02
+"""A probing foot feels its way down at this speed, from this height [m/s, m]."""
 FALL_SPEED = 0.04
 """Speed at which a foot feels its way down [m/s]; see docs/rooms/locomotion-control.md."""
 APPROACH = 0.007
@@ -49,31 +54,44 @@ class Orders:
         stated = robot.sheet.requirements.stability_margin
         self.margin = ASSUMED_MARGIN * able.leg_length if stated is None else float(stated)
         self.lowering = False
-        self._queue: list[tuple[int, float, float, float]] = []
-        self._busy = False
-        self._sit = False
+        self.steps = SingleSteps(robot, able, self.margin, feel)
+        self._sit = self._stay = False
         self._walked: Gait | None = None
         self._asked: tuple[object, ...] = ()
         self._rest: Floats = np.zeros(6)
 
     @property
     def busy(self) -> bool:
-        """Whether a step is under way or planned."""
-        return self._busy or bool(self._queue)
+        """Whether steps of single feet are under way or to come."""
+        return self.steps.busy
 
     def clear(self) -> None:
         """Nothing is to be done."""
-        self._queue, self._busy, self._sit, self.lowering = [], False, False, False
+        self.steps.clear()
+        self.steps.lost = frozenset()
+        self._sit = self._stay = self.lowering = False
         self._asked = ()
 
     def tidy(self, state: State) -> None:
         """Plan to set every foot right that hangs in the air or stands astray."""
         gaps = np.hypot(*(state.foot - self._neutral(state))[:, :2].T)
         bad = (state.mode == at.HELD) | (gaps > ASTRAY)
-        order = sorted(
-            np.flatnonzero(bad), key=lambda leg: (state.mode[leg] != at.HELD, -gaps[leg])
+        self.steps.home(
+            sorted(np.flatnonzero(bad), key=lambda leg: (state.mode[leg] != at.HELD, -gaps[leg]))
         )
-        self._queue = [(int(leg), at.OP_HOME, 0.0, 0.0) for leg in order]
+
+    def lose(self, leg: int, state: State) -> None:
+        """Reckon no longer with a leg: it carries nothing and takes no orders.
+
+        Args:
+            leg: Whose joint does not answer.
+            state: Its mode is written.
+        """
+        self.steps.lost |= {leg}
+        if self.steps.now is not None and self.steps.now.leg == leg:
+            self.steps.clear()
+        state.mode[leg] = at.HELD
+        state.foot_v[leg] = state.foot_a[leg] = 0.0
 
     def check(self, command: Command) -> None:
         """Refuse a command that this robot cannot understand, before anything is changed.
@@ -98,7 +116,9 @@ class Orders:
         """
         self._basics(goal)
         self._sit = command.kind is Kind.SIT
+        self._stay = command.kind in (*SINGLE, Kind.HOLD)
         self.lowering = False
+        self.steps.relent(goal, state)
         self._posture(command, goal, state, events)
         twist = np.array([*command.velocity, command.turn])
         moving = command.kind is Kind.WALK and self._top_speed(twist) > STILL
@@ -109,42 +129,41 @@ class Orders:
             goal.twist[:] = 0.0
             self._walked = None
         if command.kind in SINGLE:
-            self._single(command, goal, state)
+            self._single(command, goal, state, events)
         elif command.kind is not Kind.HOLD:
-            held = np.flatnonzero(state.mode == at.HELD)
-            known = {leg for leg, *_ in self._queue}
-            self._queue += [(int(h), at.OP_HOME, 0.0, 0.0) for h in held if int(h) not in known]
+            self.steps.home(np.flatnonzero(state.mode == at.HELD))
 
-    def go_on(self, goal: Goal, state: State, events: list[Event]) -> None:
-        """Start what waits, once what is under way is done."""
-        if self._busy:
-            self._watch(goal, state, events)
-        if self._queue and not self._busy and _grounded(state):
-            leg, op, x, y = self._queue.pop(0)
-            goal.n[at.STEP], goal.n[at.OP] = leg, op
-            goal.n[at.AX], goal.n[at.AY] = x, y
-            state.done[leg] = 0.0
-            self._busy = True
-        if not self._sit:
+    def go_on(self, goal: Goal, state: State, push: Floats, dt: float, events: list[Event]) -> None:
+        """Start what waits, once what is under way is done.
+
+        Args:
+            goal: Written.
+            state: Read.
+            push: Felt upward force on each foot, (L,) [N].
+            dt: Since the last call [s].
+            events: What begins, ends or cannot be is added.
+        """
+        if self.steps.busy:
+            self.steps.go_on(goal, state, push, dt, events)
+        elif not self._stay and self.steps.shift.any() and _grounded(state):
+            self.steps.ease(goal)
+        if not self._sit or self.lowering or self.steps.busy or not _grounded(state):
             return
-        still = _grounded(state) and float(np.abs(state.twist).max()) < 1e-3
-        if still and not (self.lowering or self._busy or self._queue):
+        if float(np.abs(state.twist).max()) < 1e-3 and (at_rest(state) or not self.steps.lost):
             self.lowering = True
             goal.posture[:] = 0.0, 0.0, self._lowest(state), 0.0, 0.0, 0.0
-            goal.n[at.MARGIN] = 0.0
+            self.steps.shift[:] = 0.0
+            goal.n[at.MARGIN] = self.margin if self.steps.lost else 0.0
 
     def _lowest(self, state: State) -> float:
         """How low the body may go over the feet as they stand [m]."""
-        c, s = np.cos(state.place[2]), np.sin(state.place[2])
-        gap = state.foot - np.array([*state.place[:2], state.relief[0]])
-        feet = np.stack(
-            [c * gap[:, 0] + s * gap[:, 1], c * gap[:, 1] - s * gap[:, 0], gap[:, 2]], axis=1
-        )
+        feet = local(state, state.foot) - np.array([*state.sway, 0.0])
         now = state.posture[2] - state.relief[0]
         heights = np.linspace(now, min(self.able.belly, now), 33)
         points = feet - heights[:, None, None] * np.array([0.0, 0.0, 1.0])
         start = np.broadcast_to(state.q, (len(heights), len(state.q)))
         reached = reach_feet(self.robot, points, start)
+        reached.error[:, list(self.steps.lost)] = 0.0
         ok = np.append((reached.error < 1e-5).all(axis=1), False)
         return float(heights[max(int(np.argmin(ok)) - 1, 0)])
 
@@ -156,7 +175,7 @@ class Orders:
         n[at.PRESS] = PRESS * self.able.leg_length if self.feel else 0.0
         n[at.LOWEST], n[at.WEIGHT] = self.able.step_height, self.able.weight
         n[at.QUICK] = USED * self.fastest
-        if not self._busy:
+        if self.steps.now is None:
             n[at.STEP], n[at.OP] = -1.0, at.OP_HOME
         if n[at.CYCLE] <= 0.0:
             n[at.CYCLE], n[at.DUTY], n[at.SWING_TIME] = 1.2, self.default.duty, 0.5
@@ -167,6 +186,10 @@ class Orders:
         height = command.height
         if height is None or command.kind is Kind.LIFT:
             height = self.able.footing.height
+        if command.kind in SINGLE and height < self.able.step_height:
+            low, height = height, self.able.step_height
+            text = f"Steps need a body height of {height:.3f} m; {low:.3f} m are too low for them."
+            events.append(Event(what="limited", text=text, leg=command.leg, limit="reach"))
         asked = (command.kind is Kind.SIT, height, pose)
         if asked != self._asked:
             self._asked = asked
@@ -179,11 +202,15 @@ class Orders:
             self._rest = home + share * (wanted - home)
             if share < 1.0:
                 text = f"The legs reach {share:.0%} of the asked height and pose."
-                events.append(Event(what="limited", text=text))
+                events.append(Event(what="limited", text=text, limit="reach", share=float(share)))
         goal.posture[:] = self._rest
-        if command.kind is Kind.HOLD:
+        goal.posture[:2] += self.steps.shift
+        if command.kind is Kind.HOLD:  # as it is now, the ground's share taken off again
             goal.posture[:] = state.posture
             goal.posture[:2] -= state.sway
+            goal.posture[2] -= state.relief[0]
+            goal.posture[3] -= FOLLOW * np.arctan(state.relief[2])
+            goal.posture[4] += FOLLOW * np.arctan(state.relief[1])
 
     def _top_speed(self, twist: Floats) -> float:
         x, y = self.able.fixed.neutral[:, 0], self.able.fixed.neutral[:, 1]
@@ -200,7 +227,7 @@ class Orders:
         pace = pace_of(self.able, gait, twist, fastest=self.fastest, fall=fall, cycle=cycle)
         if pace.limit:
             text = f"Slowed to {pace.share:.0%} of the asked speed by {pace.limit}."
-            events.append(Event(what="slowed", text=text))
+            events.append(Event(what="slowed", text=text, limit=pace.limit, share=pace.share))
         self._set_pace(gait, pace, goal)
         if gait != self._walked:
             state.clock[at.PHASE] = self._best_phase(goal, state)
@@ -243,34 +270,40 @@ class Orders:
         y = state.place[1] + s * n[:, 0] + c * n[:, 1]
         return np.stack([x, y, np.zeros(len(n))], axis=1)
 
-    def _single(self, command: Command, goal: Goal, state: State) -> None:
+    def _single(self, command: Command, goal: Goal, state: State, events: list[Event]) -> None:
+        """Queue the steps that a command for one leg means."""
         leg = self.names.index(command.leg)
-        others = [h for h in np.flatnonzero(state.mode == at.HELD) if int(h) != leg]
-        self._queue = [(int(h), at.OP_HOME, 0.0, 0.0) for h in others]
-        if command.kind is Kind.LIFT:
-            goal.n[at.LIFT] = command.height or 1.5 * self.able.lift
-            if state.mode[leg] != at.HELD:
-                self._queue.append((leg, at.OP_HOLD, 0.0, 0.0))
+        if leg in self.steps.lost:
             return
-        place = command.target
-        if place is None:
-            x, y = (self._away(state) + self.able.fixed.neutral[:, :2])[leg]
-            place = (float(x), float(y))
-        self._queue.append((leg, at.OP_PLACE, place[0], place[1]))
+        self.steps.waiting = []
+        self.steps.home(int(h) for h in np.flatnonzero(state.mode == at.HELD) if h != leg)
+        if command.kind is Kind.LIFT:
+            asked = command.height or 1.5 * self.able.lift
+            height = nearest_height(
+                self.robot, self.able, goal.posture, local(state, state.foot), leg, asked
+            )
+            self._limited(command, height < asked - 1e-3, f"lifts {height * 1e3:.0f} mm", events)
+            goal.n[at.LIFT] = height
+            if state.mode[leg] != at.HELD:
+                self.steps.waiting.append(Step(leg=leg, op=at.OP_HOLD, asked=True))
+            return
+        feet = local(state, state.foot)
+        place = command.target or (float(feet[leg, 0]), float(feet[leg, 1]))
+        x, y = nearest_foothold(self.robot, self.able, goal.posture, feet, leg, place)
+        off = float(np.hypot(x - place[0], y - place[1]))
+        self._limited(command, off > 1e-3, f"goes {off * 1e3:.0f} mm beside the target", events)
+        push = 0.0
+        if command.kind is Kind.PROBE and self.feel:
+            push = command.force or self.robot.sheet.requirements.probe_push or PROBE_FORCE
+            goal.n[at.FALL_SPEED], goal.n[at.APPROACH] = PROBE_FALL, PROBE_APPROACH
+        self.steps.waiting.append(
+            Step(leg=leg, op=at.OP_PLACE, x=x, y=y, push=float(push), asked=True)
+        )
 
-    def _watch(self, goal: Goal, state: State, events: list[Event]) -> None:
-        """Whether the step under way is done, or cannot be."""
-        leg = int(goal.n[at.STEP])
-        held = state.mode[leg] == at.HELD and goal.n[at.OP] == at.OP_HOLD
-        stood = state.mode[leg] == at.STAND and state.done[leg] > 0.0
-        given_up = state.mode[leg] == at.STAND and state.clock[at.BLOCKED] > PATIENCE
-        if given_up and not stood:
-            name = self.names[leg]
-            text = f"{name} stays down: the margin without it would be too small."
-            events.append(Event(what="unstable", text=text, leg=name))
-        if held or stood or given_up:
-            goal.n[at.STEP], goal.n[at.OP] = -1.0, at.OP_HOME
-            self._busy = False
+    def _limited(self, command: Command, really: bool, how: str, events: list[Event]) -> None:
+        if really:
+            text = f"{command.leg} {how}: it reaches no farther."
+            events.append(Event(what="limited", text=text, leg=command.leg, limit="reach"))
 
 
 def _grounded(state: State) -> bool:
