@@ -25,7 +25,7 @@ CHECKED = 10
 SPARE = 2e-3
 """The shift aims at so much more than the required margin [m]."""
 BRAKE = 0.018
-"""A shifting body must be able to go on for so far, see `_tick.foresee` [m]."""
+"""A shifting body must be able to go on for so far, see `_foresight` [m]."""
 GAIN = 1e-3
 """A step that betters the margin by less is not worth taking [m]."""
 SHARES = (1.0, 0.75, 0.5, 0.25, 0.0)
