@@ -28,3 +28,15 @@ def reference() -> Callable[[str], Cases]:
         return {case["id"]: case for case in topics[topic]}
 
     return cases
+
+
+@pytest.fixture(scope="session")
+def walked(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], Path]:
+    """A short walk of wren over steps: the row that it gave, and its recording."""
+    import legwright as lw
+    from legwright.study.walking import Trip, walk_once
+
+    path = tmp_path_factory.mktemp("walk") / "walk.mcap"
+    robot = lw.load(DATA.parents[1] / "robots" / "wren")
+    trip = Trip(gait=lw.gait("tripod", 6), ground="steps", speed=0.05, distance=0.08, rate=100.0)
+    return walk_once(robot, trip, seed=2, felt=True, record=path), path

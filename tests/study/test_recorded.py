@@ -9,18 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-import legwright as lw
 from legwright.rig.replay import Recording, read_recording
+from legwright.study.outing import SETTLE
 from legwright.study.recorded import begin_of, recorded_row, walk_log
-from legwright.study.walking import SETTLE, Trip, walk_once
-
-
-@pytest.fixture(scope="module")
-def walked(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], Path]:
-    path = tmp_path_factory.mktemp("walk") / "walk.mcap"
-    robot = lw.load("robots/wren")
-    trip = Trip(gait=lw.gait("tripod", 6), ground="steps", speed=0.05, distance=0.08, rate=100.0)
-    return walk_once(robot, trip, seed=2, felt=True, record=path), path
 
 
 def test_the_score_of_the_recording_is_the_score_of_the_walk(

@@ -81,28 +81,56 @@ def walk(
     ] = 0.25,
     distance: Annotated[float, typer.Option(help="How far to walk [m].")] = 3.0,
     rate: Annotated[float, typer.Option(help="Control steps per second [Hz].")] = 200.0,
-    trials: Annotated[int, typer.Option(min=1, help="Seeds to walk.")] = 1,
-    seed: Annotated[int, typer.Option(min=0, help="The first seed.")] = 0,
+    trials: Annotated[int, typer.Option(help="How many seeds to walk.")] = 1,
+    seed: Annotated[int, typer.Option(help="The first seed.")] = 0,
     blind: Annotated[bool, typer.Option(help="Walk each seed blind too.")] = True,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="DIR",
+            help="Write recording, film strip, animation and one page with plots and scorecard.",
+        ),
+    ] = None,
     json_file: Annotated[
         Path | None, typer.Option("--json", metavar="FILE", help="Write the trials as JSON.")
     ] = None,
     record: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="Record the first felt walk as an MCAP file."),
+        typer.Option(metavar="FILE", help="Record the first felt walk to this MCAP file."),
     ] = None,
 ) -> None:
     """Walk in the physics world, feeling the ground through servo current; print a scorecard.
 
-    Exit code 0: every felt walk finished; 1: one did not; 2: the input cannot be read.
+    Exit code 0: every felt walk finished; 1: one did not; 2: the input cannot be read; 130:
+    stopped by the user, who keeps what was walked.
     """
-    from legwright.cli.walking import run_walk
+    from legwright.cli.walking import Request, run_walk
 
-    code = run_walk(
-        robot, gait=gait, ground=ground, speed=speed, share=height, distance=distance, rate=rate,
-        count=trials, seed=seed, blind=blind, json_file=json_file, record=record,
+    request = Request(
+        gait=gait, ground=ground, speed=speed, share=height, distance=distance, rate=rate,
+        count=trials, seed=seed, blind=blind, json_file=json_file, record=record, out=out,
     )  # fmt: skip
-    raise typer.Exit(code)
+    raise typer.Exit(run_walk(robot, request))
+
+
+@app.command()
+def replay(
+    file: Annotated[Path, typer.Argument(metavar="FILE.mcap", help="A recording of a walk.")],
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Write film strip, animation and one page with plots."),
+    ] = None,
+    json_file: Annotated[
+        Path | None, typer.Option("--json", metavar="FILE", help="Write the score as JSON.")
+    ] = None,
+) -> None:
+    """Plot and score a recorded walk again, also one that was cut off.
+
+    Exit code 0: read; 2: the file cannot be read.
+    """
+    from legwright.cli.replaying import run_replay
+
+    raise typer.Exit(run_replay(file, out=out, json_file=json_file))
 
 
 @app.command()

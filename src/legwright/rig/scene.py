@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from legwright.errors import RequestError, RobotError
 from legwright.mechanics.loading import PointMass
 from legwright.rig.ground import Ground
-from legwright.rig.look import paint
 from legwright.robot.mjcf import body_name, spec_of
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats, JointKind
@@ -107,7 +106,6 @@ def scene_of(
     _add_ground(spec, ground)
     if on_stand:
         _add_stand(spec, robot)
-    paint(spec)
     if payload is not None:
         cargo = spec.body(body_name(robot.body)).add_body(name="payload", pos=payload.at)
         cargo.mass, cargo.explicitinertial = payload.mass, True

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,6 +47,49 @@ class Touchdowns:
         return 100.0 * self.false / declared if declared else float("nan")
 
 
+class Kind(Enum):
+    """How a declared touch-down fares."""
+
+    HIT = "felt"
+    MISS = "missed"
+    FALSE = "false alarm"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """One declared touch-down."""
+
+    leg: int
+    row: int
+    """Control step in which it was declared."""
+    onset: int
+    """Control step in which contact began; `row` for a false alarm."""
+    force: float
+    """On the foot when it was declared [N]."""
+    kind: Kind
+
+
+def marks(
+    force: Floats, stance: NDArray[np.bool_], *, rate: float, weight: float
+) -> tuple[Mark, ...]:
+    """Every declared touch-down, leg by leg; arguments as for `score`."""
+    found: list[Mark] = []
+    late, back = round(IN_TIME * rate), round(LOOK_BACK * rate)
+    for leg in range(force.shape[1]):
+        F, stands = force[:, leg], stance[:, leg]
+        declared: list[int] = (np.flatnonzero(stands[1:] & ~stands[:-1]) + 1).tolist()
+        for k in declared:
+            kind, onset = Kind.FALSE, k
+            if F[k] >= NOTHING:
+                free = np.flatnonzero(F[max(0, k - back) : k + 1] < ONSET)
+                onset = max(0, k - back) + (int(free[-1]) + 1 if len(free) else 0)
+                heavy = np.flatnonzero(F[onset : k + 1] >= SCORED * weight)
+                missed = len(heavy) and k - onset - heavy[0] > late
+                kind = Kind.MISS if missed else Kind.HIT
+            found.append(Mark(leg=leg, row=k, onset=onset, force=float(F[k]), kind=kind))
+    return tuple(found)
+
+
 def score(force: Floats, stance: NDArray[np.bool_], *, rate: float, weight: float) -> Touchdowns:
     """Compare what was felt with what was so.
 
@@ -62,26 +106,12 @@ def score(force: Floats, stance: NDArray[np.bool_], *, rate: float, weight: floa
     Returns:
         The score.
     """
-    hits = misses = false = 0
-    delays: list[float] = []
-    forces: list[float] = []
-    late, back = round(IN_TIME * rate), round(LOOK_BACK * rate)
-    for leg in range(force.shape[1]):
-        F, stands = force[:, leg], stance[:, leg]
-        declared: list[int] = (np.flatnonzero(stands[1:] & ~stands[:-1]) + 1).tolist()
-        for k in declared:
-            if F[k] < NOTHING:
-                false += 1
-                continue
-            free = np.flatnonzero(F[max(0, k - back) : k + 1] < ONSET)
-            onset = max(0, k - back) + (int(free[-1]) + 1 if len(free) else 0)
-            heavy = np.flatnonzero(F[onset : k + 1] >= SCORED * weight)
-            if len(heavy) and k - onset - heavy[0] > late:
-                misses += 1
-                continue
-            hits += 1
-            delays.append((k - onset) / rate)
-            forces.append(float(F[k]) / weight)
+    found = marks(force, stance, rate=rate, weight=weight)
+    hits = [mark for mark in found if mark.kind is Kind.HIT]
     return Touchdowns(
-        hits=hits, misses=misses, false=false, delays=np.array(delays), forces=np.array(forces)
+        hits=len(hits),
+        misses=sum(mark.kind is Kind.MISS for mark in found),
+        false=sum(mark.kind is Kind.FALSE for mark in found),
+        delays=np.array([(mark.row - mark.onset) / rate for mark in hits]),
+        forces=np.array([mark.force / weight for mark in hits]),
     )

@@ -102,7 +102,7 @@ def row_of(
         "speed": gone * rate / len(log),
         **_felt(score(log.force, log.stance, rate=rate, weight=weight), felt),
         "min_margin": float(log.margin.min()),
-        "energy_per_metre": float((log.energy[-1] - log.energy[0]) / metres),
+        "energy_per_metre": float((log.energy[-1] - log.energy[0]) / metres) or None,
         "hottest": float(log.winding.max()),
         "lowest_voltage": float(log.voltage.min()),
         "asked_speed": speed,

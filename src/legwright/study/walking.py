@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from multiprocessing import get_context
+from multiprocessing import active_children, get_context
 from os import cpu_count
 from pathlib import Path
+from signal import SIG_IGN, SIGINT, signal
 from typing import Any
 
 from legwright.errors import RequestError
@@ -33,7 +34,7 @@ def trials(
         progress: Told how many walks are done, of how many.
 
     Returns:
-        One row per walk, by seed, felt before blind.
+        One row per walk, by seed, felt before blind; fewer where the user interrupts.
     """
     if count < 1:
         raise RequestError("trials", count, "1 or more")
@@ -49,14 +50,27 @@ def _rows(
     cores = min(cpu_count() or 1, len(jobs))
     if cores == 1:
         for done, (seed, felt) in enumerate(jobs):
-            yield walk_once(robot, trip, seed=seed, felt=felt)
+            yield (row := walk_once(robot, trip, seed=seed, felt=felt))
             progress(done + 1, len(jobs))
+            if row.get("stopped"):
+                return
         return
-    with ProcessPoolExecutor(cores, mp_context=get_context("spawn")) as pool:
+    others = set(active_children())
+    with ProcessPoolExecutor(cores, mp_context=get_context("spawn"), initializer=_deaf) as pool:
         waiting = [pool.submit(_job, path, trip, seed, felt) for seed, felt in jobs]
-        for done, future in enumerate(waiting):
-            yield future.result()
-            progress(done + 1, len(jobs))
+        try:
+            for done, future in enumerate(waiting):
+                yield future.result()
+                progress(done + 1, len(jobs))
+        except KeyboardInterrupt:
+            pool.shutdown(wait=False, cancel_futures=True)
+            for worker in set(active_children()) - others:
+                worker.terminate()
+
+
+def _deaf() -> None:
+    """Workers leave Ctrl-C to the process that gathers their rows."""
+    signal(SIGINT, SIG_IGN)
 
 
 def _job(path: Path, trip: Trip, seed: int, felt: bool) -> dict[str, Any]:

@@ -85,7 +85,7 @@ def verdict_table(
     rich_letters = shows_unicode(sys.stdout) if unicode is None else unicode
     stamp = stamp_of(study.findings)
     title = Text()
-    title.append(_said(f"{study.robot.name}: ", rich_letters), style="bold")
+    title.append(as_shown(f"{study.robot.name}: ", rich_letters), style="bold")
     red = "bold red" if stamp.verdict is Verdict.FAIL else "bold"
     title.append(stamp.words, style=red)
     title.append(f"  ({stamp.count})")
@@ -117,7 +117,7 @@ def shows_unicode(stream: TextIO) -> bool:
     return True
 
 
-def _said(words: str, rich_letters: bool) -> str:
+def as_shown(words: str, rich_letters: bool) -> str:
     """Text as the terminal can show it, control characters taken out."""
     clean = "".join(char if char.isprintable() or char == "\u202f" else " " for char in words)
     if rich_letters:
@@ -183,7 +183,7 @@ def _rows(findings: Sequence[Finding], rich_letters: bool) -> Iterator[Renderabl
 def _styled(words: str, style: str, rich_letters: bool) -> Text:
     from rich.text import Text
 
-    return Text(_said(words, rich_letters), style=style)
+    return Text(as_shown(words, rich_letters), style=style)
 
 
 def _passes(findings: Sequence[Finding], rich_letters: bool) -> list[RenderableType]:
