@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from legwright.cli.exits import UNREADABLE, Exit
+from legwright.cli.logs import logs
 from legwright.errors import LegwrightError, RequestError
 
 app = typer.Typer(
@@ -19,6 +20,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+
+app.add_typer(logs, name="logs")
 
 RobotPath = Annotated[
     Path, typer.Argument(metavar="ROBOT", help="A robot folder, a build sheet or a bare .urdf.")
@@ -155,6 +158,31 @@ def wiring(
     from legwright.cli.wiring import run_wiring
 
     raise typer.Exit(run_wiring(robot, choosing=choosing, out=out, json_file=json_file))
+
+
+@app.command()
+def bringup(
+    robot: RobotPath,
+    rig: Annotated[str, typer.Option(help="sim, or the robot's bus.")] = "sim",
+    seed: Annotated[int, typer.Option(min=0, help="Of the simulated bench.")] = 0,
+    begin: Annotated[
+        str | None, typer.Option("--from", metavar="STEP", help="Begin again with this step.")
+    ] = None,
+    only: Annotated[str | None, typer.Option(metavar="STEP", help="Do this step alone.")] = None,
+    zeros: Annotated[str, typer.Option(help="How zeros are found: stops, jig or hand.")] = "stops",
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Where record and certificate go; else the robot folder."),
+    ] = None,
+) -> None:
+    """Bring a robot up on the bench: nodes, directions, zeros, friction, harness, first steps.
+
+    Exit code 0: all steps in order; 1: a step is not; 2: the input cannot be read.
+    """
+    from legwright.cli.bringup import run_bringup
+
+    code = run_bringup(robot, rig=rig, seed=seed, begin=begin, only=only, zeros=zeros, folder=out)
+    raise typer.Exit(code)
 
 
 @app.command()

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from legwright.errors import RequestError, did_you_mean
-from legwright.rig.replay import Recording, Track, read_recording
+from legwright.rig.replay import Recording, Track, read_recording, spoilt
 from legwright.robot.tree import Floats
 
 
@@ -140,7 +140,6 @@ def _copy(source: Path, target: Path, keep: Callable[[float], bool]) -> int:
 
 def _readable(source: Path) -> Iterator[tuple[Any, Any, Any]]:
     """Messages with schema and channel, as far as the file can be read."""
-    from mcap.exceptions import McapError
     from mcap.records import Channel, Message, Schema
     from mcap.stream_reader import StreamReader
 
@@ -153,7 +152,7 @@ def _readable(source: Path) -> Iterator[tuple[Any, Any, Any]]:
                 record = next(records)
             except StopIteration:
                 return
-            except (McapError, ValueError, OSError, EOFError, RuntimeError):
+            except spoilt():
                 return  # the rest was cut off
             if isinstance(record, Schema):
                 schemas[record.id] = record

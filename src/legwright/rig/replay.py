@@ -75,17 +75,21 @@ def read_recording(path: Path | str) -> Recording:
     return Recording(about=about, tracks=tracks, whole=whole, lost=lost)
 
 
-def _messages(path: Path) -> tuple[dict[str, list[tuple[float, dict[str, Any]]]], bool, int]:
-    """Topic -> (time, values) in the order of the file; whether it ends well; bytes unread."""
+def spoilt() -> tuple[type[Exception], ...]:
+    """What reading a cut-off or foreign file may raise."""
     from mcap.exceptions import McapError
-    from mcap.records import Channel, Footer, Message
-    from mcap.stream_reader import StreamReader
     from zstandard import ZstdError
 
-    broken = (
+    return (
         McapError, ZstdError, ValueError, KeyError, EOFError, OSError, RuntimeError, MemoryError,
         OverflowError, struct.error,
     )  # fmt: skip
+
+
+def _messages(path: Path) -> tuple[dict[str, list[tuple[float, dict[str, Any]]]], bool, int]:
+    """Topic -> (time, values) in the order of the file; whether it ends well; bytes unread."""
+    from mcap.records import Channel, Footer, Message
+    from mcap.stream_reader import StreamReader
 
     found: dict[str, list[tuple[float, dict[str, Any]]]] = {}
     topics: dict[int, str] = {}
@@ -104,7 +108,7 @@ def _messages(path: Path) -> tuple[dict[str, list[tuple[float, dict[str, Any]]]]
                     rows.append((1e-9 * record.log_time, values))
                 elif isinstance(record, Footer):
                     whole = True
-        except broken as error:
+        except spoilt() as error:
             if not found:
                 allowed = FOREIGN if _starts_as_mcap(path) else "an MCAP file"
                 raise RequestError("recording", path.name, allowed) from error
