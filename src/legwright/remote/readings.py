@@ -1,0 +1,83 @@
+"""From one cycle's report to messages."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from legwright.locomotion.signals import Event as Happening
+from legwright.remote.said import Card, Event, Row, State
+from legwright.rig.runtime import Report
+from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
+
+
+def card_of(robot: Robot, *, rate: float, real: bool, gaits: tuple[str, ...]) -> Card:
+    """What a client needs to know about a robot."""
+    return Card(
+        name=robot.name,
+        legs={name: leg.joint_names for name, leg in robot.legs.items()},
+        joints=robot.joint_names,
+        gaits=gaits,
+        rate=rate,
+        real=real,
+    )
+
+
+class Readings:
+    """Makes `state` and `event` messages for one robot."""
+
+    def __init__(self, robot: Robot) -> None:
+        """Look up which joints belong to which leg."""
+        self.legs = robot.legs
+        columns = {name: i for i, name in enumerate(robot.joint_names)}
+        self._columns = {n: [columns[j] for j in leg.joint_names] for n, leg in robot.legs.items()}
+        self._order = tuple(robot.legs)
+        self._take: Mapping[str, Callable[[Report], Any]] = {
+            "mode": lambda r: r.mode.value,
+            "faults": lambda r: tuple(fault.value for fault in r.faults),
+            "voltage": lambda r: r.sensed.voltage,
+            "margin": lambda r: r.margin,
+            "place": lambda r: _row(r.place),
+            "up": lambda r: None if r.sensed.up is None else _row(r.sensed.up),
+            "q": lambda r: _row(r.sensed.q),
+            "qd": lambda r: _row(r.sensed.qd),
+            "current": lambda r: _row(r.sensed.current),
+            "winding": lambda r: _row(r.drives.winding),
+            "powered": lambda r: tuple(r.drives.powered.tolist()),
+            "targets": lambda r: _row(r.targets.q),
+            "contact": lambda r: tuple(r.contact.tolist()),
+            "force": lambda r: _row(r.force),
+            "feet": lambda r: tuple(self.foot(r, leg) for leg in self._order),
+        }
+
+    def state(self, report: Report, stream: str, fields: tuple[str, ...]) -> State:
+        """The asked fields of one cycle."""
+        return State(
+            stream=stream, time=report.time, **{f: self._take[f](report) for f in fields}
+        )
+
+    def foot(self, report: Report, leg: str) -> Row:
+        """A foot in the body frame, x, y, z [m]."""
+        return _row(self.legs[leg].foot(report.sensed.q[self._columns[leg]]))
+
+    def force(self, report: Report, leg: str) -> float | None:
+        """Felt force of the ground on a foot [N]."""
+        force = float(report.force[self._order.index(leg)])
+        return force if force == force else None
+
+    def event(self, report: Report, happening: Happening) -> Event:
+        """What the controller tells, with place and force of the foot it is about."""
+        leg = happening.leg
+        return Event(
+            time=report.time,
+            what=happening.what,
+            text=happening.text,
+            leg=leg,
+            foot=self.foot(report, leg) if leg else None,
+            force=self.force(report, leg) if leg else None,
+        )
+
+
+def _row(values: Floats) -> Row:
+    return tuple(values.tolist())

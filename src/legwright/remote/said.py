@@ -1,0 +1,160 @@
+"""What the robot sends: one struct per message, tagged by `type` (docs/protocol.md).
+
+Times are the robot's steady clock [s]: good for differences and for `heard`, never for dates.
+A number that is not known is null.
+"""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+Row = tuple[float | None, ...]
+
+
+class Said(Struct, frozen=True, kw_only=True, omit_defaults=True, tag_field="type"):
+    """A message from robot to client."""
+
+
+class Card(Struct, frozen=True, kw_only=True):
+    """What a client needs to know about the robot."""
+
+    name: str
+    legs: dict[str, tuple[str, ...]]
+    """Leg -> its joints, base to foot."""
+    joints: tuple[str, ...]
+    """The order of all rows of joints."""
+    gaits: tuple[str, ...]
+    rate: float
+    """Bus cycles per second [Hz]."""
+    real: bool = False
+    """Whether something moves that can hurt."""
+
+
+class Welcome(Said, frozen=True, tag="welcome"):
+    """Answers `hello`."""
+
+    version: int
+    """Protocol version that will be spoken."""
+    session: str
+    robot: Card
+    time: float
+    role: str = ""
+    """`watch`, `drive` or `maintain`; empty until signed in."""
+    name: str = ""
+
+
+class Signed(Said, frozen=True, tag="signed"):
+    """Answers `sign-in`."""
+
+    role: str
+    name: str
+
+
+class Pong(Said, frozen=True, tag="pong"):
+    """Answers `ping`."""
+
+    n: int
+    time: float
+
+
+class Answer(Said, frozen=True, tag="answer"):
+    """Whether a numbered message was taken up."""
+
+    n: int
+    ok: bool
+    time: float
+    word: str = ""
+    """Why not, for programs: see the table in docs/protocol.md."""
+    text: str = ""
+    """Why not and what to do, one sentence."""
+
+
+class Ended(Said, frozen=True, tag="ended"):
+    """A motion has come to its end, good or bad."""
+
+    n: int
+    """Of the message that asked for it."""
+    ok: bool
+    time: float
+    word: str = ""
+    text: str = ""
+    foot: Row | None = None
+    """Where the foot touched: body frame, x, y, z [m]."""
+    force: float | None = None
+    """Force of the ground that was felt then [N]."""
+
+
+class Driver(Said, frozen=True, tag="driver"):
+    """Who has the driver's place; sent when it changes."""
+
+    session: str
+    """Empty when nobody has."""
+    name: str
+    time: float
+
+
+class Event(Said, frozen=True, tag="event"):
+    """Something happened to the robot."""
+
+    time: float
+    what: str
+    """A word of the documented list: of a fault, `mode`, `cleared`, `refused`, `touched`, ..."""
+    text: str
+    """One sentence for people."""
+    leg: str = ""
+    foot: Row | None = None
+    """Of that leg, body frame [m]."""
+    force: float | None = None
+    """[N]"""
+
+
+class Error(Said, frozen=True, tag="error"):
+    """A message that was no message, or a session that ends."""
+
+    word: str
+    text: str
+    fatal: bool = False
+    """The connection is closed after this."""
+
+
+class State(Said, frozen=True, tag="state"):
+    """The robot in one cycle; only fields that were asked for are there."""
+
+    stream: str
+    time: float
+    mode: str | None = None
+    faults: tuple[str, ...] | None = None
+    voltage: float | None = None
+    """[V]"""
+    margin: float | None = None
+    """Static stability margin [m]."""
+    place: Row | None = None
+    """Odometry: x, y [m], yaw [rad]."""
+    up: Row | None = None
+    """Against gravity, body frame."""
+    q: Row | None = None
+    """Joint positions [rad]; all rows of joints run as `Card.joints`."""
+    qd: Row | None = None
+    """[rad/s]"""
+    current: Row | None = None
+    """[A]"""
+    winding: Row | None = None
+    """Temperatures [K]."""
+    powered: tuple[bool, ...] | None = None
+    targets: Row | None = None
+    """What the joints were told [rad]."""
+    contact: tuple[bool, ...] | None = None
+    """Feet that the robot stands on; all rows of legs run as `Card.legs`."""
+    force: Row | None = None
+    """Felt force of the ground [N]."""
+    feet: tuple[Row, ...] | None = None
+    """Feet in the body frame [m]."""
+
+
+FIELDS = tuple(name for name in State.__struct_fields__ if name not in ("stream", "time"))
+"""Fields that may be asked for."""
+BASIC = ("mode", "faults", "voltage", "place")
+"""Fields of a subscription that names none."""
+
+AnySaid = Welcome | Signed | Pong | Answer | Ended | Driver | Event | Error | State
+"""All that the robot may send."""

@@ -1,0 +1,120 @@
+"""One motion from its order to its end: how long it may go on, and when it is done."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import inf
+from types import MappingProxyType
+
+import numpy as np
+
+from legwright.locomotion.command import SINGLE, Command, Kind
+from legwright.rig.faults import RULES, Fault, Stop
+from legwright.rig.runtime import Report
+from legwright.rig.supervisor import Mode
+
+STILL, STILL_FOR = 0.02, 0.3
+"""Joints asked to go slower than this [rad/s] for so long [s] have come to rest."""
+STOPPING: Mapping[str, Fault] = MappingProxyType(
+    {fault.value: fault for fault, rule in RULES.items() if rule.stop.value <= Stop.STAND.value}
+)
+"""Word of a notice -> the fault that ends motion."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class End:
+    """How a motion ended."""
+
+    ok: bool
+    word: str = ""
+    text: str = ""
+    leg: str = ""
+    """The leg whose foot touched."""
+
+
+@dataclass(slots=True, kw_only=True)
+class Task:
+    """A motion that a driver asked for."""
+
+    n: int
+    """Of the message."""
+    session: str
+    command: Command
+    expires: float
+    """Robot time at which it ends unless renewed [s]."""
+    seconds: float = inf
+    """For walks [s]."""
+    began: float | None = None
+    """When the robot took it up [s]; None before."""
+    stopping: bool = False
+    """Its time is over; the robot comes to a stand."""
+    told: bool = False
+    """Its end was told already, but it goes on (a lifted leg)."""
+    touched: bool = False
+    rest: float | None = None
+    """Since when nothing moves [s]."""
+
+    @property
+    def renewable(self) -> bool:
+        """Whether it goes on only while it is renewed."""
+        return self.command.kind in (Kind.WALK, *SINGLE) and not self.stopping
+
+    def over(self, now: float) -> bool:
+        """Whether its time is up and the robot is to stand."""
+        return self.began is not None and not self.stopping and now - self.began >= self.seconds
+
+    def see(self, report: Report, legs: tuple[str, ...]) -> End | None:
+        """Follow one cycle; how the motion ended, or None while it goes on."""
+        if self.began is None:
+            return None
+        for notice in report.notices:
+            if notice.word in STOPPING:
+                return End(ok=False, word=notice.word, text=notice.text)
+        sits = self.command.kind is Kind.SIT
+        if report.mode in (Mode.LIMP, Mode.FAULT) and not sits:
+            return End(ok=False, word="stopped", text=f"The robot is {report.mode.value}.")
+        if report.mode is Mode.SITTING_DOWN and not sits:
+            return End(ok=False, word="stopped", text="The robot sits down.")
+        self._rest(report)
+        return self._single(report, legs) if self.command.kind in SINGLE else self._whole(report)
+
+    def _rest(self, report: Report) -> None:
+        fastest = float(np.nanmax(np.abs(report.targets.qd), initial=0.0))
+        if fastest > STILL:
+            self.rest = None
+        elif self.rest is None:
+            self.rest = report.time
+
+    def _rested(self, report: Report) -> bool:
+        return self.rest is not None and report.time - self.rest >= STILL_FOR
+
+    def _whole(self, report: Report) -> End | None:
+        kind = self.command.kind
+        if kind is Kind.SIT:
+            down = report.mode in (Mode.HOLDING, Mode.LIMP, Mode.FAULT)
+            return End(ok=True) if down else None
+        if kind is Kind.WALK and not self.stopping:
+            return None
+        if kind is Kind.HOLD:
+            return End(ok=True) if self._rested(report) else None
+        stands = report.mode is Mode.STANDING and bool(report.contact.all())
+        return End(ok=True) if stands and self._rested(report) else None
+
+    def _single(self, report: Report, legs: tuple[str, ...]) -> End | None:
+        leg = self.command.leg
+        stands = bool(report.contact[legs.index(leg)])
+        for event in report.events:
+            if event.leg != leg:
+                continue
+            if event.what == "unstable":
+                return End(ok=False, word=event.what, text=event.text)
+            if event.what == "touched":
+                self.touched = True
+        if self.command.kind is Kind.LIFT:
+            if self.told or stands or not self._rested(report):
+                return None
+            return End(ok=True)
+        if self.touched and stands and self._rested(report):
+            return End(ok=True, leg=leg)
+        return None
