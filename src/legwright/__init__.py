@@ -10,7 +10,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from legwright.errors import LegwrightError, RequestError, RobotError
+from legwright.errors import LegwrightError, LinkError, RequestError, RobotError
 
 if TYPE_CHECKING:
     from legwright.locomotion.gait import Gait, gait
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from legwright.locomotion.walk import Pose, Walk
     from legwright.mechanics.loads import loads
     from legwright.mechanics.reach import reach_feet as reach
+    from legwright.remote.joining import connect, connect_async
     from legwright.robot.robot import Robot
     from legwright.study.check import check
 
@@ -26,12 +27,15 @@ __version__ = "0.1.0"
 __all__ = [
     "Gait",
     "LegwrightError",
+    "LinkError",
     "Pose",
     "RequestError",
     "RobotError",
     "Walk",
     "__version__",
     "check",
+    "connect",
+    "connect_async",
     "gait",
     "load",
     "loads",
@@ -44,6 +48,8 @@ _PLACES = {
     "Pose": ("legwright.locomotion.walk", "Pose"),
     "Walk": ("legwright.locomotion.walk", "Walk"),
     "check": ("legwright.study.check", "check"),
+    "connect": ("legwright.remote.joining", "connect"),
+    "connect_async": ("legwright.remote.joining", "connect_async"),
     "gait": ("legwright.locomotion.gait", "gait"),
     "loads": ("legwright.mechanics.loads", "loads"),
     "plan": ("legwright.locomotion.plan", "plan"),

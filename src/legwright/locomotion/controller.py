@@ -35,6 +35,8 @@ SLOWEST_RATE = 20.0
 """Below this the controller cannot feel its way [Hz]."""
 LONGEST_STEP = 0.25
 """A longer pause counts as this long [s]."""
+STILL = np.array([1e-3, 1e-3, 1e-3, 1e-2, 1e-2, 1e-2])
+"""A body slower than this rests [m/s, rad/s]: keeping level after a noisy sensor is no motion."""
 TIPPED, FALLEN = 0.7, 0.4
 """Cosine of the tilt beyond which a robot does not get up; and beyond which it has fallen."""
 REFUGE = Command(kind=Kind.SIT)
@@ -113,7 +115,8 @@ class Controller:
     def settled(self) -> bool:
         """Whether all feet stand, the body rests over them and no step is to come."""
         state = self._state
-        still = abs(state.twist).max() < 1e-4 and abs(state.posture_v).max() < 1e-3
+        speed = abs(state.posture_v)
+        still = abs(state.twist).max() < 1e-4 and (speed < STILL).all()
         return bool((state.mode == at.STAND).all() and still and not self._orders.busy)
 
     def restart(self) -> None:

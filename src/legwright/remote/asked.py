@@ -21,7 +21,7 @@ class Asked(Struct, frozen=True, kw_only=True, omit_defaults=True, tag_field="ty
     """A message from client to robot."""
 
 
-class Hello(Asked, frozen=True, tag="hello"):
+class Hello(Asked, frozen=True, kw_only=True, tag="hello"):
     """The first message of a session."""
 
     version: int
@@ -30,42 +30,42 @@ class Hello(Asked, frozen=True, tag="hello"):
     """Name and version of the program, for the record."""
 
 
-class SignIn(Asked, frozen=True, tag="sign-in"):
+class SignIn(Asked, frozen=True, kw_only=True, tag="sign-in"):
     """Who is there; needless where a client certificate said it already."""
 
     token: str
 
 
-class Numbered(Asked, frozen=True):
+class Numbered(Asked, frozen=True, kw_only=True):
     """A message with a number."""
 
     n: int
     """Higher than all before it in this session; given back in the answer."""
 
 
-class Ping(Numbered, frozen=True, tag="ping"):
+class Ping(Numbered, frozen=True, kw_only=True, tag="ping"):
     """Answered by `pong` with the robot's time."""
 
 
-class Take(Numbered, frozen=True, tag="take"):
+class Take(Numbered, frozen=True, kw_only=True, tag="take"):
     """Take the driver's place."""
 
     force: bool = False
     """Take it from who has it; only the role `maintain` may."""
 
 
-class Give(Numbered, frozen=True, tag="give"):
+class Give(Numbered, frozen=True, kw_only=True, tag="give"):
     """Give up the driver's place."""
 
 
-class HandOver(Numbered, frozen=True, tag="hand-over"):
+class HandOver(Numbered, frozen=True, kw_only=True, tag="hand-over"):
     """Hand the driver's place to another session that may drive."""
 
     to: str
     """Its session, as `driver` and `welcome` name it."""
 
 
-class Subscribe(Numbered, frozen=True, tag="subscribe"):
+class Subscribe(Numbered, frozen=True, kw_only=True, tag="subscribe"):
     """Ask for a stream of `state` messages."""
 
     stream: str = "state"
@@ -78,13 +78,13 @@ class Subscribe(Numbered, frozen=True, tag="subscribe"):
     """How many wait for a slow reader; older ones are dropped."""
 
 
-class Unsubscribe(Numbered, frozen=True, tag="unsubscribe"):
+class Unsubscribe(Numbered, frozen=True, kw_only=True, tag="unsubscribe"):
     """End a stream."""
 
     stream: str = "state"
 
 
-class Stop(Numbered, frozen=True, tag="stop"):
+class Stop(Numbered, frozen=True, kw_only=True, tag="stop"):
     """Stop; from anyone signed in, at any time, whatever its number."""
 
     n: int = 0
@@ -92,7 +92,7 @@ class Stop(Numbered, frozen=True, tag="stop"):
     """After IEC 60204-1: 0 power off at once, 1 sit down first, 2 stand still with power."""
 
 
-class Timed(Numbered, frozen=True):
+class Timed(Numbered, frozen=True, kw_only=True):
     """A message that grows old."""
 
     heard: float
@@ -101,23 +101,23 @@ class Timed(Numbered, frozen=True):
     """How long after `heard` it may be obeyed [s]; motion at most 0.25, all else at most 5."""
 
 
-class Alive(Timed, frozen=True, tag="alive"):
+class Alive(Timed, frozen=True, kw_only=True, tag="alive"):
     """The driver is there: renews the motion under way. Send it ten times a second."""
 
 
-class Power(Timed, frozen=True, tag="power"):
+class Power(Timed, frozen=True, kw_only=True, tag="power"):
     """Switch drive power on."""
 
 
-class Release(Timed, frozen=True, tag="release"):
+class Release(Timed, frozen=True, kw_only=True, tag="release"):
     """Switch drive power off; a robot on its feet sits down first."""
 
 
-class Acknowledge(Timed, frozen=True, tag="acknowledge"):
+class Acknowledge(Timed, frozen=True, kw_only=True, tag="acknowledge"):
     """Faults have been seen, and their causes are gone."""
 
 
-class Posed(Timed, frozen=True):
+class Posed(Timed, frozen=True, kw_only=True):
     """A motion for which the body can be posed."""
 
     height: float | None = None
@@ -126,11 +126,11 @@ class Posed(Timed, frozen=True):
     """Body over its place: x, y, z [m], roll, pitch, yaw [rad]."""
 
 
-class Stand(Posed, frozen=True, tag="stand"):
+class Stand(Posed, frozen=True, kw_only=True, tag="stand"):
     """Get up if need be, and stand."""
 
 
-class Walk(Posed, frozen=True, tag="walk"):
+class Walk(Posed, frozen=True, kw_only=True, tag="walk"):
     """Walk for as long as `alive` comes, or until `seconds` are over."""
 
     forward: float = 0.0
@@ -145,15 +145,15 @@ class Walk(Posed, frozen=True, tag="walk"):
     """The robot stands still after that many seconds of its time."""
 
 
-class Sit(Timed, frozen=True, tag="sit"):
+class Sit(Timed, frozen=True, kw_only=True, tag="sit"):
     """Lower the body to the ground; drive power stays on."""
 
 
-class Hold(Timed, frozen=True, tag="hold"):
+class Hold(Timed, frozen=True, kw_only=True, tag="hold"):
     """Freeze as soon as the feet in the air have landed."""
 
 
-class Lift(Timed, frozen=True, tag="lift"):
+class Lift(Timed, frozen=True, kw_only=True, tag="lift"):
     """Lift one leg, and keep it in the air for as long as `alive` comes."""
 
     leg: str
@@ -161,7 +161,7 @@ class Lift(Timed, frozen=True, tag="lift"):
     """Of the foot over the ground [m]."""
 
 
-class Place(Timed, frozen=True, tag="place"):
+class Place(Timed, frozen=True, kw_only=True, tag="place"):
     """Set one foot down."""
 
     leg: str
@@ -169,7 +169,7 @@ class Place(Timed, frozen=True, tag="place"):
     """Forward, to the left of the body's place [m]; straight down when left out."""
 
 
-class Probe(Timed, frozen=True, tag="probe"):
+class Probe(Timed, frozen=True, kw_only=True, tag="probe"):
     """Lower one foot until the ground pushes back."""
 
     leg: str

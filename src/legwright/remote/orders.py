@@ -101,9 +101,7 @@ class Orders:
 
     def _leg(self, name: str) -> str:
         if name not in self.legs:
-            raise RequestError(
-                "leg", name, f"a leg of this robot. {did_you_mean(name, self.legs)}"
-            )
+            raise RequestError("leg", name, f"a leg of this robot. {did_you_mean(name, self.legs)}")
         return name
 
     def _gait(self, name: str) -> Gait:

@@ -53,9 +53,7 @@ class Readings:
 
     def state(self, report: Report, stream: str, fields: tuple[str, ...]) -> State:
         """The asked fields of one cycle."""
-        return State(
-            stream=stream, time=report.time, **{f: self._take[f](report) for f in fields}
-        )
+        return State(stream=stream, time=report.time, **{f: self._take[f](report) for f in fields})
 
     def foot(self, report: Report, leg: str) -> Row:
         """A foot in the body frame, x, y, z [m]."""

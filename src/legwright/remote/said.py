@@ -30,7 +30,7 @@ class Card(Struct, frozen=True, kw_only=True):
     """Whether something moves that can hurt."""
 
 
-class Welcome(Said, frozen=True, tag="welcome"):
+class Welcome(Said, frozen=True, kw_only=True, tag="welcome"):
     """Answers `hello`."""
 
     version: int
@@ -43,21 +43,21 @@ class Welcome(Said, frozen=True, tag="welcome"):
     name: str = ""
 
 
-class Signed(Said, frozen=True, tag="signed"):
+class Signed(Said, frozen=True, kw_only=True, tag="signed"):
     """Answers `sign-in`."""
 
     role: str
     name: str
 
 
-class Pong(Said, frozen=True, tag="pong"):
+class Pong(Said, frozen=True, kw_only=True, tag="pong"):
     """Answers `ping`."""
 
     n: int
     time: float
 
 
-class Answer(Said, frozen=True, tag="answer"):
+class Answer(Said, frozen=True, kw_only=True, tag="answer"):
     """Whether a numbered message was taken up."""
 
     n: int
@@ -67,9 +67,13 @@ class Answer(Said, frozen=True, tag="answer"):
     """Why not, for programs: see the table in docs/protocol.md."""
     text: str = ""
     """Why not and what to do, one sentence."""
+    what: str = ""
+    """Where a value made no sense (word `value`): the field of the message that holds it."""
+    allowed: str = ""
+    """And what would have been accepted."""
 
 
-class Ended(Said, frozen=True, tag="ended"):
+class Ended(Said, frozen=True, kw_only=True, tag="ended"):
     """A motion has come to its end, good or bad."""
 
     n: int
@@ -84,7 +88,7 @@ class Ended(Said, frozen=True, tag="ended"):
     """Force of the ground that was felt then [N]."""
 
 
-class Driver(Said, frozen=True, tag="driver"):
+class Driver(Said, frozen=True, kw_only=True, tag="driver"):
     """Who has the driver's place; sent when it changes."""
 
     session: str
@@ -93,7 +97,7 @@ class Driver(Said, frozen=True, tag="driver"):
     time: float
 
 
-class Event(Said, frozen=True, tag="event"):
+class Event(Said, frozen=True, kw_only=True, tag="event"):
     """Something happened to the robot."""
 
     time: float
@@ -108,7 +112,7 @@ class Event(Said, frozen=True, tag="event"):
     """[N]"""
 
 
-class Error(Said, frozen=True, tag="error"):
+class Error(Said, frozen=True, kw_only=True, tag="error"):
     """A message that was no message, or a session that ends."""
 
     word: str
@@ -117,7 +121,7 @@ class Error(Said, frozen=True, tag="error"):
     """The connection is closed after this."""
 
 
-class State(Said, frozen=True, tag="state"):
+class State(Said, frozen=True, kw_only=True, tag="state"):
     """The robot in one cycle; only fields that were asked for are there."""
 
     stream: str

@@ -29,8 +29,8 @@ class End:
     ok: bool
     word: str = ""
     text: str = ""
-    leg: str = ""
-    """The leg whose foot touched."""
+    touch: Report | None = None
+    """The cycle in which the foot touched."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -51,7 +51,8 @@ class Task:
     """Its time is over; the robot comes to a stand."""
     told: bool = False
     """Its end was told already, but it goes on (a lifted leg)."""
-    touched: bool = False
+    touch: Report | None = None
+    """The cycle in which its foot touched."""
     rest: float | None = None
     """Since when nothing moves [s]."""
 
@@ -64,8 +65,8 @@ class Task:
         """Whether its time is up and the robot is to stand."""
         return self.began is not None and not self.stopping and now - self.began >= self.seconds
 
-    def see(self, report: Report, legs: tuple[str, ...]) -> End | None:
-        """Follow one cycle; how the motion ended, or None while it goes on."""
+    def stopped(self, report: Report) -> End | None:
+        """How a fault or a stop ended it in this cycle, or None."""
         if self.began is None:
             return None
         for notice in report.notices:
@@ -76,6 +77,12 @@ class Task:
             return End(ok=False, word="stopped", text=f"The robot is {report.mode.value}.")
         if report.mode is Mode.SITTING_DOWN and not sits:
             return End(ok=False, word="stopped", text="The robot sits down.")
+        return None
+
+    def see(self, report: Report, legs: tuple[str, ...]) -> End | None:
+        """Follow one cycle; how the motion ended by itself, or None while it goes on."""
+        if self.began is None:
+            return None
         self._rest(report)
         return self._single(report, legs) if self.command.kind in SINGLE else self._whole(report)
 
@@ -110,11 +117,11 @@ class Task:
             if event.what == "unstable":
                 return End(ok=False, word=event.what, text=event.text)
             if event.what == "touched":
-                self.touched = True
+                self.touch = report
         if self.command.kind is Kind.LIFT:
             if self.told or stands or not self._rested(report):
                 return None
             return End(ok=True)
-        if self.touched and stands and self._rested(report):
-            return End(ok=True, leg=leg)
+        if self.touch is not None and stands and self._rested(report):
+            return End(ok=True, touch=self.touch)
         return None

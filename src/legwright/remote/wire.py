@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
 
@@ -14,8 +14,9 @@ from legwright.remote.said import AnySaid, Said
 LARGEST = 262_144
 """A frame may not be longer [byte]."""
 
-_ASKED = msgspec.json.Decoder(AnyAsked)
-_SAID = msgspec.json.Decoder(AnySaid)
+T = TypeVar("T")
+_ASKED: msgspec.json.Decoder[AnyAsked] = msgspec.json.Decoder(AnyAsked)
+_SAID: msgspec.json.Decoder[AnySaid] = msgspec.json.Decoder(AnySaid)
 _ENCODER = msgspec.json.Encoder()
 
 
@@ -42,7 +43,7 @@ def said(text: str | bytes) -> AnySaid:
     return _decoded(_SAID, text)
 
 
-def _decoded(decoder: msgspec.json.Decoder[Any], text: str | bytes) -> Any:
+def _decoded(decoder: msgspec.json.Decoder[T], text: str | bytes) -> T:
     if len(text) > LARGEST:
         raise LinkError("message", f"The message is longer than {LARGEST} bytes.")
     try:

@@ -243,6 +243,8 @@ def _move(watch: Watch, signs: Signs, request: Request) -> tuple[Watch, str]:
         return watch, "the robot is sitting down to switch off. Wait until it is limp."
     if watch.mode is Mode.HOLDING and command.kind is Kind.SIT:
         return watch, ""
+    if command == watch.command:
+        command = watch.command  # renewed, not given anew: the controller goes by identity
     mode = _mode_of(command) if watch.mode is Mode.HOLDING else watch.mode
     return replace(watch, mode=mode, command=command, expires=request.expires), ""
 

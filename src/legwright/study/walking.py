@@ -11,6 +11,8 @@ from signal import SIG_IGN, SIGINT, signal
 from typing import Any
 
 from legwright.errors import RequestError
+from legwright.mechanics.kinematics import kinematics_of
+from legwright.robot.loading import load
 from legwright.robot.robot import Robot
 from legwright.study.outing import walk_once
 from legwright.study.trip import Trip
@@ -74,6 +76,5 @@ def _deaf() -> None:
 
 
 def _job(path: Path, trip: Trip, seed: int, felt: bool) -> dict[str, Any]:
-    import legwright
-
-    return walk_once(legwright.load(path), trip, seed=seed, felt=felt)
+    robot = load(path, solver=kinematics_of)
+    return walk_once(robot, trip, seed=seed, felt=felt)
