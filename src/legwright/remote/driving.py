@@ -240,7 +240,7 @@ class Driving:
             return found
         if task.over(report.time):
             self._stand(task)
-        end = task.see(report, self._orders.legs)
+        end = task.see(report, self._readings.columns)
         if end is not None:
             self._end(task, end, report, found)
         return found

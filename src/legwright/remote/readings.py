@@ -30,8 +30,8 @@ class Readings:
     def __init__(self, robot: Robot) -> None:
         """Look up which joints belong to which leg."""
         self.legs = robot.legs
-        columns = {name: i for i, name in enumerate(robot.joint_names)}
-        self._columns = {n: [columns[j] for j in leg.joint_names] for n, leg in robot.legs.items()}
+        self.columns = _columns(robot)
+        """Leg -> its columns in rows of joints."""
         self._order = tuple(robot.legs)
         self._take: Mapping[str, Callable[[Report], Any]] = {
             "mode": lambda r: r.mode.value,
@@ -57,7 +57,7 @@ class Readings:
 
     def foot(self, report: Report, leg: str) -> Row:
         """A foot in the body frame, x, y, z [m]."""
-        return _row(self.legs[leg].foot(report.sensed.q[self._columns[leg]]))
+        return _row(self.legs[leg].foot(report.sensed.q[self.columns[leg]]))
 
     def force(self, report: Report, leg: str) -> float | None:
         """Felt force of the ground on a foot [N]."""
@@ -75,6 +75,15 @@ class Readings:
             foot=self.foot(report, leg) if leg else None,
             force=self.force(report, leg) if leg else None,
         )
+
+
+def _columns(robot: Robot) -> Mapping[str, slice]:
+    """Joints of a leg stand side by side, base to foot."""
+    found, start = {}, 0
+    for name, leg in robot.legs.items():
+        found[name] = slice(start, start + leg.n)
+        start += leg.n
+    return found
 
 
 def _row(values: Floats) -> Row:

@@ -14,8 +14,9 @@ from legwright.rig.faults import RULES, Fault, Stop
 from legwright.rig.runtime import Report
 from legwright.rig.supervisor import Mode
 
-STILL, STILL_FOR = 0.02, 0.3
-"""Joints asked to go slower than this [rad/s] for so long [s] have come to rest."""
+SLOW, CALM = 0.15, 0.3
+"""Joints asked to go slower than this [rad/s] for so long [s] are not on their way any more:
+levelling the body and sharing the load go on for ever, but slower."""
 STOPPING: Mapping[str, Fault] = MappingProxyType(
     {fault.value: fault for fault, rule in RULES.items() if rule.stop.value <= Stop.STAND.value}
 )
@@ -79,22 +80,29 @@ class Task:
             return End(ok=False, word="stopped", text="The robot sits down.")
         return None
 
-    def see(self, report: Report, legs: tuple[str, ...]) -> End | None:
-        """Follow one cycle; how the motion ended by itself, or None while it goes on."""
+    def see(self, report: Report, legs: Mapping[str, slice]) -> End | None:
+        """Follow one cycle; how the motion ended by itself, or None while it goes on.
+
+        Args:
+            report: What the cycle brought.
+            legs: Leg -> its columns in rows of joints, in the robot's order.
+        """
         if self.began is None:
             return None
-        self._rest(report)
-        return self._single(report, legs) if self.command.kind in SINGLE else self._whole(report)
+        if self.command.kind not in SINGLE:
+            self._rest(report, slice(None))
+            return self._whole(report)
+        return self._single(report, legs)
 
-    def _rest(self, report: Report) -> None:
-        fastest = float(np.nanmax(np.abs(report.targets.qd), initial=0.0))
-        if fastest > STILL:
+    def _rest(self, report: Report, joints: slice) -> None:
+        fastest = float(np.nanmax(np.abs(report.targets.qd[joints]), initial=0.0))
+        if fastest > SLOW:
             self.rest = None
         elif self.rest is None:
             self.rest = report.time
 
     def _rested(self, report: Report) -> bool:
-        return self.rest is not None and report.time - self.rest >= STILL_FOR
+        return self.rest is not None and report.time - self.rest >= CALM
 
     def _whole(self, report: Report) -> End | None:
         kind = self.command.kind
@@ -105,12 +113,12 @@ class Task:
             return None
         if kind is Kind.HOLD:
             return End(ok=True) if self._rested(report) else None
-        stands = report.mode is Mode.STANDING and bool(report.contact.all())
-        return End(ok=True) if stands and self._rested(report) else None
+        return End(ok=True) if report.mode is Mode.STANDING and report.settled else None
 
-    def _single(self, report: Report, legs: tuple[str, ...]) -> End | None:
+    def _single(self, report: Report, legs: Mapping[str, slice]) -> End | None:
         leg = self.command.leg
-        stands = bool(report.contact[legs.index(leg)])
+        self._rest(report, legs[leg])
+        stands = bool(report.contact[list(legs).index(leg)])
         for event in report.events:
             if event.leg != leg:
                 continue
@@ -122,6 +130,6 @@ class Task:
             if self.told or stands or not self._rested(report):
                 return None
             return End(ok=True)
-        if self.touch is not None and stands and self._rested(report):
+        if self.touch is not None and report.settled:
             return End(ok=True, touch=self.touch)
         return None

@@ -44,6 +44,7 @@ class _Said(msgspec.Struct, array_like=True):
     answers: list[tuple[int, bool, str]]
     notices: list[tuple[str, str]]
     events: list[tuple[str, str, str]]
+    settled: bool
 
 
 class Pulse(msgspec.Struct, array_like=True, tag="pulse", frozen=True, kw_only=True):
@@ -92,6 +93,7 @@ def pack_report(report: Report) -> bytes:
             [(a.number, a.ok, a.text) for a in report.answers],
             [(n.word, n.text) for n in report.notices],
             [(e.what, e.text, e.leg) for e in report.events],
+            report.settled,
         )
     )
 
@@ -129,6 +131,7 @@ def unpack_report(data: bytes) -> Report:
         force=force,
         margin=float(margin[0]),
         place=place,
+        settled=said.settled,
         answers=tuple(Answer(number=n, ok=ok, text=text) for n, ok, text in said.answers),
         notices=tuple(Notice(word=word, text=text) for word, text in said.notices),
         events=tuple(Event(what=what, text=text, leg=leg) for what, text, leg in said.events),

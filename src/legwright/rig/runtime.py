@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from legwright.locomotion.controller import Controller
+from legwright.locomotion.controller import Controller, Stage
 from legwright.locomotion.planted import stands
 from legwright.locomotion.signals import Event, Sensed, Targets
 from legwright.rig.faults import Fault, Stop
@@ -45,6 +45,8 @@ class Report:
     """Static stability margin [m]; nan while nothing stands."""
     place: Floats
     """(3,): odometry x, y [m], yaw [rad]."""
+    settled: bool = False
+    """Whether it is up, all feet stand, and nothing is under way."""
     answers: tuple[Answer, ...] = ()
     notices: tuple[Notice, ...] = ()
     events: tuple[Event, ...] = field(default=())
@@ -154,6 +156,7 @@ class Runtime:
             force=controller.felt.force if felt else np.full(legs, np.nan),
             margin=controller.margin if moving else float("nan"),
             place=controller.place,
+            settled=moving and controller.stage is Stage.UP and controller.settled,
             answers=answers,
             notices=notices,
             events=self._events,
