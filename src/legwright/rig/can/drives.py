@@ -129,6 +129,8 @@ class DriveBench:
 
     def _hear(self) -> None:
         """Take in all frames of all buses, in the order in which they came."""
+        synced = np.zeros(len(self.names), dtype=np.bool_)
+        goal: Floats = np.full(len(self.names), np.nan)
         for bus, wire in enumerate(self._wires):
             while len(frames := wire.take(1024)):
                 frames = self.ailments.passed(bus, frames)
@@ -136,16 +138,19 @@ class DriveBench:
                 start = 0
                 for mark in marks.tolist():
                     self._listen(bus, frames[start:mark])
-                    self._obey(bus, frames[mark])
+                    rows = np.flatnonzero((self._wire == bus) & ~self.ailments.dead)
+                    if frames["id"][mark] == f.Kind.SYNC:
+                        rows = rows[self.nmt[rows] == f.Nmt.OPERATIONAL_STATE]
+                        self._latch(rows[~self.ailments.frozen[rows]], goal)
+                        synced[rows] = True
+                    else:
+                        command, node = frames["data"][mark, :2].tolist()
+                        self._manage(rows, command, node)
                     start = mark + 1
                 self._listen(bus, frames[start:])
-
-    def _obey(self, bus: int, frame: np.void) -> None:
-        rows = np.flatnonzero((self._wire == bus) & ~self.ailments.dead)
-        if frame["id"] == f.Kind.SYNC:
-            self._sync(rows[self.nmt[rows] == f.Nmt.OPERATIONAL_STATE])
-        else:
-            self._manage(rows, int(frame["data"][0]), int(frame["data"][1]))
+        if synced.any():
+            self._command(goal)
+            self._answer(np.flatnonzero(synced))
 
     def _manage(self, rows: NDArray[np.int64], command: int, node: int) -> None:
         rows = rows if node == 0 else rows[self._node[rows] == node]
@@ -223,17 +228,18 @@ class DriveBench:
         watched = self.objects[o.CONSUMER_HEARTBEAT] >> 16 & f.NODE
         self._master_heard[(self._wire == bus) & np.isin(watched, nodes)] = self.time
 
-    def _sync(self, rows: NDArray[np.int64]) -> None:
-        """Latch, move, measure, answer. The first bus's SYNC of a period moves the mechanics."""
-        awake = rows[~self.ailments.frozen[rows]]
+    def _latch(self, awake: NDArray[np.int64], goal: Floats) -> None:
+        """SYNC: what was told before holds from now on; targets go into ``goal`` [counts]."""
         self._climb(awake)
         latch = awake[(self.state[awake] == State.ENABLED) & self._can_take[awake]]
         wanted = self.objects
         low, high = wanted[o.LOWEST][latch], wanted[o.HIGHEST][latch]
         bounded = np.where(high > low, np.clip(self._target[latch], low, high), self._target[latch])
-        goal = np.full(len(self.names), np.nan)
         goal[latch] = bounded
-        self._command(goal)
+
+    def _answer(self, rows: NDArray[np.int64]) -> None:
+        """After SYNC: move once per period, whatever the number of buses; measure, answer."""
+        awake, wanted = rows[~self.ailments.frozen[rows]], self.objects
         if self.time - self._stepped >= 0.5 * self.period:
             self._move()
         self._measure(awake)

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import isfinite
 
 import numpy as np
+from numpy.typing import NDArray
 
 from legwright.rig.calibration import Calibration, blank
 from legwright.rig.can import frames as f
 from legwright.rig.can.discovery import Axes, find_axes
-from legwright.rig.can.objects import WINDING, Object
+from legwright.rig.can.objects import ERROR_CODE, SUPPLY, WINDING, Object
 from legwright.rig.can.scales import Scales, scales_of
 from legwright.rig.can.sdo import Place, Talk
 from legwright.rig.can.set_up import FOLLOWING, Limits, Plan, set_up
 from legwright.rig.can.wire import Wire
 from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
 
 BEYOND = np.radians(2.0)
 """A drive's own position limits lie this far outside the joint's [rad]: the controller keeps the
@@ -25,14 +27,24 @@ FARTHEST = 2**30
 """Limit of a joint that turns without end [counts]."""
 
 
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Opened:
+    """Drives that have been found, checked and set up."""
+
+    axes: Axes
+    scales: Scales
+    volts: Floats
+    """Supply voltage of each, (R,) [V]."""
+    error: NDArray[np.int64]
+    """Error code of each, (R,)."""
+    notes: tuple[str, ...]
+
+
 def opened(
     robot: Robot, wires: Sequence[Wire], calibration: Calibration | None, rate: float,
     *, clock: Callable[[], float], sleep: Callable[[float], None],
-) -> tuple[Axes, Scales, tuple[str, ...]]:  # fmt: skip
+) -> Opened:  # fmt: skip
     """Find the robot's drives, check them, set them up; leave them pre-operational.
-
-    Returns:
-        Axes, their scales, and notes.
 
     Raises:
         RigError: naming joint, node and what to do.
@@ -48,7 +60,15 @@ def opened(
     if lost:
         notes = (*notes, f"Zeros of {len(lost)} joints are not known: count 0 is taken for them.")
     set_up(talk, Plan(rate=rate, limits=limits_of(robot, axes, scales), winding=winding_of(robot)))
-    return axes, scales, notes
+    volts = talk.read_all(axes.places, SUPPLY)
+    error = talk.read_all(axes.places, ERROR_CODE)
+    return Opened(
+        axes=axes,
+        scales=scales,
+        volts=1e-3 * np.array([volts[place] for place in axes.places], dtype=np.float64),
+        error=np.array([error[place] for place in axes.places]),
+        notes=notes,
+    )
 
 
 def limits_of(robot: Robot, axes: Axes, scales: Scales) -> dict[Place, Limits]:

@@ -59,6 +59,7 @@ class Plain:
         """At rest at these positions, limp."""
         self._q = np.array(start, dtype=np.float64)
         self._goal = self._q.copy()
+        self._next: Floats = np.full(len(self._q), np.nan)
         self._on = np.zeros(len(self._q), dtype=np.bool_)
         self._period, self._volts = period, voltage
         self._speed = np.zeros(len(self._q))
@@ -67,12 +68,13 @@ class Plain:
         """Which axes hold torque."""
         waking = on & ~self._on
         self._goal[waking] = self._q[waking]
+        self._next[~on] = np.nan
         self._on = on.copy()
 
     def goal(self, q: Floats, qd: Floats) -> None:
         """Where they are to go."""
         del qd
-        self._next = q
+        self._next = np.where(np.isnan(q), self._next, q)
 
     def advance(self) -> None:
         """One period."""
@@ -81,9 +83,8 @@ class Plain:
         step = np.where(self._on, np.clip(step, -most, most), 0.0)
         self._q += step
         self._speed = step / self._period
-        new = getattr(self, "_next", None)
-        if new is not None:
-            self._goal = np.where(np.isnan(new), self._goal, new)
+        self._goal = np.where(np.isnan(self._next), self._goal, self._next)
+        self._next = np.full(len(self._q), np.nan)
 
     def read(self) -> Moved:
         """What is measured now: a small current that grows with speed."""

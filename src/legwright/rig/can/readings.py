@@ -71,6 +71,11 @@ class Readings:
         """SYNC went out: every drive owes an answer."""
         self._age += 1
 
+    def begin(self, volts: Floats, error: NDArray[np.int64]) -> None:
+        """What was asked for before the cycle began: supply voltages [V] and error codes, (R,)."""
+        self._volts[:], self._error[:] = volts, error
+        self.supply = float(volts.max())
+
     def take(self, wire: int, frames: f.Frames) -> None:
         """Read what came in on one wire; of several answers of a drive the last counts."""
         if not len(frames) or wire >= len(self._row):

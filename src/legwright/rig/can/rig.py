@@ -80,18 +80,18 @@ class CanRig:
         self.calibrated = known is not None and not known.missing(robot.joint_names)
         self._open = True
         try:
-            self.axes, self.scales, found = opened(
-                robot, wires, known, self.rate, clock=clock, sleep=sleep
-            )
+            found = opened(robot, wires, known, self.rate, clock=clock, sleep=sleep)
         except BaseException:
             for wire in wires:
                 wire.close()
             raise
-        self.notes = (*notes, *found)
+        self.axes, self.scales = found.axes, found.scales
+        self.notes = (*notes, *found.notes)
         self._legs = len(robot.joint_names)
         self._rows = [np.flatnonzero(self.axes.wire == number) for number in range(len(wires))]
         self._nodes = [self.axes.node[rows] for rows in self._rows]
         self._readings = Readings(self.axes, 1.0 / self.rate)
+        self._readings.begin(found.volts, found.error)
         self._goal: Floats = np.full(len(self.axes.names), np.nan)
         self._on = False
         self._woken = clock()
