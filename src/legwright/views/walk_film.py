@@ -38,7 +38,8 @@ MOST = 160
 """Frames of an animated GIF; a longer run is shown faster, and says how fast."""
 GREYS = 12
 """Shades in an animated GIF."""
-MOST_VIDEO = 1500
+MOST_VIDEO = 400
+"""Frames of a film with an encoder, likewise."""
 SLOWEST = 0.04
 """Least time between two frames that viewers keep to [s]."""
 MARGIN = 24

@@ -98,7 +98,7 @@ def _missed(card: Scorecard) -> str:
     if not missed:
         return ""
     more = f" and {len(missed) - 3} more" if len(missed) > 3 else ""
-    return f"It misses: {', '.join(missed[:3])}{more}."
+    return f"It misses: {'; '.join(missed[:3])}{more}."
 
 
 def _card(ink: Ink, card: Scorecard) -> None:

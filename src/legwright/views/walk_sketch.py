@@ -118,13 +118,15 @@ def draw_ground(pen: ImageDraw.ImageDraw, camera: Camera, scenery: Scenery, reac
         [heights[:-1, :-1], heights[1:, :-1], heights[1:, 1:], heights[:-1, 1:]], axis=2
     )
     steep = np.ptp(high, axis=2) > STEP_EDGE
+    low = high.max(axis=2) <= heights.min() + 1e-6  # hides nothing: the paper shows through
     ahead = corners[:-1, :-1, :2] @ camera.near[:2]
     every = max(round(0.1 / spacing), 1)
     order = np.dstack(np.unravel_index(np.argsort(ahead, axis=None), ahead.shape))[0]
     polygons, far, wide = cells.reshape(*cells.shape[:2], 8).tolist(), i.tolist(), j.tolist()
     for a, b in order.tolist():
         shape = polygons[a][b]
-        pen.polygon(shape, fill=LIGHT.tint if steep[a, b] else LIGHT.sheet)
+        if not low[a, b]:
+            pen.polygon(shape, fill=LIGHT.tint if steep[a, b] else LIGHT.sheet)
         if steep[a, b]:
             pen.line([*shape, *shape[:2]], fill=LIGHT.hair)
             continue

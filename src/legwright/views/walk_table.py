@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from legwright.study.finding import Finding, Verdict
 from legwright.study.scorecard import Line, Scorecard
-from legwright.views.numbers import MINUS, THIN, plain
+from legwright.views.numbers import THIN, plain
 from legwright.views.terminal import as_shown, shows_unicode
 
 if TYPE_CHECKING:
@@ -87,11 +87,7 @@ def target(line: Line) -> str:
 
 
 def met(finding: Finding | None) -> str:
-    """Words on a judged line: ``□ met``, ``■ missed by 2.1``; empty without a target."""
+    """Mark and word of a judged line, ``□ met`` or ``■ missed``; empty without a target."""
     if finding is None or finding.margin is None:
         return ""
-    if finding.verdict is not Verdict.FAIL:
-        return "□ met"
-    gap = abs(finding.margin)
-    digits = 0 if gap >= 10.0 else 1 if gap >= 0.95 else 2
-    return f"■ missed by {plain(gap, digits).removeprefix(MINUS)}"
+    return "■ missed" if finding.verdict is Verdict.FAIL else "□ met"
