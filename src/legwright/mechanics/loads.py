@@ -15,6 +15,7 @@ from legwright.mechanics.held import held_torques
 from legwright.mechanics.loading import Loads, PointMass
 from legwright.mechanics.motion import Motion
 from legwright.mechanics.pose import rotations, still
+from legwright.mechanics.strain import Give, strained
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
@@ -39,12 +40,15 @@ def loads(
     friction: float | None = None,
     push: Push | None = None,
     rotors: bool = True,
+    give: Give | None = None,
 ) -> Loads:
     """Joint torques, foot forces and static stability margin of a motion.
 
     The stance feet supply what the motion needs (inverse dynamics of all links), inside
     friction cones about the ground's normal and with the least sum of squared foot forces.
-    Forces act at the foot points; the foot's rounding is left out.
+    Forces act at the foot points; the foot's rounding is left out. With ``give`` the feet stay
+    where they touched instead, legs give and feet roll: torques and forces are then those of
+    `strain.strained`, and the motion must be one closed cycle.
 
     Args:
         robot: The robot.
@@ -55,6 +59,7 @@ def loads(
             force, (3,), body axes [N]; upward when the foot presses down. The force is given,
             so this foot is no stance foot, and the margin is that of weight and push together.
         rotors: Whether rotor inertia counts, where servos state it.
+        give: How far drives and feet give; not together with ``push``.
 
     Returns:
         Loads; see there.
@@ -87,8 +92,14 @@ def loads(
     force, residual = distribution(needed.feet, normals, wrench, np.full(legs, mu), contact)
     force += pushed
     over = needed.com if push is None else _landing(arrays, needed, contact, gravity, pushed)
+    torque = needed.torque - _through(arrays, needed, force)
+    if give is not None:
+        if push is not None:
+            raise RequestError("push", push, "None where `give` is given")
+        shared = strained(robot, motion, give, friction=mu, payload=payload)
+        torque, force = shared.torque, shared.force
     return Loads(
-        torque=needed.torque - _through(arrays, needed, force),
+        torque=torque,
         force=force,
         margin=static_margin(needed.feet, over, contact=contact, gravity=gravity),
         com=needed.com.copy(),

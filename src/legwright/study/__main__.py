@@ -20,9 +20,10 @@ from legwright.study.crossing_table import (
 from legwright.study.crossings import PARTS, crossings, walk_crossing
 from legwright.study.steady_rows import (
     compare,
+    likeness_table,
     power_table,
     steady_walks,
-    torque_table,
+    summary_table,
     way_table,
 )
 
@@ -61,10 +62,10 @@ def tables(part: str, answers: Sequence[Answer]) -> str:
         return "\n\n".join([crossing_table(answers), telling_height(answers)])
     if part == "contact":
         return contact_table(answers)
-    parts = ["Way:", way_table(answers), "Joint torque, planned over simulated RMS:"]
-    parts += [torque_table(answers), "Winding current, planned over simulated RMS:"]
-    parts += [torque_table(answers, "current"), "Battery:", power_table(answers)]
-    return "\n\n".join(parts)
+    parts = ["Way:", way_table(answers), "All walks of a robot together:", summary_table(answers)]
+    parts += ["Joint torque, planned over simulated RMS:", likeness_table(answers, "torque")]
+    parts += ["Winding current, planned over simulated RMS:", likeness_table(answers, "current")]
+    return "\n\n".join([*parts, "Battery:", power_table(answers)])
 
 
 def renew(page: Path, part: str, text: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,10 +17,18 @@ from legwright.mechanics.loading import Loads
 from legwright.mechanics.loads import loads
 from legwright.mechanics.motion import Motion
 from legwright.mechanics.servo_current import winding_current
+from legwright.mechanics.strain import strained
+from legwright.rig.scene import FOOT_FRICTION
+from legwright.rig.stiffness import give_of
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
+from legwright.study.followed import at_share, followed
 from legwright.study.power import missing_of
 from legwright.study.steady import Steady
+
+READINGS = ("plan", "strained plan", "strained targets")
+"""`loads` of the plan; the plan with sticking feet on legs that give; the same of the targets
+that the controller gave, pressing, waiting and feeling its way included."""
 
 SAMPLES = 256
 """Of the planned cycle."""
@@ -54,20 +63,22 @@ def planned_walk(done: Steady) -> Walk:
     return Walk(done.gait, velocity=(forward, 0.0), turn=turn, cycle=done.cycle)
 
 
-def alike(planned: Floats, shown: Floats, done: Steady) -> Likeness:
-    """Compare one cycle of a plan with walked cycles, both from the first leg's lift-off.
+def alike(planned: Floats, shown: Floats, done: Steady, start: float) -> Likeness:
+    """Compare one cycle of a plan with walked cycles.
 
     Args:
         planned: (SAMPLES, J): over the plan's cycle.
         shown: (T, J): over the walked cycles.
         done: The walk.
+        start: Share of the plan's cycle at which the walked ones begin: the first leg's
+            lift-off.
 
     Returns:
         Root mean squares; the plan is repeated for every cycle, stretched to its length.
     """
     spots = [np.arange(n) / n for n in np.diff(done.starts)]
-    share = (np.concatenate(spots) + done.gait.duty + done.phase) % 1.0
-    there = _at(planned, share)
+    share = (np.concatenate(spots) + start) % 1.0
+    there = at_share(planned, share)
     return Likeness(planned=rms(planned), simulated=rms(shown), apart=rms(there - shown))
 
 
@@ -82,31 +93,24 @@ def restless(shown: Floats, done: Steady) -> Floats:
     """
     grid = np.arange(SAMPLES) / SAMPLES
     parts = np.split(shown, done.starts[1:-1])
-    cycles = np.array([_at(part, grid) for part in parts])
+    cycles = np.array([at_share(part, grid) for part in parts])
     return rms(np.diff(cycles, axis=0).reshape(-1, shown.shape[1]))
-
-
-def _at(cycle: Floats, share: Floats) -> Floats:
-    """A closed cycle's columns at shares of it."""
-    grid = np.arange(len(cycle) + 1) / len(cycle)
-    closed = np.concatenate([cycle, cycle[:1]])
-    return np.stack([np.interp(share, grid, column) for column in closed.T], axis=1)
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Foretold:
     """A plan beside the walk that it foretells."""
 
-    torque: Likeness
-    """[N·m]"""
-    current: Likeness
-    """In the windings [A]; their squares heat them."""
+    torque: Mapping[str, Likeness]
+    """Reading -> [N·m]; see `READINGS`."""
+    current: Mapping[str, Likeness]
+    """Reading -> in the windings [A]; their squares heat them."""
     restless: Floats
     """(J,): torque of one walked cycle against the next [N·m]."""
     power: float
     """From the battery as planned [W]; nan where the sheet tells too little."""
-    planned_copper: float
-    """Of that, heat in windings [W]."""
+    copper: Mapping[str, float]
+    """Reading -> heat in windings [W]."""
 
 
 def foretell(robot: Robot, done: Steady) -> Foretold:
@@ -117,21 +121,35 @@ def foretell(robot: Robot, done: Steady) -> Foretold:
         done: The walk.
 
     Returns:
-        Torque and current of `lw.loads`, and the battery power of `electrics.supply` with a
-        full battery and the loads' average power.
+        Torque and current in three readings, and the battery power of `electrics.supply` for
+        the loads of the plan, with a full battery and the other consumers' average power.
     """
     motion = plan(robot, planned_walk(done), samples=SAMPLES)
     weighed = loads(robot, motion)
-    drives = drives_of(robot)
-    current = winding_current(drives, weighed.torque, motion.qd)
+    drives, give = drives_of(robot), give_of(robot, winding=done.winding)
+    asked = followed(robot, done, SAMPLES)
+    grip = robot.sheet.foot.friction or FOOT_FRICTION
+    planned, told = (strained(robot, one, give, friction=grip) for one in (motion, asked))
+    lift = done.gait.duty + done.phase  # where the walked cycles begin in the plan
+    torque = {
+        "plan": (weighed.torque, lift),
+        "strained plan": (planned.torque, lift),
+        "strained targets": (told.torque, 0.0),
+    }
+    current = {
+        "plan": (winding_current(drives, weighed.torque, motion.qd), lift),
+        "strained plan": (planned.pull / drives.emf_constant, lift),
+        "strained targets": (told.pull / drives.emf_constant, 0.0),
+    }
     return Foretold(
-        torque=alike(weighed.torque, done.torque, done),
-        current=alike(current, done.current, done),
+        torque={name: alike(one, done.torque, done, at) for name, (one, at) in torque.items()},
+        current={name: alike(one, done.current, done, at) for name, (one, at) in current.items()},
         restless=restless(done.torque, done),
         power=_power(robot, motion, weighed, done),
-        planned_copper=float(
-            winding_heat(current, drives.resistance, done.winding).sum(axis=1).mean()
-        ),
+        copper={
+            name: float(winding_heat(one, drives.resistance, done.winding).sum(axis=1).mean())
+            for name, (one, _) in current.items()
+        },
     )
 
 

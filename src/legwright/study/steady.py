@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,8 @@ from legwright.errors import RequestError
 from legwright.locomotion.command import Command, Kind
 from legwright.locomotion.controller import Controller
 from legwright.locomotion.gait import Gait
+from legwright.locomotion.stance import footing
+from legwright.mechanics.pose import quaternion
 from legwright.rig import grounds
 from legwright.rig.truth import Truth
 from legwright.rig.world import World
@@ -39,6 +42,12 @@ class Steady:
     """Step at which each cycle begins, and the end."""
     q: Floats
     """(T, J): of the links [rad]."""
+    target: Floats
+    """(T, J): what the servos were told [rad]."""
+    pose: Floats
+    """(T, 7): body frame over the controller's ground: x, y, z [m], quaternion w, x, y, z."""
+    stands: NDArray[np.bool_]
+    """(T, L): which feet the controller counts as standing."""
     torque: Floats
     """(T, J): that arrives at the links [N·m]."""
     current: Floats
@@ -67,6 +76,17 @@ class Steady:
     def cycle(self) -> float:
         """Mean duration of a cycle [s]."""
         return (self.starts[-1] - self.starts[0]) / self.rate / (len(self.starts) - 1)
+
+
+class _Row(NamedTuple):
+    """One control step of the run."""
+
+    truth: Truth
+    place: Floats
+    told: Floats
+    """What the servos followed meanwhile."""
+    pose: Floats
+    stands: NDArray[np.bool_]
 
 
 def steady(
@@ -99,37 +119,39 @@ def steady(
     controller = Controller(robot, rate=rate, feel=felt, gait=gait)
     walk = Command(kind=Kind.WALK, velocity=(speed, 0.0), turn=turn, gait=gait)
     stand, stood = Command(kind=Kind.STAND), True
-    rows: list[tuple[Truth, Floats]] = []
+    rows: list[_Row] = []
     lifts: list[int] = []
+    told = footing(robot).q
     while len(lifts) <= WARM + cycles:
         if world.time > LONGEST:
             raise RequestError("steady walk", f"{len(lifts)} cycles", f"{WARM + cycles} cycles")
         sensed = world.sense()
         targets, _ = controller.step(sensed, walk if world.time >= SETTLE else stand, 1.0 / rate)
         world.apply(targets)
-        world.advance()
-        stands = bool(controller.contact[0])
-        if stood and not stands:
+        world.advance()  # still with the targets before
+        stands = controller.contact
+        if stood and not stands[0]:
             lifts.append(len(rows))
-        stood = stands
-        rows.append((world.truth(), controller.place))
+        stood = bool(stands[0])
+        rows.append(_Row(world.truth(), controller.place, told, _pose(controller), stands))
+        told = targets.q
     return _kept(robot, gait, (speed, turn), rate, rows, lifts[WARM:])
 
 
 def _kept(
     robot: Robot, gait: Gait, asked: tuple[float, float], rate: float,
-    rows: list[tuple[Truth, Floats]], lifts: list[int],
+    rows: list[_Row], lifts: list[int],
 ) -> Steady:  # fmt: skip
     from legwright.mechanics.drive import drives_of
     from legwright.mechanics.heat import winding_heat
 
     first, last = lifts[0], lifts[-1]
-    kept = [truth for truth, _ in rows[first:last]]
-    end, seconds = rows[last][0], (last - first) / rate
+    kept = [row.truth for row in rows[first:last]]
+    end, seconds = rows[last].truth, (last - first) / rate
     drives = drives_of(robot)
     current, winding = _of(kept, "current"), _of(kept, "winding")
-    places = np.array([place for _, place in rows[first : last + 1]])
-    bodies = np.array([truth.body for truth, _ in rows[first : last + 1]])
+    places = np.array([row.place for row in rows[first : last + 1]])
+    bodies = np.array([row.truth.body for row in rows[first : last + 1]])
     headings = np.unwrap(2.0 * np.arctan2(bodies[:, 6], bodies[:, 3]))
     return Steady(
         gait=gait,
@@ -138,6 +160,9 @@ def _kept(
         rate=rate,
         starts=tuple(lift - first for lift in lifts),
         q=_of(kept, "q"),
+        target=_of(rows[first:last], "told"),
+        pose=_of(rows[first:last], "pose"),
+        stands=_of(rows[first:last], "stands"),
         torque=_of(kept, "torque"),
         current=current,
         force=_of(kept, "force"),
@@ -159,5 +184,10 @@ def _length(places: NDArray[np.float64]) -> float:
     return float(np.hypot(*(places[-1, :2] - places[0, :2])))
 
 
-def _of(kept: list[Truth], name: str) -> Any:
-    return np.array([getattr(truth, name) for truth in kept])
+def _pose(controller: Controller) -> Floats:
+    R, at = controller.body
+    return np.concatenate([at, quaternion(R)])
+
+
+def _of(kept: Sequence[object], name: str) -> Any:
+    return np.array([getattr(row, name) for row in kept])

@@ -10,15 +10,19 @@ import numpy as np
 
 import legwright
 from legwright.locomotion.stance import footing
+from legwright.robot.tree import Floats
 from legwright.study.asked import asked_of
 from legwright.study.crossing_table import table
-from legwright.study.foretold import Foretold, Likeness, foretell
+from legwright.study.foretold import READINGS, Foretold, Likeness, foretell
 from legwright.study.steady import Steady, steady
 
 Answer = dict[str, Any]
 
 WALKERS = ("rook", "wren", "heron")
 """The demo family."""
+
+WITHIN = 0.15
+"""How far planned and simulated RMS may be apart."""
 
 SEGMENTS = ("coxa", "femur", "tibia")
 
@@ -73,13 +77,13 @@ def _walk(done: Steady) -> Answer:
 
 def _told(told: Foretold, done: Steady) -> Answer:
     return {
-        "torque": _likeness(told.torque),
-        "current": _likeness(told.current),
+        "torque": {name: _likeness(one) for name, one in told.torque.items()},
+        "current": {name: _likeness(one) for name, one in told.current.items()},
         "restless": told.restless.tolist(),
         "power": {
             "planned": told.power,
             "simulated": done.power,
-            "planned_copper": told.planned_copper,
+            "planned_copper": dict(told.copper),
             "copper": done.copper,
             "shaft": done.shaft,
             "servos": float(done.servo_power.mean()),
@@ -115,41 +119,90 @@ def way_table(answers: Sequence[Answer]) -> str:
     return table(head, rows)
 
 
-def torque_table(answers: Sequence[Answer], key: str = "torque") -> str:
-    """Planned over simulated RMS by kind of joint: mean over legs (least to most of any leg).
+def likeness_table(answers: Sequence[Answer], key: str) -> str:
+    """Planned over simulated RMS by kind of joint, and how many joints lie within 15 %.
 
     Args:
         answers: Lines of a campaign.
         key: ``torque`` or ``current``.
     """
-    head = ("walk", "mode", *SEGMENTS, "within 15 %", "difference, RMS", "cycle to cycle")
+    head = ("walk", "mode", "reading", *SEGMENTS, "within 15 %", "apart", "cycle to cycle")
     rows = []
     for one in _good(answers):
         got = one["answer"]
-        planned, shown, apart = (
-            np.array(got[key][part]) for part in ("planned", "simulated", "apart")
-        )
-        ratio = (planned / shown).reshape(-1, len(SEGMENTS))
-        size = float(np.sqrt((shown**2).mean()))
-        own = np.sqrt((np.array(got["restless"]) ** 2).mean()) / size if key == "torque" else None
-        rows.append(
-            (
-                one["name"],
-                one["mode"],
-                *(f"{c.mean():.2f} ({c.min():.2f}–{c.max():.2f})" for c in ratio.T),
-                f"{int((np.abs(ratio - 1.0) <= 0.15).sum())} of {ratio.size}",
-                f"{100.0 * np.sqrt((apart**2).mean()) / size:.0f} %",
-                "–" if own is None else f"{100.0 * own:.0f} %",
+        for reading in READINGS:
+            planned, shown, apart = (
+                np.array(got[key][reading][part]) for part in ("planned", "simulated", "apart")
             )
-        )
+            ratio = planned / shown
+            size = _size(shown)
+            own = f"{100.0 * _size(got['restless']) / size:.0f} %" if key == "torque" else "–"
+            rows.append(
+                (
+                    one["name"],
+                    one["mode"],
+                    reading,
+                    *(f"{c.mean():.2f} ({c.min():.2f}–{c.max():.2f})" for c in by_segment(ratio)),
+                    f"{int((np.abs(ratio - 1.0) <= WITHIN).sum())} of {ratio.size}",
+                    f"{100.0 * _size(apart) / size:.0f} %",
+                    own,
+                )
+            )
     return table(head, rows)
+
+
+def summary_table(answers: Sequence[Answer]) -> str:
+    """Each robot, mode and reading over all its walks: ratios, joints within 15 %, heat."""
+    head = (
+        "robot",
+        "mode",
+        "reading",
+        *SEGMENTS,
+        "torque within 15 %",
+        "current within 15 %",
+        "heat",
+    )
+    groups: dict[tuple[str, str], list[Answer]] = {}
+    for one in _good(answers):
+        groups.setdefault((one["answer"]["robot"], one["mode"]), []).append(one["answer"])
+    rows = []
+    for (robot, mode), walks in groups.items():
+        for reading in READINGS:
+            torque = np.concatenate([_ratio(got["torque"][reading]) for got in walks])
+            current = np.concatenate([_ratio(got["current"][reading]) for got in walks])
+            heat = [p["planned_copper"][reading] / p["copper"] for p in (g["power"] for g in walks)]
+            rows.append(
+                (
+                    robot,
+                    mode,
+                    reading,
+                    *(f"{np.median(c):.2f}" for c in by_segment(torque)),
+                    f"{100.0 * (np.abs(torque - 1.0) <= WITHIN).mean():.0f} %",
+                    f"{100.0 * (np.abs(current - 1.0) <= WITHIN).mean():.0f} %",
+                    f"{np.median(heat):.2f} ({min(heat):.2f}–{max(heat):.2f})",
+                )
+            )
+    return table(head, rows)
+
+
+def by_segment(values: Floats) -> Floats:
+    """Coxas, femurs, tibias of legs with three drives, (3, ...)."""
+    return np.asarray(values).reshape(-1, len(SEGMENTS)).T
+
+
+def _ratio(one: Answer) -> Floats:
+    return np.asarray(np.array(one["planned"]) / np.array(one["simulated"]))
+
+
+def _size(values: Any) -> float:
+    return float(np.sqrt(np.mean(np.asarray(values) ** 2)))
 
 
 def power_table(answers: Sequence[Answer]) -> str:
     """Battery draw as planned and as simulated, and what it goes into."""
     head = (
         "walk", "mode", "planned [W]", "simulated [W]", "off by", "servos [W]",
-        "winding heat, planned [W]", "simulated [W]", "shaft [W]",
+        "winding heat, plan [W]", "strained targets [W]", "simulated [W]", "shaft [W]",
     )  # fmt: skip
     rows = []
     for one in _good(answers):
@@ -158,7 +211,9 @@ def power_table(answers: Sequence[Answer]) -> str:
             (
                 one["name"], one["mode"], f"{p['planned']:.1f}", f"{p['simulated']:.1f}",
                 f"{100.0 * (p['planned'] / p['simulated'] - 1.0):+.1f} %", f"{p['servos']:.1f}",
-                f"{p['planned_copper']:.2f}", f"{p['copper']:.2f}", f"{p['shaft']:.2f}",
+                f"{p['planned_copper']['plan']:.2f}",
+                f"{p['planned_copper']['strained targets']:.2f}", f"{p['copper']:.2f}",
+                f"{p['shaft']:.2f}",
             )
         )  # fmt: skip
     return table(head, rows)
