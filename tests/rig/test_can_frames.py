@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 import shutil
 import subprocess
 from pathlib import Path
@@ -28,12 +29,13 @@ def log(rook: Robot, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("can") / "bus.log"
     text = io.StringIO()
     ours, theirs = virtual_wires(2)
-    time = {"now": lambda: 0.0}
-    logged = tuple(
-        Logged(wire, text, f"can{bus}", lambda: time["now"]()) for bus, wire in enumerate(ours)
-    )
+    ticks = itertools.count()
+
+    def now() -> float:
+        return 1e-6 * next(ticks)
+
+    logged = tuple(Logged(wire, text, f"can{bus}", now) for bus, wire in enumerate(ours))
     rig = VirtualCan(rook, physics=False, rate=50.0, wires=(logged, theirs))
-    time["now"] = rig.bench.clock
     rig.power(True)
     for cycle in range(20):
         sensed = rig.sense()
@@ -90,10 +92,10 @@ def test_tshark_sees_no_abort(log: Path):
 
 
 def test_tshark_reads_emergency_and_heartbeat(log: Path):
-    emergencies = dissected(
+    first, *_ = dissected(
         log, "can.id", "canopen.em.err_code", "canopen.em.err_reg", only="canopen.em.err_code"
     )
-    assert [[int(x, 0) for x in row] for row in emergencies][0] == [0x80 + 13, 0x3210, 1]
+    assert [int(number, 0) for number in first] == [0x80 + 13, 0x3210, 1]
     states = dissected(log, "canopen.nmt_guard.state", only="can.id == 0x70b")
     assert "0x05" in {row[0] for row in states}
 
@@ -154,9 +156,8 @@ def dictionary() -> canopen.ObjectDictionary:
 
 
 def test_a_log_read_back_is_what_was_written(tmp_path: Path):
-    frames = np.concatenate([
-        f.sync(), f.nmt(f.Nmt.START), f.answers(np.array([3, 127]), [0x237, 0x250], [-5, 7], [1, -1])
-    ])  # fmt: skip
+    told = f.answers(np.array([3, 127]), [0x237, 0x250], [-5, 7], [1, -1])
+    frames = np.concatenate([f.sync(), f.nmt(f.Nmt.START), told])
     path = tmp_path / "a.log"
     path.write_text(lines(frames, "can0", 1.25), encoding="ascii")
     np.testing.assert_array_equal(read_log(path)["can0"], frames)
