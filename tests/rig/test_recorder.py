@@ -74,6 +74,27 @@ def test_a_torn_file_gives_all_but_its_last_chunk(tmp_path: Path, rook: Robot) -
     assert not torn.whole and 30 < len(torn.tracks["/truth"].time) < 120
 
 
+def test_damaged_files_are_read_in_part_or_refused(tmp_path: Path, rook: Robot) -> None:
+    """Sixty seeded damages: bytes changed, cut out, or the file cut off; never a traceback."""
+    _record(tmp_path / "a.mcap", rook, 30)
+    whole = (tmp_path / "a.mcap").read_bytes()
+    rng = np.random.default_rng(5)
+    for case in range(60):
+        data = bytearray(whole)
+        at = int(rng.integers(0, len(data)))
+        if case % 3 == 0:
+            data[at : at + 4] = rng.integers(0, 256, 4, dtype=np.uint8).tobytes()
+        elif case % 3 == 1:
+            del data[at : at + int(rng.integers(1, 400))]
+        else:
+            del data[at:]
+        (tmp_path / "b.mcap").write_bytes(data)
+        try:
+            assert read_recording(tmp_path / "b.mcap").about["robot"]
+        except lw.RequestError as error:
+            assert "recording" in str(error)
+
+
 def test_what_is_no_recording_is_refused(tmp_path: Path, rook: Robot) -> None:
     (tmp_path / "text.mcap").write_text("hello", encoding="ascii")
     (tmp_path / "empty.mcap").write_bytes(b"")

@@ -16,7 +16,7 @@ from legwright.robot.tree import Floats
 
 MAGIC = b"\x89MCAP0\r\n"
 FOREIGN = "an MCAP file that a walk of this program recorded"
-NEEDED = ("robot", "joints", "legs", "rate")
+NEEDED = ("robot", "joints", "legs", "rate", "weight")
 """Fields of ``/about`` without which nothing can be shown."""
 
 
@@ -68,8 +68,7 @@ def read_recording(path: Path | str) -> Recording:
     if "/about" not in messages:
         raise RequestError("recording", path.name, FOREIGN)
     about = messages.pop("/about")[0][1]
-    missing = [name for name in NEEDED if name not in about]
-    if missing:
+    if not _sound(about):
         raise RequestError("recording", path.name, FOREIGN)
     tracks = {topic: _track(rows) for topic, rows in messages.items()}
     return Recording(about=about, tracks=tracks, whole=whole, lost=lost)
@@ -84,6 +83,17 @@ def spoilt() -> tuple[type[Exception], ...]:
         McapError, ZstdError, ValueError, KeyError, EOFError, OSError, RuntimeError, MemoryError,
         OverflowError, struct.error,
     )  # fmt: skip
+
+
+def _sound(about: Mapping[str, Any]) -> bool:
+    """Whether all is there without which nothing can be shown."""
+    lists = all(
+        isinstance(about.get(name), list) and all(isinstance(word, str) for word in about[name])
+        for name in ("joints", "legs")
+    )
+    rate, weight = about.get("rate"), about.get("weight")
+    numbers = all(isinstance(n, int | float) and n > 0.0 for n in (rate, weight))
+    return lists and numbers and all(name in about for name in NEEDED)
 
 
 def _messages(path: Path) -> tuple[dict[str, list[tuple[float, dict[str, Any]]]], bool, int]:

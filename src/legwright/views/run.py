@@ -97,16 +97,25 @@ def run_of(recording: Recording) -> Run:
         The run.
 
     Raises:
-        RequestError: if it holds nothing that was sensed or felt.
+        RequestError: if it holds nothing that was sensed or felt, or makes no sense.
     """
+    try:
+        return _run_of(recording)
+    except (KeyError, TypeError, ValueError, IndexError, AttributeError) as error:
+        if isinstance(error, RequestError):
+            raise
+        name = str(recording.about["robot"])
+        raise RequestError("recording", name, "as docs/recording.md describes it") from error
+
+
+def _run_of(recording: Recording) -> Run:
     about, tracks = recording.about, recording.tracks
     legs, joints = tuple(about["legs"]), tuple(about["joints"])
     felt, sensed = tracks.get("/felt"), tracks.get("/sensed")
-    if felt is None and sensed is None:
-        raise RequestError("recording", about["robot"], "one that holds /felt or /sensed")
     clock = felt if felt is not None else sensed
-    assert_clock = clock if clock is not None else sensed
-    time = np.asarray(assert_clock.time if assert_clock is not None else [], dtype=np.float64)
+    if clock is None or not len(clock.time):
+        raise RequestError("recording", about["robot"], "one that holds /felt or /sensed")
+    time = np.asarray(clock.time, dtype=np.float64)
     count = len(time)
     truth = tracks.get("/truth")
     hips = about.get("hips") or [[0.0, 1.0 if "left" in leg else -1.0] for leg in legs]

@@ -12,7 +12,6 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from legwright.errors import RequestError
 from legwright.rig.replay import Recording
 from legwright.study.recorded import recorded_row
 from legwright.study.scorecard import Scorecard, scorecard
@@ -151,7 +150,7 @@ def show(
         progress(what)
         try:
             written.append(make())
-        except (RequestError, ImportError) as error:
+        except Exception as error:  # whatever a picture library throws, the walk stands
             troubles.append(f"No {what}: {error}")
     picture = (folder / STRIP).read_bytes() if folder / STRIP in written else b""
     progress("page")
