@@ -62,18 +62,19 @@ class Driver:
 
 
 def test_the_robot_walks_over_canopen_as_it_does_without(on_can: Robot):
+    """Within 15 %: seeds alone spread the distance by 10 %, because feet wait for the ground."""
     walked = []
     for make in (Simulated, VirtualCan):
         rig = make(on_can, rate=RATE)
         driver = Driver(rig)
         assert driver.up().mode is Mode.STANDING
         start = rig.world.truth().body[0]
-        driver.go(4.0, Word.MOVE, WALK)
+        driver.go(5.0, Word.MOVE, WALK)
         walked.append(rig.world.truth().body[0] - start)
         assert driver.faults == set()
         rig.close()
-    assert walked[0] > 0.06
-    assert walked[1] == pytest.approx(walked[0], rel=0.1)
+    assert walked[0] > 0.1
+    assert walked[1] == pytest.approx(walked[0], rel=0.15)
 
 
 @pytest.mark.parametrize("after", [0.3, 0.8, 1.3])
