@@ -176,7 +176,7 @@ def force_drawing(run: Run) -> Drawing:
     width, height = ROOM
     ink = Ink(width, height, about="Force on each foot, true and felt")
     thick = "thick = true, thin = felt; " if run.force is not None else "as felt; "
-    title(ink, "Force on each foot", thick + "chain line: 8 % of weight")
+    title(ink, "Force on each foot", thick + "chain line: 8 % of weight; cut at the frame")
     low, high = worst_window(run, touchdowns_of(run))
     rows = np.flatnonzero((run.time >= low) & (run.time <= high))
     if not len(rows):
@@ -196,11 +196,18 @@ def force_drawing(run: Run) -> Drawing:
     return ink.finish()
 
 
+def _most(run: Run, rows: NDArray[np.int64]) -> float:
+    """Largest force shown, one for all feet [N]: the true ones fit, felt ones may be cut."""
+    known = run.felt[rows] if run.force is None else run.force[rows]
+    finite = known[np.isfinite(known)]
+    return float(np.clip(finite.max() if len(finite) else 0.0, 0.3 * run.weight, run.weight))
+
+
 def _force(
     ink: Ink, run: Run, across: Scale, rows: NDArray[np.int64], leg: int, *, top: float,
     bottom: float,
 ) -> None:  # fmt: skip
-    most = 0.6 * run.weight
+    most = _most(run, rows)
     curves = []
     if run.force is not None:
         values = np.clip(run.force[rows, leg], 0.0, most)
@@ -208,7 +215,7 @@ def _force(
     curves.append(Curve(values=np.clip(run.felt[rows, leg], 0.0, most)))
     up = panel(
         ink, across, run.time[rows], curves, top=top, bottom=bottom, unit="N",
-        heading=run.legs[leg], floor=0.0,
+        heading=run.legs[leg], floor=0.0, ceiling=most,
     )  # fmt: skip
     y = up.clamped(SCORED * run.weight)
     ink.line(across.start, y, across.end, y, dash="centre", weight=tokens.FINE)

@@ -66,7 +66,7 @@ def thinned(time: Floats, values: Floats, across: Scale) -> tuple[Floats, Floats
 def panel(
     ink: Ink, across: Scale, time: Floats, curves: Sequence[Curve], *, top: float, bottom: float,
     unit: str, heading: str, limit: Limit | None = None, floor: float | None = None,
-    inside: bool = False,
+    ceiling: float | None = None, inside: bool = False,
 ) -> Scale:  # fmt: skip
     """Draws one panel; the caller draws the time axis.
 
@@ -81,6 +81,7 @@ def panel(
         heading: Over the panel.
         limit: Hatched on its far side; curves past it are redrawn red.
         floor: A value that the axis must show.
+        ceiling: Another one.
         inside: Whether the limit is drawn only if the curves come near it.
 
     Returns:
@@ -93,8 +94,9 @@ def panel(
     if limit is not None and shown:
         low, high = min(low, limit.value), max(high, limit.value)
         low, high = (low, high + 0.1 * (high - low)) if limit.above else (low, high)
-    if floor is not None:
-        low, high = min(low, floor), max(high, floor)
+    for end in (floor, ceiling):
+        if end is not None:
+            low, high = min(low, end), max(high, end)
     low, high, step = nice_span(low, max(high, low + 1e-3), 3)
     up = Scale(low=low, high=high, start=bottom, end=top)
     if limit is not None and shown:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -137,7 +138,7 @@ def video(run: Run, path: Path, av: Any) -> Path:
     """Write an MP4 with the given encoder library; arguments and errors as `animation`."""
     at, pause, faster = pacing(run, MOST_VIDEO)
     with av.open(str(path), "w") as out:
-        stream = out.add_stream("h264", rate=round(1.0 / pause))
+        stream = out.add_stream("h264", rate=Fraction(1.0 / pause).limit_denominator(1000))
         stream.width, stream.height, stream.pix_fmt = *SIZE, "yuv420p"
         stream.options = {"crf": "26", "preset": "fast", "tune": "animation"}
         for frame in _frames(run, at, faster=faster):
