@@ -16,6 +16,9 @@ CALM = 6.0
 """Stiffness of the posture's follow-up [1/s]."""
 SWAY_SPEED = 0.08
 """Of the shift that keeps the margin [m/s]."""
+HUSH, HUSH_TIME = 0.06, 1.2
+"""While a foot feels its way down, height, roll and pitch move with this share of their speed, so
+that its joints turn evenly and do not stick; for so long at most [s]."""
 SPARE = 2e-3
 """The shift aims at so much more than the required margin [m]."""
 SOFT = 0.15
@@ -79,7 +82,10 @@ def drive_posture(fixed, state, goal, lean, h):  # type: ignore[no-untyped-def]
     ``lean`` is the share of the ground's slope that the body takes. While the feet could not
     follow (`foresee`), the body stays.
     """
-    go = 0.0 if state.clock[at.LATCH] > 0.0 else 1.0
+    go, hush = 0.0 if state.clock[at.LATCH] > 0.0 else 1.0, 1.0
+    for leg in range(len(state.mode)):
+        if state.mode[leg] == at.FALL and state.since[leg] < HUSH_TIME:
+            hush = HUSH
     for k in range(6):
         want = goal.posture[k]
         if k < 2:
@@ -94,6 +100,7 @@ def drive_posture(fixed, state, goal, lean, h):  # type: ignore[no-untyped-def]
         v = state.posture_v[k]
         aim = 0.5 * CALM * (want - state.posture[k])
         # never faster than it can brake in the distance that is left
+        top = top * hush if k > 1 else top
         aim = min(max(aim, -top), top) * go
         a = min(max(2.0 * CALM * (aim - v), -most), most)
         state.posture_v[k] = v + a * h

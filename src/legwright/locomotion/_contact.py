@@ -1,7 +1,8 @@
-"""Kernel: what the ground does to each foot, from joint currents."""
+"""Kernel: what the ground does to each foot, from joint currents and joint positions."""
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -13,11 +14,22 @@ from legwright.robot.tree import Floats
 
 GRAVITY = 9.80665
 BLIND, LISTEN = 0.04, 0.10
-"""A descent's first moments are not judged; then, until `LISTEN`, its zero is taken [s]."""
-ODD = 2.0
-"""A zero this many thresholds above the usual one was taken on the ground."""
-CLEAR = 2.2
-"""A push this many thresholds high needs no second sample."""
+"""A descent's first moments are not judged; from `LISTEN` on it has a zero of its own [s]."""
+GAP, WINDOW = 0.04, 0.12
+"""The zero is the mean of this much time, ending `GAP` before now [s]."""
+RING = 64
+"""Samples kept per leg: `GAP` and `WINDOW` at 400 Hz."""
+DRIFT = 2.0
+"""Standard deviations that the sequential test takes off each sample: half of the 4 by which a
+touch-down shifts its mean, the best choice for a known shift (Page 1954, Continuous inspection
+schemes, Biometrika 41, sec. 5)."""
+MOST = 6.0
+"""No sample counts for more standard deviations than this."""
+UNSURE = 0.25
+"""Femur speed below which friction is ever less certain [rad/s]; about twice the speed at which
+friction has fallen from rest to running."""
+ODD = 8.0
+"""Standard deviations over the usual zero from which a new zero was taken on the ground."""
 MEMORY = 0.3
 """Weight of the newest zero in the usual one."""
 SMOOTH = 0.7
@@ -26,6 +38,8 @@ DOUBT = 0.8
 """Share of rotor torque and friction by which the model may be wrong while a foot flies."""
 SLACK = 0.01
 """Smallest vertical lever that counts, m of foot per rad."""
+FORCE, ERROR = 0, 1
+"""The two channels: newtons from current; metres of the foot's vertical following error."""
 
 
 class Feeling(NamedTuple):
@@ -35,26 +49,35 @@ class Feeling(NamedTuple):
     """(J,): output torque per winding current [N·m/A]."""
     friction: Floats
     """(J,): identified gear friction [N·m]; 0 until calibrated."""
+    noise: Floats
+    """(3, L): standard deviation in the air of force [N] and following error [m], and their
+    correlation."""
     qd: Floats
     """(4, J): joint speeds asked for in the last steps, newest first [rad/s]."""
+    asked: Floats
+    """(2, J): joint positions asked for in the last steps, newest first [rad]."""
     residual: Floats
     """(J,): torque that neither weight, inertia nor friction explain [N·m]."""
     raw: Floats
-    """(L,): upward force that the residual of each leg's best lever means [N]."""
+    """(2, L): upward force that the residual of each leg's best lever means [N], and how far the
+    foot stays above where it was sent [m]."""
     zero: Floats
-    """(L,): what it reads in the air, from the leg's own descents [N]."""
+    """(2, L): what they read in the air, from the leg's own descents."""
+    usual: Floats
+    """(2, L): mean of the last descents' zeros, nan before the first."""
+    ring: Floats
+    """(2, L, RING): readings of this descent."""
+    seen: Floats
+    """(L,): how many there are."""
     push: Floats
     """(L,): smoothed force of the ground on the foot, zero taken off [N]."""
+    score: Floats
+    """(L,): cumulative sum of the sequential test."""
     over: Floats
-    """(L,): steps in a row above the threshold."""
-    usual: Floats
-    """(L,): mean of the last descents' zeros, nan before the first [N]."""
-    seen: Floats
-    """(L,): samples in this descent's zero."""
-    sum: Floats
-    """(L,): their sum [N]."""
+    """(L,): steps in a row above the threshold, where the force alone decides."""
     limit: Floats
-    """(3, L): thresholds of push in descent, in flight, and load of a standing foot [N]."""
+    """(4, L): score that is a touch; push in descent that a probe asks for, push in flight, load
+    of a standing foot [N]."""
 
 
 @njit(cache=True)
@@ -92,56 +115,101 @@ def feel(fixed, state, feeling, q, current, up, dt, touch):  # type: ignore[no-u
         feeling.residual[j] = own
     for leg in range(L):
         touch[leg] = False
-        best, lever = -1, SLACK
+        best, lever, gap = -1, 0.0, 0.0
         for j in range(fixed.packed.column[leg], fixed.packed.column[leg + 1]):
-            arm = abs(
-                up[0] * jacobian[0, 0, j] + up[1] * jacobian[0, 1, j] + up[2] * jacobian[0, 2, j]
-            )
-            if arm > lever and not np.isnan(feeling.residual[j]):
+            arm = up[0] * jacobian[0, 0, j] + up[1] * jacobian[0, 1, j] + up[2] * jacobian[0, 2, j]
+            gap += arm * (q[j] - feeling.asked[1, j])
+            if abs(arm) > max(abs(lever), SLACK) and not np.isnan(feeling.residual[j]):
                 best, lever = j, arm
         if best < 0:
             continue
-        arm = (
-            up[0] * jacobian[0, 0, best] + up[1] * jacobian[0, 1, best]
-            + up[2] * jacobian[0, 2, best]
-        )  # fmt: skip
-        feeling.raw[leg] = -feeling.residual[best] / arm
+        feeling.raw[FORCE, leg] = -feeling.residual[best] / lever
+        feeling.raw[ERROR, leg] = gap
         jerky = abs(fixed.packed.rotor[best] * qdd[0, best]) + feeling.friction[best]
-        _judge(state, feeling, leg, DOUBT * jerky / abs(arm), touch)
+        slow = abs(qd[0, best]) / UNSURE
+        _judge(state, feeling, leg, DOUBT * jerky / abs(lever), slow, dt, touch)
+    feeling.asked[1] = feeling.asked[0]
+    feeling.asked[0] = state.q
 
 
 @njit(cache=True)
-def _judge(state, feeling, leg, doubt, touch):  # type: ignore[no-untyped-def]
-    """Zero the force in each descent, then compare it with the thresholds."""
-    mode, since, raw = state.mode[leg], state.since[leg], feeling.raw[leg]
-    falling = mode == at.FALL
-    known = not np.isnan(feeling.usual[leg])
-    if falling and since < BLIND:
-        feeling.seen[leg] = feeling.sum[leg] = 0.0
-    elif falling and since < LISTEN:
-        feeling.seen[leg] += 1.0
-        feeling.sum[leg] += raw
-    elif falling and feeling.seen[leg] > 0.0:
-        mean = feeling.sum[leg] / feeling.seen[leg]
-        feeling.seen[leg] = 0.0
-        if known and mean > feeling.usual[leg] + ODD * feeling.limit[0, leg]:
+def _judge(state, feeling, leg, doubt, slow, dt, touch):  # type: ignore[no-untyped-def]
+    """Zero the readings in each descent, then compare them with what noise allows."""
+    since = state.since[leg]
+    if state.mode[leg] != at.FALL:
+        push = feeling.raw[FORCE, leg] - feeling.zero[FORCE, leg]
+        feeling.push[leg] += SMOOTH * (push - feeling.push[leg])
+        feeling.score[leg] = feeling.seen[leg] = 0.0
+        more = feeling.push[leg] > feeling.limit[2, leg] + doubt
+        feeling.over[leg] = feeling.over[leg] + 1.0 if more else 0.0
+        touch[leg] = feeling.over[leg] >= 3.0
+        return
+    early = since < LISTEN
+    if since >= BLIND:
+        _listen(feeling, leg, dt)
+        if not early and since - dt < LISTEN and _odd(feeling, leg):
             touch[leg] = True  # it touched while the zero was taken
             return
-        feeling.zero[leg] = mean
-        share = MEMORY if known else 1.0
-        before = feeling.usual[leg] if known else 0.0
-        feeling.usual[leg] = before + share * (mean - before)
-    push = raw - feeling.zero[leg]
+    push = feeling.raw[FORCE, leg] - feeling.zero[FORCE, leg]
     feeling.push[leg] += SMOOTH * (push - feeling.push[leg])
-    limit, need = feeling.limit[0, leg], 2.0
-    if falling and since >= LISTEN and feeling.push[leg] > CLEAR * limit:
-        need = 1.0
-    if falling and since < LISTEN:
-        limit, need = ODD * limit + 0.3 * doubt, 3.0
-    elif not falling:
-        limit, need = feeling.limit[1, leg] + doubt, 3.0
-    if feeling.push[leg] > limit:
-        feeling.over[leg] += 1.0
-    else:
-        feeling.over[leg] = 0.0
-    touch[leg] = feeling.over[leg] >= need
+    wide = 2.0 if early else 1.0
+    if slow < 1.0:
+        wide *= 1.0 + 2.0 * (1.0 - slow)
+    sample = deviation(feeling, leg) / wide
+    feeling.score[leg] = max(0.0, feeling.score[leg] + min(sample, MOST) - DRIFT)
+    if np.isnan(feeling.score[leg]):
+        feeling.score[leg] = 0.0
+    touch[leg] = feeling.score[leg] > feeling.limit[0, leg]
+    if feeling.push[leg] < feeling.limit[1, leg]:
+        touch[leg] = False
+
+
+@njit(cache=True)
+def _listen(feeling, leg, dt):  # type: ignore[no-untyped-def]
+    """Keep this reading, and renew the zero from those that are old enough."""
+    count = int(feeling.seen[leg])
+    for channel in range(2):
+        feeling.ring[channel, leg, count % RING] = feeling.raw[channel, leg]
+    count += 1
+    feeling.seen[leg] = count
+    gap, window = int(GAP / dt + 0.5), int(WINDOW / dt + 0.5)
+    first = int((LISTEN - BLIND) / dt + 0.5)
+    stop = max(count - gap, min(first, count))
+    start = max(stop - window, count - RING, 0)
+    if count < first:
+        return
+    for channel in range(2):
+        total = 0.0
+        for k in range(start, stop):
+            total += feeling.ring[channel, leg, k % RING]
+        feeling.zero[channel, leg] = total / (stop - start)
+
+
+@njit(cache=True)
+def _odd(feeling, leg):  # type: ignore[no-untyped-def]
+    """Whether the first zero of a descent lies far over the usual one; remembers it if not."""
+    fresh = feeling.zero[:, leg]
+    if np.isnan(feeling.usual[FORCE, leg]):
+        feeling.usual[:, leg] = fresh
+        return False
+    far = True
+    for channel in range(2):
+        over = fresh[channel] - feeling.usual[channel, leg]
+        far = far and over > ODD * feeling.noise[channel, leg]
+    if far:
+        feeling.zero[:, leg] = feeling.usual[:, leg]
+        return True
+    for channel in range(2):
+        over = fresh[channel] - feeling.usual[channel, leg]
+        feeling.usual[channel, leg] += MEMORY * over
+    return False
+
+
+@njit(cache=True)
+def deviation(feeling, leg):  # type: ignore[no-untyped-def]
+    """Both channels' distance from zero in one number of standard deviation 1 in the air."""
+    noise = feeling.noise[:, leg]
+    total = 0.0
+    for channel in range(2):
+        total += (feeling.raw[channel, leg] - feeling.zero[channel, leg]) / noise[channel]
+    return total / math.sqrt(2.0 + 2.0 * noise[2])

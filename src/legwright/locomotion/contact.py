@@ -1,9 +1,12 @@
-"""Contact felt through servo current: no foot switches.
+"""Contact felt through servo current and position: no foot switches.
 
 The torque that each joint of a leg should need follows from its own dynamics (links, rotor)
 and identified friction; what the measured current makes beyond that is the ground's. The
-joint with the longest vertical lever, the femur of an ordinary leg, turns it into newtons.
-Gear friction drifts with temperature, so every descent takes its own zero before it judges.
+joint with the longest vertical lever, the femur of an ordinary leg, turns it into newtons. But
+gear friction hides a part: a foot that is stopped frees its gear from friction first, and the
+backlash must close before the current tells. Meanwhile the foot already lags behind where it
+was sent. So both, force and vertical following error, are taken against what they were shortly
+before, each over its scatter in the air, and their sum enters a sequential test.
 """
 
 from __future__ import annotations
@@ -11,19 +14,17 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from legwright.locomotion._contact import Feeling, feel
+from legwright.locomotion._contact import RING, Feeling, feel
 from legwright.locomotion._state import State
 from legwright.locomotion.abilities import Abilities
+from legwright.locomotion.calibration import Calibration, assumed
 from legwright.locomotion.signals import Sensed
 from legwright.mechanics.drive import drives_of
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
-THRESHOLD = 0.45
-"""Push at which a descending foot has touched, over what gear friction is at the foot; tuned in
-the physics world on seeds that no score uses."""
-LEAST_THRESHOLD = 0.6
-"""[N]"""
+SCORE = 6.0
+"""Cumulative sum at which a descending foot has touched."""
 IN_FLIGHT = 0.20
 """Share of body weight that a foot in its swing takes for an obstacle."""
 LOADED = 0.04
@@ -34,33 +35,50 @@ UPRIGHT = np.array([0.0, 0.0, 1.0])
 class Contact:
     """The observer of one robot: call `update` once per control step."""
 
-    def __init__(self, robot: Robot, able: Abilities, *, threshold: float | None = None) -> None:
+    def __init__(
+        self, robot: Robot, able: Abilities, *, calibration: Calibration | None = None
+    ) -> None:
         """Forget everything.
 
         Args:
             robot: The robot.
             able: Its abilities.
-            threshold: Push at which a descending foot has touched [N]; from the gears'
-                friction when None.
+            calibration: Of this machine; assumed from the sheet when None.
         """
         joints, legs = len(robot.joint_names), len(robot.legs)
         drive = drives_of(robot)
         self.known = bool(np.isfinite(drive.torque_constant).all())
         gain = np.where(np.isfinite(drive.torque_constant), drive.torque_constant, 1.0)
-        friction = np.nan_to_num(np.asarray(drive.friction_current * gain, dtype=np.float64))
-        if threshold is None:
-            threshold = max(LEAST_THRESHOLD, THRESHOLD * _friction_at_foot(robot, able, friction))
-        self._threshold = float(threshold)
-        limits = np.empty((3, legs))
-        limits[0], limits[1] = threshold, max(IN_FLIGHT * able.weight, 2.0 * threshold)
-        limits[2] = LOADED * able.weight
         self._able, self._up = able, UPRIGHT.copy()
+        limits = np.empty((4, legs))
+        limits[0], limits[1] = SCORE, -np.inf
+        limits[2], limits[3] = IN_FLIGHT * able.weight, LOADED * able.weight
         self.feeling = Feeling(
-            np.asarray(gain, dtype=np.float64).copy(), friction, np.zeros((4, joints)),
-            np.zeros(joints), np.zeros(legs), np.zeros(legs), np.zeros(legs), np.zeros(legs),
-            np.full(legs, np.nan), np.zeros(legs), np.zeros(legs), limits,
-        )  # fmt: skip
+            gain=np.asarray(gain, dtype=np.float64).copy(),
+            friction=np.zeros(joints),
+            noise=np.ones((3, legs)),
+            qd=np.zeros((4, joints)),
+            asked=np.tile(able.fixed.rest, (2, 1)),
+            residual=np.zeros(joints),
+            raw=np.zeros((2, legs)),
+            zero=np.zeros((2, legs)),
+            usual=np.full((2, legs), np.nan),
+            ring=np.zeros((2, legs, RING)),
+            seen=np.zeros(legs),
+            push=np.zeros(legs),
+            score=np.zeros(legs),
+            over=np.zeros(legs),
+            limit=limits,
+        )
         self.touch: NDArray[np.bool_] = np.zeros(legs, dtype=np.bool_)
+        self.calibrate(calibration or assumed(robot, able))
+
+    def calibrate(self, found: Calibration) -> None:
+        """Use what was found in the air from now on."""
+        self.calibration = found
+        self.feeling.friction[:] = found.friction
+        self.feeling.noise[:] = found.force_noise, found.error_noise, found.correlation
+        self.feeling.usual[:] = np.nan
 
     def update(self, state: State, sensed: Sensed, dt: float) -> None:
         """Take in one step's readings.
@@ -75,22 +93,11 @@ class Contact:
 
     def expect(self, leg: int, force: float) -> None:
         """Let one probing leg touch only from a force [N] on; -1 for none."""
-        self.feeling.limit[0] = self._threshold
+        self.feeling.limit[1] = -np.inf
         if leg >= 0:
-            self.feeling.limit[0, leg] = max(force, self._threshold)
+            self.feeling.limit[1, leg] = force
 
     @property
     def force(self) -> Floats:
         """Upward force of the ground on each foot as felt, (L,) [N]."""
         return self.feeling.push.copy()
-
-
-def _friction_at_foot(robot: Robot, able: Abilities, friction: Floats) -> float:
-    """Vertical push on a foot that gear friction hides, the median over legs [N]."""
-    found = []
-    for name, leg in robot.legs.items():
-        span = robot.columns[name]
-        arms = np.abs(leg.jacobian(able.fixed.rest[span])[2])
-        best = int(arms.argmax())
-        found.append(friction[span][best] / max(float(arms[best]), 1e-3))
-    return float(np.median(found))
