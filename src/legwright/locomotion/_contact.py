@@ -28,6 +28,8 @@ MOST = 6.0
 UNSURE = 0.25
 """Femur speed below which friction is ever less certain [rad/s]; about twice the speed at which
 friction has fallen from rest to running."""
+EARLY = 4.0
+"""How many times less certain the usual zero is than a descent's own."""
 ODD = 8.0
 """Standard deviations over the usual zero from which a new zero was taken on the ground."""
 MEMORY = 0.3
@@ -68,7 +70,7 @@ class Feeling(NamedTuple):
     ring: Floats
     """(2, L, RING): readings of this descent."""
     seen: Floats
-    """(L,): how many there are."""
+    """(L,): readings since this descent began."""
     push: Floats
     """(L,): smoothed force of the ground on the foot, zero taken off [N]."""
     score: Floats
@@ -135,7 +137,6 @@ def feel(fixed, state, feeling, q, current, up, dt, touch):  # type: ignore[no-u
 @njit(cache=True)
 def _judge(state, feeling, leg, doubt, slow, dt, touch):  # type: ignore[no-untyped-def]
     """Zero the readings in each descent, then compare them with what noise allows."""
-    since = state.since[leg]
     if state.mode[leg] != at.FALL:
         push = feeling.raw[FORCE, leg] - feeling.zero[FORCE, leg]
         feeling.push[leg] += SMOOTH * (push - feeling.push[leg])
@@ -144,20 +145,25 @@ def _judge(state, feeling, leg, doubt, slow, dt, touch):  # type: ignore[no-unty
         feeling.over[leg] = feeling.over[leg] + 1.0 if more else 0.0
         touch[leg] = feeling.over[leg] >= 3.0
         return
-    early = since < LISTEN
-    if since >= BLIND:
-        _listen(feeling, leg, dt)
-        if not early and since - dt < LISTEN and _odd(feeling, leg):
-            touch[leg] = True  # it touched while the zero was taken
-            return
+    known = not np.isnan(feeling.usual[FORCE, leg])
+    if feeling.seen[leg] == 0.0 and known:
+        feeling.zero[:, leg] = feeling.usual[:, leg]
+    feeling.seen[leg] += 1.0
+    blind, first = int(BLIND / dt + 0.5), int(LISTEN / dt + 0.5)
+    count = int(feeling.seen[leg])
+    if count > blind:
+        _listen(feeling, leg, count - blind, first - blind, dt)
+    if count == first and _odd(feeling, leg):
+        touch[leg] = True  # it touched while the zero was taken
+        return
     push = feeling.raw[FORCE, leg] - feeling.zero[FORCE, leg]
     feeling.push[leg] += SMOOTH * (push - feeling.push[leg])
-    wide = 2.0 if early else 1.0
+    wide = EARLY if count < first else 1.0
     if slow < 1.0:
         wide *= 1.0 + 2.0 * (1.0 - slow)
     sample = deviation(feeling, leg) / wide
     feeling.score[leg] = max(0.0, feeling.score[leg] + min(sample, MOST) - DRIFT)
-    if np.isnan(feeling.score[leg]):
+    if np.isnan(feeling.score[leg]) or (count < first and not known):
         feeling.score[leg] = 0.0
     touch[leg] = feeling.score[leg] > feeling.limit[0, leg]
     if feeling.push[leg] < feeling.limit[1, leg]:
@@ -165,19 +171,15 @@ def _judge(state, feeling, leg, doubt, slow, dt, touch):  # type: ignore[no-unty
 
 
 @njit(cache=True)
-def _listen(feeling, leg, dt):  # type: ignore[no-untyped-def]
-    """Keep this reading, and renew the zero from those that are old enough."""
-    count = int(feeling.seen[leg])
+def _listen(feeling, leg, count, first, dt):  # type: ignore[no-untyped-def]
+    """Keep this reading, the ``count``-th, and renew the zero from those that are old enough."""
     for channel in range(2):
-        feeling.ring[channel, leg, count % RING] = feeling.raw[channel, leg]
-    count += 1
-    feeling.seen[leg] = count
-    gap, window = int(GAP / dt + 0.5), int(WINDOW / dt + 0.5)
-    first = int((LISTEN - BLIND) / dt + 0.5)
-    stop = max(count - gap, min(first, count))
-    start = max(stop - window, count - RING, 0)
+        feeling.ring[channel, leg, (count - 1) % RING] = feeling.raw[channel, leg]
     if count < first:
         return
+    gap, window = int(GAP / dt + 0.5), int(WINDOW / dt + 0.5)
+    stop = max(count - gap, first)
+    start = max(stop - window, count - RING, 0)
     for channel in range(2):
         total = 0.0
         for k in range(start, stop):

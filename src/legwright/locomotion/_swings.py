@@ -24,6 +24,8 @@ PEAK = 1.875
 """Peak over mean speed of a minimum-jerk move (Flash & Hogan 1985, from memory)."""
 PROBE_GAIN = 50.0
 """How fast a probing foot slows down once it touches [1/s]."""
+SLOW = 0.25
+"""Time slowed farther than this slows a foot that feels its way down too."""
 FIRM = 0.15
 """Part of the swing before touch-down in which the aim stays as it is."""
 
@@ -180,8 +182,9 @@ def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
         return
     for k in range(2):
         state.foot_v[leg, k] = state.foot_a[leg, k] = 0.0
-    sink = -goal.n[at.FALL_SPEED]
-    gain = min(12.0 * h, 1.0)
+    pace = max(state.clock[at.SIGMA], SLOW)  # slowed time must not slow it: joints would stick
+    sink = -goal.n[at.FALL_SPEED] / pace
+    gain = min(12.0 * h / pace, 1.0)
     before = state.foot_v[leg, 2]
     state.foot_v[leg, 2] = before + gain * (sink - before)
     state.foot_a[leg, 2] = (state.foot_v[leg, 2] - before) / h
