@@ -31,16 +31,25 @@ class Bench:
         self.state.mode[:] = at.STAND
         self.state.mode[0] = at.FALL
         self.state.since[:] = 0.0
+        lever = robot.legs["left-front"].jacobian(self.q[robot.columns["left-front"]])[2]
+        self.femur = int(np.abs(lever).argmax())
+        self.lever = float(lever[self.femur])
+        self.state.qd[self.femur] = -0.04 / self.lever
 
-    def step(self, push: float, *, friction: float = 0.0) -> bool:
-        """Referee: torques by `mechanics.loads.standing` with the push on foot 0."""
+    def step(self, push: float, *, friction: float = 0.0, behind: float = 0.0) -> bool:
+        """One step with a push on foot 0 [N], which stays ``behind`` [m] over where it was sent.
+
+        Referee: torques by `mechanics.loads.standing`.
+        """
         contact = np.zeros(len(self.robot.legs), dtype=bool)
         torque = standing(
             self.robot, self.q, contact=contact, push=("left-front", (0.0, 0.0, push))
         ).torque[0]
         gain = drives_of(self.robot).torque_constant
         current = (torque + friction) / gain + NOISE * self.random.standard_normal(len(torque))
-        sensed = Sensed(q=self.q, qd=0 * self.q, current=current, voltage=11.0)
+        q = self.q.copy()
+        q[self.femur] += behind / self.lever
+        sensed = Sensed(q=q, qd=0 * q, current=current, voltage=11.0)
         self.state.since[0] += 1.0 / RATE
         self.observer.update(self.state, sensed, 1.0 / RATE)
         return bool(self.observer.touch[0])
@@ -61,6 +70,20 @@ def test_an_unknown_friction_neither_alarms_nor_delays(rook: Robot, friction: fl
     assert not any(bench.step(0.0, friction=friction) for _ in range(100))
     felt = [bench.step(4.0, friction=friction) for _ in range(4)]
     assert felt[1]
+
+
+def test_a_foot_that_lags_and_presses_a_little_has_touched(rook: Robot) -> None:
+    """What neither the force nor the lag alone would tell."""
+    for push, behind, expected in ((0.9, 0.0, False), (0.0, 1.6e-4, False), (0.9, 1.6e-4, True)):
+        bench = Bench(rook, seed=5)
+        assert not any(bench.step(0.0) for _ in range(40))
+        assert any(bench.step(push, behind=behind) for _ in range(6)) == expected
+
+
+def test_a_slow_drift_is_no_contact(rook: Robot) -> None:
+    """Warm grease: 1 N in four seconds."""
+    bench = Bench(rook, seed=8)
+    assert not any(bench.step(0.0, friction=k / 800.0 * bench.lever) for k in range(800))
 
 
 def test_no_alarm_in_a_minute_of_noise(rook: Robot) -> None:

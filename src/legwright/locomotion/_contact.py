@@ -151,7 +151,7 @@ def _judge(state, feeling, leg, doubt, slow, dt, touch):  # type: ignore[no-unty
     feeling.seen[leg] += 1.0
     blind, first = int(BLIND / dt + 0.5), int(LISTEN / dt + 0.5)
     count = int(feeling.seen[leg])
-    if count > blind:
+    if count > blind and feeling.score[leg] <= feeling.limit[0, leg]:
         _listen(feeling, leg, count - blind, first - blind, dt)
     if count == first and _odd(feeling, leg):
         touch[leg] = True  # it touched while the zero was taken
