@@ -15,7 +15,7 @@ from legwright.robot.tree import Floats
 GRAVITY = 9.80665
 BLIND, LISTEN = 0.04, 0.10
 """A descent's first moments are not judged; from `LISTEN` on it has a zero of its own [s]."""
-GAP, WINDOW = 0.04, 0.12
+GAP, WINDOW = 0.04, 0.08
 """The zero is the mean of this much time, ending `GAP` before now [s]."""
 RING = 64
 """Samples kept per leg: `GAP` and `WINDOW` at 400 Hz."""
@@ -28,6 +28,8 @@ MOST = 6.0
 UNSURE = 0.25
 """Femur speed below which friction is ever less certain [rad/s]; about twice the speed at which
 friction has fallen from rest to running."""
+UNREST = 2.5
+"""A descent's own scatter counts up to this many calibrated ones."""
 EARLY = 4.0
 """How many times less certain the usual zero is than a descent's own."""
 ODD = 8.0
@@ -69,6 +71,8 @@ class Feeling(NamedTuple):
     """(2, L): mean of the last descents' zeros, nan before the first."""
     ring: Floats
     """(2, L, RING): readings of this descent."""
+    spread: Floats
+    """(2, L): standard deviation of the readings that made the zero."""
     seen: Floats
     """(L,): readings since this descent began."""
     push: Floats
@@ -148,6 +152,8 @@ def _judge(state, feeling, leg, doubt, slow, dt, touch):  # type: ignore[no-unty
     known = not np.isnan(feeling.usual[FORCE, leg])
     if feeling.seen[leg] == 0.0 and known:
         feeling.zero[:, leg] = feeling.usual[:, leg]
+    if feeling.seen[leg] == 0.0:
+        feeling.spread[:, leg] = 0.0
     feeling.seen[leg] += 1.0
     blind, first = int(BLIND / dt + 0.5), int(LISTEN / dt + 0.5)
     count = int(feeling.seen[leg])
@@ -181,10 +187,14 @@ def _listen(feeling, leg, count, first, dt):  # type: ignore[no-untyped-def]
     stop = max(count - gap, first)
     start = max(stop - window, count - RING, 0)
     for channel in range(2):
-        total = 0.0
+        total = squares = 0.0
         for k in range(start, stop):
             total += feeling.ring[channel, leg, k % RING]
-        feeling.zero[channel, leg] = total / (stop - start)
+        mean = total / (stop - start)
+        for k in range(start, stop):
+            squares += (feeling.ring[channel, leg, k % RING] - mean) ** 2
+        feeling.zero[channel, leg] = mean
+        feeling.spread[channel, leg] = math.sqrt(squares / (stop - start))
 
 
 @njit(cache=True)
@@ -209,9 +219,15 @@ def _odd(feeling, leg):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def deviation(feeling, leg):  # type: ignore[no-untyped-def]
-    """Both channels' distance from zero in one number of standard deviation 1 in the air."""
+    """Both channels' distance from zero in one number of standard deviation 1 in the air.
+
+    Where a descent scatters more than the calibration, its own scatter counts (constant false
+    alarm rate by cell averaging, Finn & Johnson 1968, RCA Review 29).
+    """
     noise = feeling.noise[:, leg]
     total = 0.0
     for channel in range(2):
-        total += (feeling.raw[channel, leg] - feeling.zero[channel, leg]) / noise[channel]
+        wide = min(feeling.spread[channel, leg], UNREST * noise[channel])
+        wide = max(noise[channel], wide)
+        total += (feeling.raw[channel, leg] - feeling.zero[channel, leg]) / wide
     return total / math.sqrt(2.0 + 2.0 * noise[2])

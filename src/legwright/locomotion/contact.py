@@ -64,6 +64,7 @@ class Contact:
             zero=np.zeros((2, legs)),
             usual=np.full((2, legs), np.nan),
             ring=np.zeros((2, legs, RING)),
+            spread=np.zeros((2, legs)),
             seen=np.zeros(legs),
             push=np.zeros(legs),
             score=np.zeros(legs),
