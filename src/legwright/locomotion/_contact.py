@@ -82,8 +82,7 @@ class Feeling(NamedTuple):
     over: Floats
     """(L,): steps in a row above the threshold, where the force alone decides."""
     limit: Floats
-    """(4, L): score that is a touch; push in descent that a probe asks for, push in flight, load
-    of a standing foot [N]."""
+    """(2, L): score that is a touch in descent, and push that is one in flight [N]."""
 
 
 @njit(cache=True)
@@ -145,7 +144,7 @@ def _judge(state, feeling, leg, doubt, slow, dt, touch):  # type: ignore[no-unty
         push = feeling.raw[FORCE, leg] - feeling.zero[FORCE, leg]
         feeling.push[leg] += SMOOTH * (push - feeling.push[leg])
         feeling.score[leg] = feeling.seen[leg] = 0.0
-        more = feeling.push[leg] > feeling.limit[2, leg] + doubt
+        more = feeling.push[leg] > feeling.limit[1, leg] + doubt
         feeling.over[leg] = feeling.over[leg] + 1.0 if more else 0.0
         touch[leg] = feeling.over[leg] >= 3.0
         return
@@ -172,8 +171,6 @@ def _judge(state, feeling, leg, doubt, slow, dt, touch):  # type: ignore[no-unty
     if np.isnan(feeling.score[leg]) or (count < first and not known):
         feeling.score[leg] = 0.0
     touch[leg] = feeling.score[leg] > feeling.limit[0, leg]
-    if feeling.push[leg] < feeling.limit[1, leg]:
-        touch[leg] = False
 
 
 @njit(cache=True)

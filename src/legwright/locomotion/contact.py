@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from legwright.locomotion._contact import RING, Feeling, feel
 from legwright.locomotion._state import State
 from legwright.locomotion.abilities import Abilities
-from legwright.locomotion.calibration import Calibration, assumed
+from legwright.locomotion.air import AirCalibration, assumed
 from legwright.locomotion.signals import Sensed
 from legwright.mechanics.drive import drives_of
 from legwright.robot.robot import Robot
@@ -27,8 +27,6 @@ SCORE = 6.0
 """Cumulative sum at which a descending foot has touched."""
 IN_FLIGHT = 0.20
 """Share of body weight that a foot in its swing takes for an obstacle."""
-LOADED = 0.04
-"""Share of body weight that makes a standing foot a loaded one."""
 UPRIGHT = np.array([0.0, 0.0, 1.0])
 
 
@@ -36,7 +34,7 @@ class Contact:
     """The observer of one robot: call `update` once per control step."""
 
     def __init__(
-        self, robot: Robot, able: Abilities, *, calibration: Calibration | None = None
+        self, robot: Robot, able: Abilities, *, calibration: AirCalibration | None = None
     ) -> None:
         """Forget everything.
 
@@ -50,9 +48,8 @@ class Contact:
         self.known = bool(np.isfinite(drive.torque_constant).all())
         gain = np.where(np.isfinite(drive.torque_constant), drive.torque_constant, 1.0)
         self._able, self._up = able, UPRIGHT.copy()
-        limits = np.empty((4, legs))
-        limits[0], limits[1] = SCORE, -np.inf
-        limits[2], limits[3] = IN_FLIGHT * able.weight, LOADED * able.weight
+        limits = np.empty((2, legs))
+        limits[0], limits[1] = SCORE, IN_FLIGHT * able.weight
         self.feeling = Feeling(
             gain=np.asarray(gain, dtype=np.float64).copy(),
             friction=np.zeros(joints),
@@ -74,7 +71,7 @@ class Contact:
         self.touch: NDArray[np.bool_] = np.zeros(legs, dtype=np.bool_)
         self.calibrate(calibration or assumed(robot, able))
 
-    def calibrate(self, found: Calibration) -> None:
+    def calibrate(self, found: AirCalibration) -> None:
         """Use what was found in the air from now on."""
         self.calibration = found
         self.feeling.friction[:] = found.friction
@@ -91,12 +88,6 @@ class Contact:
         """
         up = sensed.up if sensed.up is not None and np.isfinite(sensed.up[2]) else self._up
         feel(self._able.fixed, state, self.feeling, sensed.q, sensed.current, up, dt, self.touch)
-
-    def expect(self, leg: int, force: float) -> None:
-        """Let one probing leg touch only from a force [N] on; -1 for none."""
-        self.feeling.limit[1] = -np.inf
-        if leg >= 0:
-            self.feeling.limit[1, leg] = force
 
     @property
     def force(self) -> Floats:

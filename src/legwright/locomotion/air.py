@@ -25,7 +25,7 @@ CORRELATION = 0.3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Calibration:
+class AirCalibration:
     """Of one machine, found in the air; one number per joint or leg, in the house's order."""
 
     friction: Floats
@@ -56,7 +56,7 @@ class Calibration:
             raise RequestError("calibration.correlation", worst, "within ±0.99")
 
 
-def assumed(robot: Robot, able: Abilities) -> Calibration:
+def assumed(robot: Robot, able: Abilities) -> AirCalibration:
     """What is assumed of a machine that was never calibrated, from its sheet.
 
     Args:
@@ -78,7 +78,7 @@ def assumed(robot: Robot, able: Abilities) -> Calibration:
         step = (getattr(servo, "encoder_step", None) or 0.0) * arms[best]
         force.append(FORCE_NOISE * friction[span][best] / max(float(arms[best]), 1e-3))
         error.append(np.hypot(step / np.sqrt(12.0), ERROR_NOISE))
-    return Calibration(
+    return AirCalibration(
         friction=friction,
         force_noise=np.maximum(force, LEAST_FORCE_NOISE),
         error_noise=np.array(error),
