@@ -19,6 +19,7 @@ from legwright.rig.scenery import Watcher
 from legwright.rig.truth import Truth
 from legwright.rig.world import Scatter, World
 from legwright.robot.robot import Robot
+from legwright.study.air_run import air_run
 from legwright.study.trip import Trip
 from legwright.study.walk_score import TIPPED, WalkLog, row_of, tilt
 
@@ -114,11 +115,17 @@ def outing(
         robot, trip.ground, seed=seed, share=trip.share, length=trip.distance + 1.0,
         friction=trip.friction,
     )  # fmt: skip
+    scatter = Scatter(friction=FRICTION_SPREAD, torque_constant=CONSTANT_SPREAD)
     world = World(
         robot, ground, seed=seed, rate=trip.rate, current_noise=trip.current_noise,
-        scatter=Scatter(friction=FRICTION_SPREAD, torque_constant=CONSTANT_SPREAD),
+        scatter=scatter,
     )  # fmt: skip
     controller = Controller(robot, rate=trip.rate, feel=felt, gait=trip.gait)
+    if felt and trip.calibrated:
+        found = air_run(
+            robot, seed=seed, rate=trip.rate, scatter=scatter, current_noise=trip.current_noise
+        )
+        controller.felt.calibrate(found)
     log = _Log()
     weight = controller.able.weight
     made = (

@@ -27,6 +27,8 @@ class Trip:
     friction: float | None = None
     current_noise: float | None = None
     """[A]; the sheet's when None."""
+    calibrated: bool = False
+    """Whether the feet are calibrated in the air first; then friction drifts."""
 
     def __post_init__(self) -> None:
         """Refuse what is no trip."""
