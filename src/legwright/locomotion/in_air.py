@@ -16,7 +16,7 @@ from legwright.locomotion.abilities import Abilities
 from legwright.locomotion.air import AirCalibration, assumed
 from legwright.locomotion.air_noise import Readings, friction_of, noise_of
 from legwright.locomotion.command import Command, Kind
-from legwright.locomotion.orders import FALL_SPEED
+from legwright.locomotion.descent import fall_speed
 from legwright.locomotion.signals import Event, Sensed, Targets
 from legwright.mechanics.drive import drives_of
 from legwright.robot.robot import Robot
@@ -156,7 +156,8 @@ class InAir:
         """Straight down, as a foot does that feels its way."""
         fixed, q, out = self._able.fixed, held.copy(), []
         foot = np.asarray(self._robot.legs[self._names[self._leg]].foot(held[span]))
-        for depth in np.arange(0.0, DEPTH * self._able.lift, FALL_SPEED / self._rate):
+        speed = fall_speed(self._robot, self._able)
+        for depth in np.arange(0.0, DEPTH * self._able.lift, speed / self._rate):
             target = foot - np.array([0.0, 0.0, depth])
             follow(fixed.packed, self._leg, target, q, fixed.lower, fixed.upper, fixed.rest)
             out.append(q[span].copy())

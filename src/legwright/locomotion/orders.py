@@ -10,6 +10,7 @@ from legwright.locomotion._state import Goal, State
 from legwright.locomotion._terrain import FOLLOW
 from legwright.locomotion.abilities import Abilities, reachable
 from legwright.locomotion.command import SINGLE, Command, Kind
+from legwright.locomotion.descent import approach, fall_speed
 from legwright.locomotion.foothold import nearest_foothold, nearest_height
 from legwright.locomotion.gait import Gait
 from legwright.locomotion.pace import USED, Pace, foot_speed, pace_of
@@ -31,10 +32,6 @@ PROBE_FORCE = 5.0
 """Push of a probe where neither command nor sheet states one [N]."""
 PROBE_FALL, PROBE_APPROACH = 0.025, 0.02
 """A probing foot feels its way down at this speed, from this height [m/s, m]."""
-FALL_SPEED = 0.04
-"""Speed at which a foot feels its way down [m/s]; see docs/rooms/locomotion-control.md."""
-APPROACH = 0.007
-"""Height over the expected ground at which feeling begins [m]."""
 NOTICED = 0.05
 """Time from a contact until it is felt, usually [s]."""
 PRESS = 0.05
@@ -51,6 +48,7 @@ class Orders:
         self.robot, self.able, self.default, self.feel = robot, able, gait, feel
         self.names = tuple(robot.legs)
         self.fastest = foot_speed(robot, able)
+        self.fall_speed, self.approach = fall_speed(robot, able), approach(able)
         stated = robot.sheet.requirements.stability_margin
         self.margin = ASSUMED_MARGIN * able.leg_length if stated is None else float(stated)
         self.lowering = False
@@ -170,7 +168,7 @@ class Orders:
     def _basics(self, goal: Goal) -> None:
         n = goal.n
         n[at.LIFT], n[at.MARGIN], n[at.FELT] = self.able.lift, self.margin, float(self.feel)
-        n[at.FALL_SPEED], n[at.APPROACH] = FALL_SPEED, APPROACH if self.feel else 0.0
+        n[at.FALL_SPEED], n[at.APPROACH] = self.fall_speed, self.approach if self.feel else 0.0
         n[at.DEEPEST], n[at.CALM], n[at.RAISE] = 0.25 * self.able.leg_length, 0.05, self.able.lift
         n[at.PRESS] = PRESS * self.able.leg_length if self.feel else 0.0
         n[at.LOWEST], n[at.WEIGHT] = self.able.step_height, self.able.weight
@@ -222,7 +220,7 @@ class Orders:
         gait = command.gait or self.default
         if twist[0] < -BACKWARD * abs(twist[1]) and twist[0] < -1e-3:
             gait = gait.reversed()
-        fall = NOTICED + APPROACH / FALL_SPEED if self.feel else 0.0
+        fall = NOTICED + self.approach / self.fall_speed if self.feel else 0.0
         cycle = self.robot.sheet.stance.cycle
         pace = pace_of(self.able, gait, twist, fastest=self.fastest, fall=fall, cycle=cycle)
         if pace.limit:
