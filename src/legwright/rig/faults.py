@@ -119,7 +119,7 @@ RULES: Mapping[Fault, Rule] = MappingProxyType(
         ),
         Fault.FOLLOWING: Rule(
             stop=Stop.SIT, after=0.25, within=0.30, recovery=Recovery.ACKNOWLEDGE,
-            cause="a joint is 15° from its target for 0.25 s",
+            cause="a joint is 8° from its target for 0.25 s",
             cure="Free the leg, look for what blocks it.",
         ),
         Fault.OVER_CURRENT: Rule(

@@ -114,6 +114,10 @@ class Runtime:
             self.rig.apply(targets)
         return self._report(now, sensed, drives, targets, verdict.answers, verdict.notices)
 
+    def expect_event(self, event: Event) -> None:
+        """Let the next cycle hear of an event as if the controller had told it: for tests."""
+        self._events = (*self._events, event)
+
     def kill(self) -> None:
         """Power off at once, whatever else is going on."""
         self.rig.power(False)

@@ -13,8 +13,8 @@ from legwright.rig.port import Drives
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
-ASTRAY = np.radians(15.0)
-"""Following error that is a fault [rad]."""
+ASTRAY = np.radians(8.0)
+"""Following error that is a fault: twice that of an ordinary walk [rad]."""
 STALL_SHARE = 0.9
 """Share of the stall current that is a fault."""
 WARM, HOT = 15.0, 5.0

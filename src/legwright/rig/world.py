@@ -110,6 +110,7 @@ class World:
         self._felt = self._data.sensordata
         self._inertial = robot.sheet.sensors.inertial
         self._vertical = self._data.xmat[self._scene.body, 6:]
+        self._against: Floats | None = None
         self.ambient = robot.sheet.requirements.ambient if ambient is None else ambient
         self._stance = footing(robot)
         servos = servos_of(
@@ -209,7 +210,7 @@ class World:
         """What the bus reads now; draws noise, so once per cycle."""
         chance = self._random.standard_normal(len(self._noise) + 3)
         told, up = k.read_servos(
-            self._state, self._noise, self._grain, chance, self._vertical, TILT_NOISE
+            self._state, self._noise, self._grain, chance, self._up(), TILT_NOISE
         )
         return Sensed(
             q=told[0],
@@ -331,6 +332,23 @@ class World:
     def winding(self) -> Floats:
         """Winding temperatures as smart servos report them, (J,) [K]."""
         return np.array(self._state[k.WINDING])
+
+    def lean(self, angle: float) -> None:
+        """Tip the whole world about its x axis, as if the ground had given way.
+
+        Args:
+            angle: Of gravity against the ground's normal [rad]; 0 sets it right.
+        """
+        away = np.array([0.0, np.sin(angle), np.cos(angle)])
+        self._model.opt.gravity[:] = -np.linalg.norm(self._model.opt.gravity) * away
+        self._against = away if angle else None
+
+    def _up(self) -> Floats:
+        """Direction against gravity, body frame."""
+        if self._against is None:
+            return np.asarray(self._vertical)
+        turn = self._data.xmat[self._scene.body].reshape(3, 3)
+        return np.ascontiguousarray(turn.T @ self._against)
 
     def silence(self, joint: str) -> None:
         """Let a servo fail: it goes limp and does not answer.

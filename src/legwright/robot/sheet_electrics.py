@@ -32,7 +32,6 @@ from legwright.robot.quantities import (
     Voltage,
 )
 
-
 Code = Annotated[int, Field(strict=True, ge=0, le=0xFFFF_FFFF)]
 """A number of 32 bits, as drives hold it."""
 
