@@ -300,6 +300,6 @@ class Driving:
             word=end.word,
             text=end.text,
             foot=None if touch is None else readings.foot(touch, leg),
-            force=None if touch is None else readings.force(touch, leg),
+            force=end.force,
         )
         found.append((ended, task.session))

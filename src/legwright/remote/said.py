@@ -85,7 +85,7 @@ class Ended(Said, frozen=True, kw_only=True, tag="ended"):
     foot: Row | None = None
     """Where the foot touched: body frame, x, y, z [m]."""
     force: float | None = None
-    """Force of the ground that was felt then [N]."""
+    """Force of the ground, median of what was felt in the 0.1 s after [N]."""
 
 
 class Driver(Said, frozen=True, kw_only=True, tag="driver"):

@@ -32,6 +32,8 @@ STREAMS, DEEPEST = 4, 256
 """Streams of one session, and how many messages of one may wait."""
 TRIES, PENALTY = 5, 60.0
 """So many failed sign-ins from one address close it for so long [s]."""
+UNSIGNED = 10.0
+"""A session that has not signed in after so long ends [s]."""
 LONGEST_NAME = 64
 """Characters of a stream's or a program's name."""
 
@@ -106,7 +108,9 @@ class Service:
             self.note(now, "refused", f"{peer.address}: {self._most} connections already.")
             raise LinkError("busy", f"The robot has {self._most} connections already. Close some.")
         bucket = Bucket(rate=ALLOWANCE, level=ALLOWANCE, at=now)
-        session = Session(id=secrets.token_hex(4), peer=peer, wake=wake, bucket=bucket, heard=now)
+        session = Session(
+            id=secrets.token_hex(4), peer=peer, wake=wake, bucket=bucket, heard=now, opened=now
+        )
         guest = self.doors.by_certificate(peer.certificate) if peer.certificate else None
         if guest is not None:
             self._admit(session, guest, now)
@@ -370,6 +374,9 @@ class Service:
         """Put due state messages out; one that several want is made once."""
         made: dict[tuple[str, tuple[str, ...]], str] = {}
         for session in self._sessions.values():
+            if session.role is Role.NONE and report.time - session.opened > UNSIGNED:
+                session.ended = True
+                session.wake()
             for stream in session.streams.values():
                 if not stream.wants(report.time):
                     continue

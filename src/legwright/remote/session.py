@@ -85,6 +85,8 @@ class Session:
     greeted: bool = False
     number: int = 0
     """Highest of its messages so far."""
+    opened: float = 0.0
+    """When it came [s]."""
     heard: float = 0.0
     """When it was last heard [s]."""
     bad: int = 0

@@ -10,6 +10,7 @@ from websockets.asyncio.client import ClientConnection, connect
 from websockets.exceptions import (
     ConnectionClosed,
     InvalidHandshake,
+    InvalidMessage,
     InvalidStatus,
     WebSocketException,
 )
@@ -93,6 +94,11 @@ async def dial(
         text = f"Nothing listens at {host}. Is the robot's program running there?"
         raise LinkError("lost", text) from None
     except (OSError, InvalidHandshake, WebSocketException) as error:
+        refused = _beneath(error)
+        if refused is not None:
+            raise LinkError("certificate", _tls(host, refused)) from None
+        if certificate is not None and isinstance(error, InvalidMessage):
+            raise LinkError("certificate", _hung_up(host, certificate[0])) from None
         text = f"{host} cannot be reached: {error}. Look at address, port, and ws or wss."
         raise LinkError("lost", text) from None
     return Socket(connection)
@@ -120,6 +126,19 @@ def _tls(host: str, error: ssl.SSLError) -> str:
     return f"{host} does not speak TLS as expected ({reason}). Is it ws:// instead of wss://?"
 
 
+def _hung_up(host: str, certificate: Path) -> str:
+    """TLS 1.3 refuses a client's certificate by ending the connection without a word."""
+    from datetime import UTC, datetime
+
+    from cryptography import x509
+
+    until = x509.load_pem_x509_certificate(certificate.read_bytes()).not_valid_after_utc
+    why = (
+        f"it expired on {until:%Y-%m-%d}" if until < datetime.now(UTC) else "it is not known there"
+    )
+    return f"{host} does not accept {certificate.name}: {why}. Ask for a new certificate."
+
+
 def _status(host: str, status: int) -> str:
     if status == 403:
         return f"{host} does not let this client in. Look at the robot's log for the reason."
@@ -128,10 +147,16 @@ def _status(host: str, status: int) -> str:
     return f"{host} answered with status {status} instead of opening a connection."
 
 
+def _beneath(error: BaseException | None) -> ssl.SSLError | None:
+    """The TLS error that another one hides, if there is one."""
+    while error is not None and not isinstance(error, ssl.SSLError):
+        error = error.__cause__ or error.__context__
+    return error
+
+
 def _gone(error: ConnectionClosed) -> LinkError:
-    """A certificate that a robot refuses shows only when the first bytes are read (TLS 1.3)."""
-    cause = error.__cause__ or error.__context__
-    if isinstance(cause, ssl.SSLError):
+    cause = _beneath(error)
+    if cause is not None:
         return LinkError("certificate", _tls("The robot", cause))
     reason = error.rcvd.reason if error.rcvd is not None and error.rcvd.reason else ""
     if reason:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import inf
 from types import MappingProxyType
 
@@ -17,6 +17,8 @@ from legwright.rig.supervisor import Mode
 SLOW, CALM = 0.15, 0.3
 """Joints asked to go slower than this [rad/s] for so long [s] are not on their way any more:
 levelling the body and sharing the load go on for ever, but slower."""
+FELT_FOR = 0.1
+"""How hard a foot touched is felt for so long: the observer lags behind by some cycles [s]."""
 STOPPING: Mapping[str, Fault] = MappingProxyType(
     {fault.value: fault for fault, rule in RULES.items() if rule.stop.value <= Stop.STAND.value}
 )
@@ -32,6 +34,8 @@ class End:
     text: str = ""
     touch: Report | None = None
     """The cycle in which the foot touched."""
+    force: float | None = None
+    """Median of what was felt in the 0.1 s after it [N]."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -54,6 +58,7 @@ class Task:
     """Its end was told already, but it goes on (a lifted leg)."""
     touch: Report | None = None
     """The cycle in which its foot touched."""
+    felt: list[float] = field(default_factory=list)
     rest: float | None = None
     """Since when nothing moves [s]."""
 
@@ -130,6 +135,11 @@ class Task:
             if self.told or stands or not self._rested(report):
                 return None
             return End(ok=True)
-        if self.touch is not None and report.settled:
-            return End(ok=True, touch=self.touch)
-        return None
+        if self.touch is None:
+            return None
+        if report.time - self.touch.time <= FELT_FOR:
+            self.felt.append(float(report.force[list(legs).index(leg)]))
+        if not report.settled:
+            return None
+        force = float(np.median(self.felt)) if self.felt else float("nan")
+        return End(ok=True, touch=self.touch, force=force if force == force else None)
