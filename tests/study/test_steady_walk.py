@@ -111,12 +111,13 @@ def _means(told: Foretold) -> str:
 
 
 def test_strain_foretells_what_least_forces_do_not(rook: Robot, done: Steady) -> None:
-    """Referee: the physics world. Heat within 15 %, where least forces miss by more than 30."""
+    """Referee: the physics world. Heat within 15 %, less than half of what least forces miss."""
     told = foretell(rook, done)
     for reading in ("strained plan", "strained targets"):
         assert told.copper[reading] == pytest.approx(done.copper, rel=0.15)
+        miss, plain = told.copper[reading] - done.copper, told.copper["plan"] - done.copper
+        assert abs(miss) < 0.5 * abs(plain)
         assert told.torque[reading].apart.mean() < 0.7 * told.torque["plan"].apart.mean()
-    assert abs(told.copper["plan"] / done.copper - 1.0) > 0.3
 
 
 def test_targets_as_a_motion(rook: Robot, done: Steady) -> None:

@@ -72,6 +72,15 @@ def test_a_campaign_goes_on_where_it_stopped(tmp_path: Path) -> None:
     assert len(answers(file, code="b")) == 1
 
 
+@pytest.mark.parametrize("cores", [1, 2])
+def test_no_job_is_begun_after_the_end(tmp_path: Path, cores: int) -> None:
+    """What is under way is finished; the next call goes on."""
+    file, jobs = tmp_path / "p.jsonl", _jobs(tmp_path, [1.0, 2.0, 3.0, 4.0, 5.0])
+    early = run(jobs, file, code="a", cores=cores, seconds=0.0)
+    assert len(early) <= cores
+    assert [one["answer"]["value"] for one in run(jobs, file, code="a", cores=1)] == [1, 2, 3, 4, 5]
+
+
 def test_two_cores_give_the_same_answers(tmp_path: Path) -> None:
     file = tmp_path / "p.jsonl"
     found = run(_jobs(tmp_path, [4.0, 5.0, 6.0]), file, code="a", cores=2)

@@ -6,6 +6,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 from datetime import UTC, datetime
+from math import inf
 from pathlib import Path
 
 from legwright import __version__
@@ -91,6 +92,9 @@ def main(words: Sequence[str] | None = None) -> int:
     parser.add_argument("--seeds", type=int, default=50, help="walks of each row and mode")
     parser.add_argument("--distance", type=float, default=3.0, help="of each walk [m]")
     parser.add_argument("--cores", type=int, default=None, help="processes; all cores if left out")
+    parser.add_argument(
+        "--minutes", type=float, default=inf, help="begin no walk later than this in a part"
+    )
     parser.add_argument("--out", type=Path, default=Path("report/study"), help="folder to write to")
     parser.add_argument("--into", type=Path, help="markdown page whose tables are renewed too")
     asked = parser.parse_args(words)
@@ -117,13 +121,16 @@ def _study(part: str, asked: argparse.Namespace) -> None:
 
     found = run(
         jobs_of(part, asked.family, asked.seeds, asked.distance),
-        asked.out / f"{part}.jsonl", code=code, cores=asked.cores, progress=progress,
+        asked.out / f"{part}.jsonl", code=code, cores=asked.cores,
+        seconds=60.0 * asked.minutes, progress=progress,
     )  # fmt: skip
     sys.stderr.write("\n")
     wrong = [
         f"{one['name']}, seed {one['seed']}: {one['error']}" for one in found if "error" in one
     ]
-    seeds = "" if part == STEADY else f", seeds 0 to {asked.seeds - 1}"
+    seeds = (
+        "" if part == STEADY else f", seeds 0 to {max((one['seed'] for one in found), default=0)}"
+    )
     head = f"Version {__version__}, code {code}{seeds}, {datetime.now(UTC):%Y-%m-%d}."
     text = "\n\n".join([head, tables(part, found), *wrong]) + "\n"
     (asked.out / f"{part}.md").write_text(text, encoding="utf-8")

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
 from dataclasses import dataclass
 from hashlib import sha256
+from itertools import islice
+from math import inf
 from multiprocessing import get_context
 from os import cpu_count
 from pathlib import Path
+from time import monotonic
 from typing import Any
 
 from legwright import __version__
@@ -86,6 +89,7 @@ def answers(file: Path, *, code: str | None = None) -> list[Answer]:
 
 def run(
     jobs: Sequence[Job], file: Path, *, code: str, cores: int | None = None,
+    seconds: float = inf,
     progress: Callable[[int, int, str], None] = lambda done, total, what: None,
 ) -> list[Answer]:  # fmt: skip
     """Do the jobs whose answers the file does not hold yet.
@@ -95,17 +99,19 @@ def run(
         file: Takes one line per answer, as soon as it is known.
         code: Mark of the code, see `code_mark`.
         cores: Processes; all cores when None.
+        seconds: After so long no further job is begun [s].
         progress: Told how many jobs are done, of how many, and the last one's name.
 
     Returns:
-        The answers to these jobs, in their order; a job that failed says so under ``error``.
+        The answers to these jobs, in their order, as far as there was time; a job that failed
+        says so under ``error``.
     """
     known = {one["key"]: one for one in answers(file, code=code)}
     waiting = [job for job in jobs if job.key not in known]
     file.parent.mkdir(parents=True, exist_ok=True)
     _mend(file)
     with file.open("a", encoding="utf-8") as out:
-        for job, answer in _done(waiting, cores or cpu_count() or 1):
+        for job, answer in _done(waiting, cores or cpu_count() or 1, monotonic() + seconds):
             line = {
                 "key": job.key, "part": job.part, "name": job.name, "seed": job.seed,
                 "mode": job.mode, "version": __version__, "code": code, **answer,
@@ -114,7 +120,7 @@ def run(
             out.flush()
             known[job.key] = line
             progress(len(jobs) - len(waiting) + _count(waiting, known), len(jobs), job.name)
-    return [known[job.key] for job in jobs]
+    return [known[job.key] for job in jobs if job.key in known]
 
 
 def _count(waiting: Iterable[Job], known: dict[str, Answer]) -> int:
@@ -130,16 +136,22 @@ def _mend(file: Path) -> None:
         file.write_bytes(whole[: whole.rfind(b"\n") + 1])
 
 
-def _done(jobs: Sequence[Job], cores: int) -> Iterable[tuple[Job, Answer]]:
-    """Answers as they come."""
+def _done(jobs: Sequence[Job], cores: int, end: float) -> Iterable[tuple[Job, Answer]]:
+    """Answers as they come; nothing is begun after the end."""
     if min(cores, len(jobs)) <= 1:
         for job in jobs:
-            yield job, _do(job)
+            if monotonic() < end:
+                yield job, _do(job)
         return
+    rest = iter(jobs)
     with ProcessPoolExecutor(min(cores, len(jobs)), mp_context=get_context("spawn")) as pool:
-        sent = {pool.submit(_do, job): job for job in jobs}
-        for future in as_completed(sent):
-            yield sent[future], future.result()
+        sent = {pool.submit(_do, job): job for job in islice(rest, cores)}
+        while sent:
+            ready, _ = wait(sent, return_when=FIRST_COMPLETED)
+            for future in ready:
+                yield sent.pop(future), future.result()
+                for job in islice(rest, 1 if monotonic() < end else 0):
+                    sent[pool.submit(_do, job)] = job
 
 
 def _do(job: Job) -> Answer:
