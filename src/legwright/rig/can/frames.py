@@ -81,7 +81,7 @@ def table(identifiers: ArrayLike, size: int, payload: NDArray[np.uint8] | None =
     Returns:
         (N,) of dtype `FRAME`.
     """
-    where = np.atleast_1d(np.asarray(identifiers, dtype=np.uint32))
+    where = np.atleast_1d(identifiers)
     frames = np.zeros(len(where), dtype=FRAME)
     frames["id"], frames["size"] = where, size
     if payload is not None:

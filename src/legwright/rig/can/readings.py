@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from legwright.rig.can import frames as f
-from legwright.rig.can.cia402 import HOLDS, State, states_of
+from legwright.rig.can.cia402 import HOLDS, State, States, states_of
 from legwright.rig.can.discovery import Axes
 from legwright.robot.tree import Floats
 
@@ -19,6 +19,10 @@ SPEED_FILTER = 0.01
 GENERIC = 0x1000
 """Error code of a drive in fault that names none; CiA 301 table 26."""
 CELSIUS = 273.15
+
+_FAST, _SLOW, _CRY = (int(kind) for kind in (f.Kind.TPDO1, f.Kind.TPDO2, f.Kind.EMERGENCY))
+_HOLDING = np.isin(np.arange(len(State)), HOLDS)
+_FAULTY = np.isin(np.arange(len(State)), (State.FAULT, State.FAULT_REACTION))
 
 
 class Readings:
@@ -34,7 +38,8 @@ class Readings:
         self._age = np.full(count, 1000)
         self._volts: Floats = np.full(count, np.nan)
         self._error = np.zeros(count, dtype=np.int64)
-        self.status = np.zeros(count, dtype=np.uint16)
+        self.states: States = np.zeros(count, dtype=np.int8)
+        """`State` of each drive."""
         self.position = np.zeros(count, dtype=np.int64)
         self.current = np.zeros(count, dtype=np.int64)
         """[per mille of the rated current]"""
@@ -58,13 +63,14 @@ class Readings:
     @property
     def holding(self) -> NDArray[np.bool_]:
         """Axes that answer and hold torque."""
-        return np.isin(states_of(self.status), HOLDS) & ~self.silent
+        return np.asarray(_HOLDING[self.states] & ~self.silent)
 
     @property
     def fault(self) -> NDArray[np.int64]:
         """Error codes of drives in fault; 0 for all others."""
-        states = states_of(self.status)
-        faulty = ((states == State.FAULT) | (states == State.FAULT_REACTION)) & ~self.silent
+        faulty = _FAULTY[self.states] & ~self.silent
+        if not faulty.any():
+            return np.zeros(len(faulty), dtype=np.int64)
         return np.where(faulty, np.where(self._error != 0, self._error, GENERIC), 0)
 
     def expect(self) -> None:
@@ -76,36 +82,37 @@ class Readings:
         self._volts[:], self._error[:] = volts, error
         self.supply = float(volts.max())
 
-    def take(self, wire: int, frames: f.Frames) -> None:
-        """Read what came in on one wire; of several answers of a drive the last counts."""
-        if not len(frames) or wire >= len(self._row):
-            return
-        rows, told = self._of(wire, frames, f.Kind.TPDO1, 8)
-        if len(rows):
-            self._answers(rows, f.read_answers(told))
-        rows, told = self._of(wire, frames, f.Kind.TPDO2, 6)
-        if len(rows):
-            self._slow_answers(rows, told)
-        rows, told = self._of(wire, frames, f.Kind.EMERGENCY, 3)
-        if len(rows):
-            self._error[rows] = f.read_emergencies(told)["error"]
+    def take(self, wire: NDArray[np.int64], frames: f.Frames) -> None:
+        """Read what came in on all wires; of several answers of a drive the last counts.
 
-    def _of(
-        self, wire: int, frames: f.Frames, kind: f.Kind, size: int
-    ) -> tuple[NDArray[np.int64], f.Frames]:
-        nodes, found = f.of_kind(frames, kind, size)
-        rows = self._row[wire, nodes]
-        known = rows >= 0
-        return (rows, found) if known.all() else (rows[known], found[known])
+        Args:
+            wire: Number of the wire of each frame, (N,).
+            frames: (N,).
+        """
+        number = frames["id"].astype(np.int64)
+        rows = self._row[wire, number & f.NODE]
+        kind = np.where(rows >= 0, number & ~f.NODE, -1)
+        fast = (kind == _FAST) & (frames["size"] >= 8)
+        if fast.all():
+            self._answers(rows, f.read_answers(frames))
+            return
+        if fast.any():
+            self._answers(rows[fast], f.read_answers(frames[fast]))
+        slow = (kind == _SLOW) & (frames["size"] >= 6)
+        if slow.any():
+            self._slow_answers(rows[slow], frames[slow])
+        cries = (kind == _CRY) & (frames["size"] >= 3)
+        if cries.any():
+            self._error[rows[cries]] = f.read_emergencies(frames[cries])["error"]
 
     def _answers(self, rows: NDArray[np.int64], told: f.Frames) -> None:
-        before = self.position.copy()
-        self.status[rows] = told["status"]
+        age = self._age[rows]
+        before = self.position[rows]
+        self.states[rows] = states_of(told["status"])
         self.position[rows] = told["position"]
         self.current[rows] = told["current"]
-        cycles = np.maximum(self._age[rows], 1)
-        speed = (self.position - before)[rows] / (cycles * self._period)
-        speed[self._age[rows] >= LOST] = 0.0  # heard for the first time, or again
+        speed = (told["position"] - before) / (np.maximum(age, 1) * self._period)
+        speed[age >= LOST] = 0.0  # heard for the first time, or again
         self.speed[rows] += self._share * (speed - self.speed[rows])
         self._age[rows] = 0
 

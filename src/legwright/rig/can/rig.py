@@ -21,7 +21,7 @@ from legwright.errors import RequestError, RigError
 from legwright.locomotion.signals import Sensed, Targets
 from legwright.rig.calibration import Calibration, calibration_of
 from legwright.rig.can import frames as f
-from legwright.rig.can.cia402 import Control, State, Words, controlwords, states_of
+from legwright.rig.can.cia402 import Control, State, Words, controlwords
 from legwright.rig.can.opening import opened
 from legwright.rig.can.readings import Readings
 from legwright.rig.can.set_up import MASTER, MASTER_BEAT
@@ -36,6 +36,9 @@ PULL = 0.1
 """Share of SYNC's distance from its place that is made up for in each cycle."""
 RESET_PERIOD = 0.5
 """Drives in fault are asked to reset this often while power is off [s]."""
+
+_SYNC = f.sync()
+_ENABLED = int(State.ENABLED)
 
 
 class CanRig:
@@ -89,7 +92,7 @@ class CanRig:
         self.notes = (*notes, *found.notes)
         self._legs = len(robot.joint_names)
         self._rows = [np.flatnonzero(self.axes.wire == number) for number in range(len(wires))]
-        self._nodes = [self.axes.node[rows] for rows in self._rows]
+        self._numbers = np.arange(len(wires))
         self._readings = Readings(self.axes, 1.0 / self.rate)
         self._readings.begin(found.volts, found.error)
         self._goal: Floats = np.full(len(self.axes.names), np.nan)
@@ -163,24 +166,26 @@ class CanRig:
             self._on = True
             return
         self._on = False
-        for wire, nodes in zip(self._wires, self._nodes, strict=True):
+        limp = np.full(len(self.axes.node), Control.DISABLE_VOLTAGE)
+        told = f.words_at_once(self.axes.node, limp)
+        for wire, rows in zip(self._wires, self._rows, strict=True):
             with contextlib.suppress(Exception):
-                wire.send(f.words_at_once(nodes, np.full(len(nodes), Control.DISABLE_VOLTAGE)))
+                wire.send(told[rows])
 
     def advance(self) -> None:
         """Send commands, then SYNC when it is due; the drives answer until the next cycle."""
         self._check()
         now = self._clock()
-        words, targets = self._commands(now)
+        told = f.commands(self.axes.node, *self._commands(now))
         beat = now - self._beaten >= MASTER_BEAT - 0.25 / self.rate
-        for wire, rows, nodes in zip(self._wires, self._rows, self._nodes, strict=True):
+        for wire, rows in zip(self._wires, self._rows, strict=True):
             if beat:
                 wire.send(f.heartbeats(MASTER, f.Nmt.OPERATIONAL_STATE))
-            wire.send(f.commands(nodes, words[rows], targets[rows]))
+            wire.send(told[rows])
         self._beaten = now if beat else self._beaten
         self._wait_for_sync()
         for wire in self._wires:
-            wire.send(f.sync())
+            wire.send(_SYNC)
         self._readings.expect()
 
     def close(self) -> None:
@@ -221,8 +226,8 @@ class CanRig:
         A drive that does not hold yet is told the position at which it stands.
         """
         read = self._readings
-        states = states_of(read.status)
-        ready = (states == State.ENABLED) & ~read.silent
+        states = read.states
+        ready = (states == _ENABLED) & ~read.silent
         here = read.position.astype(np.float64)
         if self._on:
             fresh = ready & np.isnan(self._goal)
@@ -245,8 +250,13 @@ class CanRig:
         self._synced = due if wait > -0.5 * period else self._clock()
 
     def _drain(self) -> None:
-        for number, (wire, rows) in enumerate(zip(self._wires, self._rows, strict=True)):
-            self._readings.take(number, wire.take(8 * len(rows) + 64))
+        came = [
+            wire.take(8 * len(rows) + 64)
+            for wire, rows in zip(self._wires, self._rows, strict=True)
+        ]
+        counts = [len(frames) for frames in came]
+        if any(counts):
+            self._readings.take(np.repeat(self._numbers, counts), np.concatenate(came))
 
     def _check(self) -> None:
         if not self._open:
