@@ -9,7 +9,9 @@ from typing import Annotated
 import typer
 
 from legwright.cli.exits import UNREADABLE, Exit
+from legwright.cli.keys import keys
 from legwright.cli.logs import logs
+from legwright.cli.sending import send
 from legwright.errors import LegwrightError, RequestError
 
 app = typer.Typer(
@@ -22,6 +24,8 @@ app = typer.Typer(
 )
 
 app.add_typer(logs, name="logs")
+app.add_typer(keys, name="key")
+app.add_typer(send, name="send")
 
 RobotPath = Annotated[
     Path, typer.Argument(metavar="ROBOT", help="A robot folder, a build sheet or a bare .urdf.")
