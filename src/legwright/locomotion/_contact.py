@@ -28,8 +28,10 @@ MOST = 6.0
 UNSURE = 0.25
 """Femur speed below which friction is ever less certain [rad/s]; about twice the speed at which
 friction has fallen from rest to running."""
-UNREST = 2.5
+UNREST = 1.8
 """A descent's own scatter counts up to this many calibrated ones."""
+SUSPECT = 3.0
+"""A cumulative sum above this may be a touch-down: the zero stays as it is."""
 EARLY = 4.0
 """How many times less certain the usual zero is than a descent's own."""
 ODD = 8.0
@@ -82,7 +84,8 @@ class Feeling(NamedTuple):
     over: Floats
     """(L,): steps in a row above the threshold, where the force alone decides."""
     limit: Floats
-    """(2, L): score that is a touch in descent, and push that is one in flight [N]."""
+    """(3, L): score that is a touch in descent, and push that is one in flight, and at the
+    flight's end, on the way down [N]."""
 
 
 @njit(cache=True)
@@ -144,7 +147,10 @@ def _judge(state, feeling, leg, doubt, slow, dt, touch):  # type: ignore[no-unty
         push = feeling.raw[FORCE, leg] - feeling.zero[FORCE, leg]
         feeling.push[leg] += SMOOTH * (push - feeling.push[leg])
         feeling.score[leg] = feeling.seen[leg] = 0.0
-        more = feeling.push[leg] > feeling.limit[1, leg] + doubt
+        limit = feeling.limit[1, leg] + doubt
+        if state.rise[leg] <= 0.0 and state.foot_v[leg, 2] < 0.0:
+            limit = feeling.limit[2, leg] + 0.5 * doubt
+        more = feeling.push[leg] > limit
         feeling.over[leg] = feeling.over[leg] + 1.0 if more else 0.0
         touch[leg] = feeling.over[leg] >= 3.0
         return
@@ -156,7 +162,7 @@ def _judge(state, feeling, leg, doubt, slow, dt, touch):  # type: ignore[no-unty
     feeling.seen[leg] += 1.0
     blind, first = int(BLIND / dt + 0.5), int(LISTEN / dt + 0.5)
     count = int(feeling.seen[leg])
-    if count > blind and feeling.score[leg] <= feeling.limit[0, leg]:
+    if count > blind and feeling.score[leg] <= SUSPECT:
         _listen(feeling, leg, count - blind, first - blind, dt)
     if count == first and _odd(feeling, leg):
         touch[leg] = True  # it touched while the zero was taken

@@ -27,6 +27,9 @@ SCORE = 6.0
 """Cumulative sum at which a descending foot has touched."""
 IN_FLIGHT = 0.20
 """Share of body weight that a foot in its swing takes for an obstacle."""
+ON_THE_WAY_DOWN = 0.08
+"""The same in the last part of the swing, where ground is expected: no false alarm in 543 swings
+of the tuning seeds, but 10 instead of 2 of 34 early touch-downs."""
 UPRIGHT = np.array([0.0, 0.0, 1.0])
 
 
@@ -48,8 +51,9 @@ class Contact:
         self.known = bool(np.isfinite(drive.torque_constant).all())
         gain = np.where(np.isfinite(drive.torque_constant), drive.torque_constant, 1.0)
         self._able, self._up = able, UPRIGHT.copy()
-        limits = np.empty((2, legs))
-        limits[0], limits[1] = SCORE, IN_FLIGHT * able.weight
+        limits = np.empty((3, legs))
+        limits[0] = SCORE
+        limits[1], limits[2] = IN_FLIGHT * able.weight, ON_THE_WAY_DOWN * able.weight
         self.feeling = Feeling(
             gain=np.asarray(gain, dtype=np.float64).copy(),
             friction=np.zeros(joints),
