@@ -28,11 +28,9 @@ MOST = 6.0
 UNSURE = 0.25
 """Femur speed below which friction is ever less certain [rad/s]; about twice the speed at which
 friction has fallen from rest to running."""
-UNREST = 1.8
+UNREST = 2.0
 """A descent's own scatter counts up to this many calibrated ones."""
-SUSPECT = 3.0
-"""A cumulative sum above this may be a touch-down: the zero stays as it is."""
-EARLY = 4.0
+EARLY = 5.0
 """How many times less certain the usual zero is than a descent's own."""
 ODD = 8.0
 """Standard deviations over the usual zero from which a new zero was taken on the ground."""
@@ -149,7 +147,7 @@ def _judge(state, feeling, leg, doubt, slow, dt, touch):  # type: ignore[no-unty
         feeling.score[leg] = feeling.seen[leg] = 0.0
         limit = feeling.limit[1, leg] + doubt
         if state.rise[leg] <= 0.0 and state.foot_v[leg, 2] < 0.0:
-            limit = feeling.limit[2, leg] + 0.5 * doubt
+            limit = feeling.limit[2, leg] + doubt
         more = feeling.push[leg] > limit
         feeling.over[leg] = feeling.over[leg] + 1.0 if more else 0.0
         touch[leg] = feeling.over[leg] >= 3.0
@@ -162,7 +160,7 @@ def _judge(state, feeling, leg, doubt, slow, dt, touch):  # type: ignore[no-unty
     feeling.seen[leg] += 1.0
     blind, first = int(BLIND / dt + 0.5), int(LISTEN / dt + 0.5)
     count = int(feeling.seen[leg])
-    if count > blind and feeling.score[leg] <= SUSPECT:
+    if count > blind and feeling.score[leg] <= feeling.limit[0, leg]:
         _listen(feeling, leg, count - blind, first - blind, dt)
     if count == first and _odd(feeling, leg):
         touch[leg] = True  # it touched while the zero was taken
