@@ -25,6 +25,7 @@ class Bench:
         self.robot, self.random = robot, np.random.default_rng(seed)
         controller = Controller(robot, rate=RATE, feel=True)
         self.able, self.state = controller.able, controller._state
+        self.boxes = controller._boxes[:2]
         self.observer = Contact(robot, self.able)
         self.q = np.array(self.able.footing.q)
         self.state.q[:] = self.q
@@ -51,7 +52,7 @@ class Bench:
         q[self.femur] += behind / self.lever
         sensed = Sensed(q=q, qd=0 * q, current=current, voltage=11.0)
         self.state.since[0] += 1.0 / RATE
-        self.observer.update(self.state, sensed, 1.0 / RATE)
+        self.observer.update(*self.boxes, sensed, 1.0 / RATE)
         return bool(self.observer.touch[0])
 
 
@@ -97,6 +98,6 @@ def test_a_lost_reading_gives_no_touch(rook: Robot) -> None:
     for _ in range(40):
         bench.step(0.0)
     sensed = Sensed(q=bench.q, qd=0 * bench.q, current=np.full(18, np.nan), voltage=11.0)
-    bench.observer.update(bench.state, sensed, 1.0 / RATE)
+    bench.observer.update(*bench.boxes, sensed, 1.0 / RATE)
     assert not bench.observer.touch.any()
     assert np.isfinite(bench.observer.force).all()

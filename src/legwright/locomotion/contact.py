@@ -11,11 +11,13 @@ before, each over its scatter in the air, and their sum enters a sequential test
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
+from legwright.locomotion._boxed import boxed
 from legwright.locomotion._contact import RING, Feeling, feel
-from legwright.locomotion._state import State
 from legwright.locomotion.abilities import Abilities
 from legwright.locomotion.air import AirCalibration, assumed
 from legwright.locomotion.signals import Sensed
@@ -50,7 +52,7 @@ class Contact:
         drive = drives_of(robot)
         self.known = bool(np.isfinite(drive.torque_constant).all())
         gain = np.where(np.isfinite(drive.torque_constant), drive.torque_constant, 1.0)
-        self._able, self._up = able, UPRIGHT.copy()
+        self._up = UPRIGHT.copy()
         limits = np.empty((3, legs))
         limits[0] = SCORE
         limits[1], limits[2] = IN_FLIGHT * able.weight, ON_THE_WAY_DOWN * able.weight
@@ -72,6 +74,7 @@ class Contact:
             over=np.zeros(legs),
             limit=limits,
         )
+        self._box = boxed(self.feeling)
         self.touch: NDArray[np.bool_] = np.zeros(legs, dtype=np.bool_)
         self.calibrate(calibration or assumed(robot, able))
 
@@ -82,16 +85,17 @@ class Contact:
         self.feeling.noise[:] = found.force_noise, found.error_noise, found.correlation
         self.feeling.usual[:] = np.nan
 
-    def update(self, state: State, sensed: Sensed, dt: float) -> None:
+    def update(self, fixed: Any, state: Any, sensed: Sensed, dt: float) -> None:
         """Take in one step's readings.
 
         Args:
-            state: What the controller asked for in the last step.
+            fixed: The robot, boxed.
+            state: Boxed; what the controller asked for in the last step.
             sensed: Readings; joints that do not answer must have been filled in.
             dt: Since the last step [s].
         """
         up = sensed.up if sensed.up is not None and np.isfinite(sensed.up[2]) else self._up
-        feel(self._able.fixed, state, self.feeling, sensed.q, sensed.current, up, dt, self.touch)
+        feel(fixed, state, self._box, sensed.q, sensed.current, up, dt, self.touch)
 
     @property
     def force(self) -> Floats:

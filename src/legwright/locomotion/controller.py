@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from legwright.errors import RequestError
 from legwright.locomotion import _state as at
 from legwright.locomotion._body import body_pose
+from legwright.locomotion._boxed import boxed
 from legwright.locomotion._contact import feel
 from legwright.locomotion._state import Goal, blank
 from legwright.locomotion._terrain import heed_gravity
@@ -97,6 +98,7 @@ class Controller:
         self._goal = Goal(np.zeros(3), np.zeros(6), np.zeros(legs), np.zeros(at.GOALS))
         self.felt = Contact(robot, self.able)
         self._touch = self.felt.touch
+        self._boxes = boxed(self.able.fixed), boxed(self._state), boxed(self._goal)
         default = gait or gait_named("ripple", legs)
         self._orders = Orders(robot, self.able, default, feel=feel)
         self._names = tuple(robot.legs)
@@ -189,21 +191,19 @@ class Controller:
         steps = max(1, round(dt * self.rate))
         start = self._state.q.copy() if steps > 1 else None
         for _ in range(steps):
-            tick(
-                self.able.fixed, self._state, self._goal, self._touch, dt / steps,
-                self._kept, self._kept_mode,
-            )  # fmt: skip
-            if self._state.flags.any():
+            tick(*self._boxes, self._touch, dt / steps, self._kept, self._kept_mode)
+            if np.count_nonzero(self._state.flags):
                 self._tell(events)
         qd = self._state.qd.copy() if start is None else (self._state.q - start) / dt
         return Targets(q=self._state.q.copy(), qd=qd), tuple(events)
 
     def _feel(self, sensed: Sensed, dt: float) -> None:
         """Update the contact observer; a joint that does not answer is taken as it was asked."""
-        self.felt.update(self._state, self._silence.bridged(sensed, self._state.q), dt)
+        fixed, state, _ = self._boxes
+        self.felt.update(fixed, state, self._silence.bridged(sensed, self._state.q), dt)
         self._state.load[:] = self.felt.feeling.push
         if sensed.up is not None and self.stage is Stage.UP and sensed.up[2] > 0.5:
-            heed_gravity(self._state, sensed.up, dt)
+            heed_gravity(state, sensed.up, dt)
 
     def _listen(self, sensed: Sensed, dt: float, events: list[Event]) -> None:
         """Notice joints that are lost, and a fall."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import isfinite, sqrt
 
 import numpy as np
 
@@ -22,9 +23,9 @@ def heard(sensed: Sensed) -> Sensed:
         sensed: As it came.
     """
     q, up = sensed.q, sensed.up
-    if not np.isfinite(q.sum()):
+    if not isfinite(q.dot(q)):
         sensed = replace(sensed, q=np.where(np.isfinite(q), q, np.nan))
-    if up is not None and not abs(float(np.sqrt(up @ up)) - 1.0) < PLAUSIBLE:
+    if up is not None and not abs(sqrt(up.dot(up)) - 1.0) < PLAUSIBLE:
         sensed = replace(sensed, up=None)
     return sensed
 
@@ -38,7 +39,7 @@ class Silence:
         Args:
             joints: J.
         """
-        self._time = np.zeros(joints)
+        self._time, self._waiting = np.zeros(joints), False
         self.lost: tuple[int, ...] = ()
         """Columns of the joints that are lost; a lost joint is never trusted again."""
 
@@ -52,11 +53,13 @@ class Silence:
         Returns:
             Columns of the joints that are lost from now on.
         """
-        quiet = np.isnan(q)
-        if not quiet.any():
-            if self._time.any():
-                self._time[:] = 0.0
+        total = q.dot(q)
+        if total == total:  # none is nan
+            if self._waiting:
+                self._time[:], self._waiting = 0.0, False
             return ()
+        self._waiting = True
+        quiet = np.isnan(q)
         self._time = np.where(quiet, self._time + dt, 0.0)
         new = [int(j) for j in np.flatnonzero(self._time > PATIENCE) if int(j) not in self.lost]
         self.lost += tuple(new)
@@ -69,6 +72,6 @@ class Silence:
             sensed: Readings.
             asked: (J,) joint positions of the last step [rad].
         """
-        if not self._time.any() and not self.lost:
+        if not self._waiting and not self.lost:
             return sensed
         return replace(sensed, q=np.where(np.isnan(sensed.q), asked, sensed.q))

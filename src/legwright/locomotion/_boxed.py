@@ -1,0 +1,110 @@
+"""The control kernels' values by reference.
+
+A kernel that takes a tuple of thirty arrays takes some two hundred numbers: each costs time to
+compile, at every call inside, and to hand over from Python (measured: 7 µs a call instead of
+1, and four times as long to compile). So the kernels get the same arrays in a box, of which
+only the address travels; fields are read by the same names.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from numba import njit, types
+from numba.experimental import structref
+
+from legwright.locomotion._contact import Feeling
+from legwright.locomotion._state import Fixed, Goal, State
+from legwright.mechanics._recursion import Packed
+
+
+@structref.register
+class _PackedType(types.StructRef):  # type: ignore[misc]
+    """Of boxed `Packed`."""
+
+
+@structref.register
+class _FixedType(types.StructRef):  # type: ignore[misc]
+    """Of boxed `Fixed`."""
+
+
+@structref.register
+class _GoalType(types.StructRef):  # type: ignore[misc]
+    """Of boxed `Goal`."""
+
+
+@structref.register
+class _StateType(types.StructRef):  # type: ignore[misc]
+    """Of boxed `State`."""
+
+
+@structref.register
+class _FeelingType(types.StructRef):  # type: ignore[misc]
+    """Of boxed `Feeling`."""
+
+
+class PackedBox(structref.StructRefProxy):  # type: ignore[misc]
+    """Boxed `Packed`."""
+
+
+class FixedBox(structref.StructRefProxy):  # type: ignore[misc]
+    """Boxed `Fixed`."""
+
+
+class GoalBox(structref.StructRefProxy):  # type: ignore[misc]
+    """Boxed `Goal`."""
+
+
+class StateBox(structref.StructRefProxy):  # type: ignore[misc]
+    """Boxed `State`."""
+
+
+class FeelingBox(structref.StructRefProxy):  # type: ignore[misc]
+    """Boxed `Feeling`."""
+
+
+structref.define_proxy(PackedBox, _PackedType, Packed._fields)
+structref.define_proxy(FixedBox, _FixedType, Fixed._fields)
+structref.define_proxy(GoalBox, _GoalType, Goal._fields)
+structref.define_proxy(StateBox, _StateType, State._fields)
+structref.define_proxy(FeelingBox, _FeelingType, Feeling._fields)
+
+
+@njit(cache=True)
+def _box_packed(*values):  # type: ignore[no-untyped-def]
+    return PackedBox(*values)
+
+
+@njit(cache=True)
+def _box_fixed(*values):  # type: ignore[no-untyped-def]
+    return FixedBox(*values)
+
+
+@njit(cache=True)
+def _box_goal(*values):  # type: ignore[no-untyped-def]
+    return GoalBox(*values)
+
+
+@njit(cache=True)
+def _box_state(*values):  # type: ignore[no-untyped-def]
+    return StateBox(*values)
+
+
+@njit(cache=True)
+def _box_feeling(*values):  # type: ignore[no-untyped-def]
+    return FeelingBox(*values)
+
+
+def boxed(value: Fixed | Goal | State | Feeling) -> Any:
+    """A box of the very same arrays, for the kernels.
+
+    Args:
+        value: What the kernels read or write.
+    """
+    if isinstance(value, Fixed):
+        return _box_fixed(_box_packed(*value.packed), *value[1:])
+    if isinstance(value, Goal):
+        return _box_goal(*value)
+    if isinstance(value, State):
+        return _box_state(*value)
+    return _box_feeling(*value)
