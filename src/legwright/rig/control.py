@@ -7,6 +7,7 @@ started both is gone it sits down, switches off and ends.
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import time
@@ -37,8 +38,8 @@ HEARTBEAT = 0.05
 """Period of the service's heartbeat [s]."""
 SILENT = 2.0 * HEARTBEAT
 """The service counts as silent from then on; the fault table adds its own patience [s]."""
-CONTROL, SERVICE = "control", "service"
-"""Names of the two ends of the hand-over."""
+CONTROL, SERVICE, CARD = "control", "service", "rig.json"
+"""Names of the two ends of the hand-over, and of the file that tells about the rig."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +131,7 @@ def run_control(settings: Settings, open_rig: Callable[[str, Robot, dict[str, st
         outside=hearing.outside,
     )
     granted = calm(realtime=settings.realtime)
-    (settings.folder / "priority").write_text(granted + "\n", encoding="utf-8")
+    _tell_card(settings.folder / CARD, rig, granted)
 
     def ended(report: Report) -> bool:
         return hearing.ending and report.mode in (Mode.LIMP, Mode.FAULT)
@@ -140,6 +141,14 @@ def run_control(settings: Settings, open_rig: Callable[[str, Robot, dict[str, st
     finally:
         rig.close()
         box.close()
+
+
+def _tell_card(path: Path, rig: Rig, granted: str) -> None:
+    """Tell the service about the rig, whole or not at all."""
+    card = {"rate": rig.rate, "real": rig.real, "notes": [*rig.notes, granted]}
+    new = path.with_suffix(".new")
+    new.write_text(json.dumps(card), encoding="utf-8")
+    new.replace(path)
 
 
 def warm(controller: Controller) -> None:
