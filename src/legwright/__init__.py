@@ -7,7 +7,6 @@ until one of them is used. The tool advises; it does not certify.
 from __future__ import annotations
 
 from importlib import import_module
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from legwright.errors import LegwrightError, LinkError, RequestError, RobotError
@@ -17,9 +16,9 @@ if TYPE_CHECKING:
     from legwright.locomotion.plan import plan
     from legwright.locomotion.walk import Pose, Walk
     from legwright.mechanics.loads import loads
+    from legwright.mechanics.opening import load
     from legwright.mechanics.reach import reach_feet as reach
     from legwright.remote.joining import connect, connect_async
-    from legwright.robot.robot import Robot
     from legwright.study.check import check
 
 __version__ = "0.1.0"
@@ -51,28 +50,11 @@ _PLACES = {
     "connect": ("legwright.remote.joining", "connect"),
     "connect_async": ("legwright.remote.joining", "connect_async"),
     "gait": ("legwright.locomotion.gait", "gait"),
+    "load": ("legwright.mechanics.opening", "load"),
     "loads": ("legwright.mechanics.loads", "loads"),
     "plan": ("legwright.locomotion.plan", "plan"),
     "reach": ("legwright.mechanics.reach", "reach_feet"),
 }
-
-
-def load(path: Path | str) -> Robot:
-    """The robot that a folder, a sheet or a bare URDF describes.
-
-    Args:
-        path: A folder with a ``robot.toml``, the sheet itself, or a ``.urdf`` file.
-
-    Returns:
-        The robot, its legs ready to answer where their feet are and what they reach.
-
-    Raises:
-        RobotError: with file, place and cure, if it cannot be used.
-    """
-    from legwright.mechanics.kinematics import kinematics_of
-    from legwright.robot.loading import load as load_robot
-
-    return load_robot(path, solver=kinematics_of)
 
 
 def __getattr__(name: str) -> object:

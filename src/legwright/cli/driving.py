@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from rich.console import Console
 
 import legwright
 from legwright.errors import RequestError, did_you_mean
+from legwright.locomotion.controller import compiled
 from legwright.remote.attendant import ServiceSettings
 from legwright.remote.keeper import Keeper
-from legwright.remote.server import Tls, check_exposure
-from legwright.remote.sign_in import Doors
+from legwright.remote.key_file import FILE, default_folder, read_doors
+from legwright.remote.server import Tls, check_exposure, is_loopback
+from legwright.remote.sign_in import Doors, Role
 from legwright.rig.control import Settings
 from legwright.rig.hand.device import controllers
 from legwright.rig.lights.shown import Pattern
@@ -24,8 +27,8 @@ CAUTION = (
 
 
 def run_drive(
-    path: Path, *, rig: str, options: list[str], host: str, port: int, doors: Doors,
-    tls: Tls | None, origins: list[str], logs: Path | None, pad: str | None, lights: str,
+    path: Path, *, rig: str, options: list[str], host: str, port: int, keys: Path | None,
+    origins: list[str], logs: Path | None, pad: str | None, lights: str,
     feel: bool, realtime: bool,
 ) -> int:  # fmt: skip
     """Run a robot until it is stopped.
@@ -35,14 +38,13 @@ def run_drive(
     """
     robot = legwright.load(path)  # a sheet with a mistake is told here, once
     console = Console(highlight=False)
+    doors, tls = _doors(keys or default_folder(), robot.name, local=is_loopback(host))
     check_exposure(host, locked=doors.locked, tls=tls)
     patterns = [pattern.value for pattern in Pattern]
     if lights not in patterns:
         raise RequestError(
             "--lights", lights, f"one of {', '.join(patterns)}. {did_you_mean(lights, patterns)}"
         )
-    from legwright.locomotion.compiling import compiled
-
     keeper = Keeper(
         Settings(
             robot=path, rig=rig, folder=Path(), feel=feel, realtime=realtime,
@@ -60,6 +62,22 @@ def run_drive(
     if not compiled():
         console.print("Compiling kernels, once for this installation: about 40 s.", style="dim")
     return keeper.run()
+
+
+def _doors(folder: Path, name: str, *, local: bool) -> tuple[Doors, Tls | None]:
+    """Who may come in, and the robot's certificate where it has been made.
+
+    On loopback nobody needs a key while there is none.
+    """
+    doors = read_doors(folder / FILE)
+    if local and not doors.locked:
+        doors = replace(doors, open_to=Role.MAINTAIN)
+    files = folder / f"{name}.pem", folder / f"{name}.key"
+    if not all(file.exists() for file in files):
+        return doors, None
+    authority = folder / "authority.pem"
+    clients = authority if authority.exists() else None
+    return doors, Tls(certificate=files[0], key=files[1], clients=clients)
 
 
 def _pair(option: str) -> tuple[str, str]:

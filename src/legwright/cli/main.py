@@ -165,6 +165,46 @@ def wiring(
 
 
 @app.command()
+def drive(
+    robot: RobotPath,
+    rig: Annotated[
+        str, typer.Option(help="sim, sim:GROUND, can:virtual, can:socketcan:can0,can1, ...")
+    ] = "sim",
+    options: Annotated[
+        list[str] | None, typer.Option("--set", metavar="NAME=VALUE", help="For the rig.")
+    ] = None,
+    host: Annotated[str, typer.Option(help="Address to listen at.")] = "127.0.0.1",
+    port: Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 for a free one.")] = 8443,
+    keys: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Keys and certificates; made by legwright key."),
+    ] = None,
+    origins: Annotated[
+        list[str] | None, typer.Option("--origin", help="A page of another server that may come.")
+    ] = None,
+    logs_folder: Annotated[
+        Path, typer.Option("--logs", metavar="DIR", help="Where recordings go.")
+    ] = Path("logs"),
+    pad: Annotated[str | None, typer.Option(help="A game controller: its device, or auto.")] = None,
+    lights: Annotated[str, typer.Option(help="state, gait, load or value.")] = "state",
+    feel: Annotated[bool, typer.Option(help="Feel the ground through servo current.")] = True,
+    realtime: Annotated[bool, typer.Option(help="Ask for real-time priority.")] = True,
+) -> None:
+    """Run a robot, simulated or real, and let clients in; Ctrl-C sits it down and ends.
+
+    Exit code 0: it was switched off in order; 1: not; 2: the input cannot be read.
+    """
+    from legwright.cli.driving import run_drive
+
+    code = run_drive(
+        robot, rig=rig, options=options or [], host=host, port=port, keys=keys,
+        origins=origins or [], logs=logs_folder, pad=pad, lights=lights, feel=feel,
+        realtime=realtime,
+    )  # fmt: skip
+    raise typer.Exit(code)
+
+
+@app.command()
 def bringup(
     robot: RobotPath,
     rig: Annotated[str, typer.Option(help="sim, or the robot's bus.")] = "sim",

@@ -25,7 +25,7 @@ import numpy as np
 
 from legwright.errors import RigError
 from legwright.mechanics.drive import drives_of
-from legwright.mechanics.kinematics import kinematics_of
+from legwright.mechanics.opening import load
 from legwright.remote.server import Tls, endpoint, listening
 from legwright.remote.service import Record, Service
 from legwright.remote.sign_in import Doors
@@ -38,8 +38,6 @@ from legwright.rig.lights.shown import Calmer, Pattern, Scene, shown
 from legwright.rig.lights.strip import Strip
 from legwright.rig.logbook import Logbook
 from legwright.rig.runtime import Report
-from legwright.rig.supervisor import Mode
-from legwright.robot.loading import load
 from legwright.robot.robot import Robot
 
 LIT = 0.04
@@ -234,7 +232,7 @@ async def attend(settings: ServiceSettings) -> None:
     Args:
         settings: What to serve.
     """
-    robot = load(settings.robot, solver=kinematics_of)
+    robot = load(settings.robot)
     card = await _card(settings.folder / CARD)
     service = Service(robot, rate=card["rate"], real=card["real"], doors=settings.doors)
     box = Mailbox(settings.folder / SERVICE, settings.folder / CONTROL)

@@ -62,14 +62,13 @@ async def join(address: Address, *, watch: bool) -> AsyncRobot:
 
 def within(address: Address) -> Line:
     """A simulated robot in this process."""
-    from legwright.mechanics.kinematics import kinematics_of
+    from legwright.mechanics.opening import load
     from legwright.remote.local import Local
     from legwright.rig.simulated import Simulated
-    from legwright.robot.loading import load
 
     if address.pace is not None and not address.pace > 0.0:
         raise RequestError("pace", address.pace, "more than 0, or None for as fast as possible")
-    robot = load(address.url.removeprefix(SIM), solver=kinematics_of)
+    robot = load(address.url.removeprefix(SIM))
     rig = Simulated(robot, ground=address.ground, seed=address.seed)
     return Within(Local(rig), pace=address.pace)
 

@@ -160,17 +160,23 @@ def _welcome(connection: WebSocket, names: set[str], origins: Sequence[str]) -> 
 # Listening --------------------------------------------------------------------------------
 
 
+def is_loopback(host: str) -> bool:
+    """Whether only this machine can reach an address."""
+    if host == "localhost":
+        return True
+    with contextlib.suppress(ValueError):
+        return ipaddress.ip_address(host).is_loopback
+    return False
+
+
 def check_exposure(host: str, *, locked: bool, tls: Tls | None) -> None:
     """Refuse to listen beyond loopback without a secret, or where it could be overheard.
 
     Raises:
         RequestError: saying what to set.
     """
-    if host == "localhost":
+    if is_loopback(host):
         return
-    with contextlib.suppress(ValueError):
-        if ipaddress.ip_address(host).is_loopback:
-            return
     if not locked:
         raise RequestError(
             "host", host,

@@ -180,6 +180,11 @@ class Service:
         heard = session.heard if session is not None else None
         return self.driving.silent(now, heard, self._report)
 
+    def announce(self, now: float, word: str, text: str) -> None:
+        """Tell everybody, and keep it in the log."""
+        self.note(now, word, text)
+        self._broadcast(said.Event(time=now, what=word, text=text))
+
     def note(self, now: float, word: str, text: str) -> None:
         """Keep something in the log."""
         self.records.append(Record(time=now, word=word, text=text))

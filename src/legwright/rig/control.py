@@ -22,7 +22,7 @@ from legwright.errors import LegwrightError
 from legwright.locomotion.command import Command, Kind
 from legwright.locomotion.controller import Controller
 from legwright.locomotion.signals import Sensed
-from legwright.mechanics.kinematics import kinematics_of
+from legwright.mechanics.opening import load
 from legwright.rig.faults import Stop
 from legwright.rig.handover import Mailbox, Pulse, pack_report, unpack_request
 from legwright.rig.loop import Loop, calm
@@ -31,7 +31,6 @@ from legwright.rig.request import Request, Word
 from legwright.rig.runtime import Report, Runtime
 from legwright.rig.supervisor import Mode
 from legwright.rig.symptoms import Outside
-from legwright.robot.loading import load
 from legwright.robot.robot import Robot
 
 HEARTBEAT = 0.05
@@ -116,7 +115,7 @@ def run_control(settings: Settings, open_rig: Callable[[str, Robot, dict[str, st
         settings: What to run.
         open_rig: Opens a rig by its text, for a robot, with options.
     """
-    robot = load(settings.robot, solver=kinematics_of)
+    robot = load(settings.robot)
     rig = open_rig(settings.rig, robot, settings.options)
     runtime = Runtime(rig, feel=settings.feel)
     warm(runtime.controller)

@@ -6,10 +6,10 @@ import argparse
 import sys
 from collections.abc import Sequence
 from datetime import UTC, datetime
+from importlib.metadata import version
 from math import inf
 from pathlib import Path
 
-from legwright import __version__
 from legwright.errors import LegwrightError, RobotError
 from legwright.study.campaign import Answer, Job, code_mark, run
 from legwright.study.crossing_table import (
@@ -131,7 +131,7 @@ def _study(part: str, asked: argparse.Namespace) -> None:
     seeds = (
         "" if part == STEADY else f", seeds 0 to {max((one['seed'] for one in found), default=0)}"
     )
-    head = f"Version {__version__}, code {code}{seeds}, {datetime.now(UTC):%Y-%m-%d}."
+    head = f"Version {version('legwright')}, code {code}{seeds}, {datetime.now(UTC):%Y-%m-%d}."
     text = "\n\n".join([head, tables(part, found), *wrong]) + "\n"
     (asked.out / f"{part}.md").write_text(text, encoding="utf-8")
     if asked.into is not None:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
 from dataclasses import dataclass
 from hashlib import sha256
+from importlib.metadata import version
 from itertools import islice
 from math import inf
 from multiprocessing import get_context
@@ -19,7 +20,6 @@ from pathlib import Path
 from time import monotonic
 from typing import Any
 
-from legwright import __version__
 from legwright.errors import LegwrightError, RobotError
 
 ROOMS = ("robot", "mechanics", "electrics", "locomotion", "rig", "study")
@@ -114,7 +114,7 @@ def run(
         for job, answer in _done(waiting, cores or cpu_count() or 1, monotonic() + seconds):
             line = {
                 "key": job.key, "part": job.part, "name": job.name, "seed": job.seed,
-                "mode": job.mode, "version": __version__, "code": code, **answer,
+                "mode": job.mode, "version": version("legwright"), "code": code, **answer,
             }  # fmt: skip
             out.write(json.dumps(line, allow_nan=False, default=float) + "\n")
             out.flush()

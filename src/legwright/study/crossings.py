@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import legwright
 from legwright.errors import RequestError, did_you_mean
+from legwright.locomotion.gait import gait as gait_named
+from legwright.mechanics.opening import load
 from legwright.study.outing import outing
 from legwright.study.touchdowns import score
 from legwright.study.trip import Trip
@@ -68,8 +69,8 @@ def walk_crossing(family: Path, row: Crossing, seed: int, mode: str) -> dict[str
         The trial's row, with the single touch-downs under ``touchdowns`` so that they can be
         pooled: hits, misses, false alarms, delays [s], forces over body weight.
     """
-    robot = legwright.load(family / row.robot)
-    trip = Trip(gait=legwright.gait(row.gait, legs=len(robot.legs)), **row.trip)
+    robot = load(family / row.robot)
+    trip = Trip(gait=gait_named(row.gait, legs=len(robot.legs)), **row.trip)
     done = outing(robot, trip, seed=seed, felt=mode == "felt")
     marks = score(done.log.force, done.log.stance, rate=trip.rate, weight=done.weight)
     return {

@@ -344,7 +344,7 @@ def main(words: Sequence[str]) -> int:
     import argparse
     from pathlib import Path
 
-    import legwright
+    from legwright.mechanics.opening import load
 
     parser = argparse.ArgumentParser(prog="python -m legwright.study.fault_campaign")
     parser.add_argument("robot")
@@ -352,7 +352,7 @@ def main(words: Sequence[str]) -> int:
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--out", type=Path)
     asked = parser.parse_args(words)
-    robot = legwright.load(asked.robot)
+    robot = load(asked.robot)
     runs = campaign(robot, runs=asked.runs, seed=asked.seed)
     text = table(runs, robot.name)
     if asked.out:

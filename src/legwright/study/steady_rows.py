@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
-import legwright
 from legwright.locomotion.stance import footing
+from legwright.mechanics.opening import load
 from legwright.robot.tree import Floats
 from legwright.study.asked import asked_of
 from legwright.study.crossing_table import table
@@ -34,7 +34,7 @@ def steady_walks(family: Path) -> Iterator[tuple[str, str, str]]:
         family: Folder of the robots.
     """
     for name in WALKERS:
-        robot = legwright.load(family / name)
+        robot = load(family / name)
         wants = asked_of(robot, footing(robot))
         for gait in wants.gaits:
             yield name, gait.name, "forward"
@@ -55,7 +55,7 @@ def compare(family: Path, name: str, gait_name: str, way: str, mode: str) -> Ans
     Returns:
         Numbers in SI units, joints as `Robot.joint_names`.
     """
-    robot = legwright.load(family / name)
+    robot = load(family / name)
     wants = asked_of(robot, footing(robot))
     gait = next(one for one in wants.gaits if one.name == gait_name)
     speeds = wants.speeds[gait_name]

@@ -11,8 +11,7 @@ from signal import SIG_IGN, SIGINT, signal
 from typing import Any
 
 from legwright.errors import RequestError
-from legwright.mechanics.kinematics import kinematics_of
-from legwright.robot.loading import load
+from legwright.mechanics.opening import load
 from legwright.robot.robot import Robot
 from legwright.study.outing import walk_once
 from legwright.study.trip import Trip
@@ -76,5 +75,5 @@ def _deaf() -> None:
 
 
 def _job(path: Path, trip: Trip, seed: int, felt: bool) -> dict[str, Any]:
-    robot = load(path, solver=kinematics_of)
+    robot = load(path)
     return walk_once(robot, trip, seed=seed, felt=felt)

@@ -17,8 +17,6 @@ from legwright.robot.tree import Floats
 class CalibratedBench:
     """Drives by node number, spoken to by joint."""
 
-    calibrated = True
-
     def __init__(
         self, bench: Bench, robot: Robot, nodes: Mapping[str, int], direction: Floats, zero: Floats
     ) -> None:
@@ -45,7 +43,6 @@ class CalibratedBench:
         self._places = np.array([found.index(node) for node in self._nodes])
         self._way, self._zero = np.asarray(direction), np.asarray(zero)
         self._on = np.zeros(len(self._nodes), dtype=np.bool_)
-        self.buses = (0,) * len(self._nodes)
         self._open = True
 
     @property
