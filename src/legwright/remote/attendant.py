@@ -79,6 +79,8 @@ class Writer:
         self._thread.start()
         self.dropped = 0
         """Reports for which there was no room in the queue."""
+        self.problem = ""
+        """Why the recorder failed last."""
 
     @property
     def full(self) -> bool:
@@ -112,10 +114,14 @@ class Writer:
             if what is None:
                 self._book.close()
                 return
-            if isinstance(what, Record):
-                self._book.notice(what.time, what.word, what.text)
-            else:
-                self._book.report(what)
+            try:
+                if isinstance(what, Record):
+                    self._book.notice(what.time, what.word, what.text)
+                else:
+                    self._book.report(what)
+            except Exception as error:  # a recorder that fails is told, and tries again
+                self.problem = f"{type(error).__name__}: {error}"
+                self._book.close()
 
 
 class Lamps:
@@ -214,6 +220,9 @@ class Attendant:
             self._hand, found = asked(self._robot, self._gaits, self._hand, reading, now)
             for request in found:
                 self._box.send(pack_request(request))
+        if self._writer is not None and self._writer.problem:
+            self._service.announce(now, "recorder", f"Not recorded: {self._writer.problem}.")
+            self._writer.problem = ""
         if self._last is not None and now - self._heard > DUMB:
             self._last = None
             text = "The control process tells nothing; the drives hold what they were told."

@@ -282,6 +282,8 @@ def _plain(value: Any) -> Any:
     if array.dtype.kind == "b":
         return array.tolist()
     finite = np.isfinite(array)
+    if array.ndim == 0 and not finite:
+        return None
     rounded = np.round(array.astype(np.float64), DIGITS)
     if finite.all():
         return rounded.tolist()
