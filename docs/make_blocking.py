@@ -17,10 +17,12 @@ Made from async_robot.py by `python docs/make_blocking.py`: change that file, no
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from math import inf
 from types import TracebackType
 from typing import Literal
+
+from numpy.typing import ArrayLike
 
 from legwright.remote import said
 from legwright.remote.async_robot import AsyncLeg, AsyncRobot, Pose

@@ -8,6 +8,7 @@ from math import isfinite
 
 from legwright.errors import RequestError, did_you_mean
 from legwright.locomotion.gait import Gait
+from legwright.locomotion.path import Path
 from legwright.locomotion.walk import Pose
 
 
@@ -28,6 +29,9 @@ class Kind(Enum):
     """Set one leg down at `target`, or straight down without one."""
     PROBE = "probe"
     """Lower one leg at `target` until its foot feels `force`; it stays there as a stance foot."""
+
+    FOLLOW = "follow"
+    """Lead some legs along `path` while the others stand; they go back the same way."""
 
 
 SINGLE = (Kind.LIFT, Kind.PLACE, Kind.PROBE)
@@ -58,6 +62,9 @@ class Command:
     force: float | None = None
     """Upward push of the ground on the foot at which probing ends [N]; the sheet's `probe_push`,
     or 5 N without one, when None."""
+
+    path: Path | None = None
+    """What `FOLLOW` follows."""
 
     def __post_init__(self) -> None:
         """Refuse what makes no sense for any robot."""

@@ -179,10 +179,22 @@ class Probe(Timed, frozen=True, kw_only=True, tag="probe"):
     """As in `place`."""
 
 
-Motion = Stand | Walk | Sit | Hold | Lift | Place | Probe
+class Trajectory(Timed, frozen=True, kw_only=True, tag="trajectory"):
+    """Lead some legs along a path while the others stand; checked before it runs."""
+
+    legs: dict[str, tuple[tuple[float, ...], ...]]
+    """Leg -> a row for each time: joint positions, base to foot [rad], or the foot's place in the
+    body frame, x, y, z [m]."""
+    times: tuple[float, ...]
+    """When each row is reached, from the start [s]."""
+    space: Literal["joints", "feet"] = "feet"
+
+
+Motion = Stand | Walk | Sit | Hold | Lift | Place | Probe | Trajectory
 """Asks that move the robot."""
 AnyAsked = (
     Hello | SignIn | Ping | Take | Give | HandOver | Subscribe | Unsubscribe | Stop | Alive | Power
     | Release | Acknowledge | Stand | Walk | Sit | Hold | Lift | Place | Probe
+    | Trajectory
 )  # fmt: skip
 """All that a client may send."""

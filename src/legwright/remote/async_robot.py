@@ -5,10 +5,13 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Mapping, Sequence
 from math import inf
 from types import TracebackType
 from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
 
 from legwright.errors import LinkError, RequestError, did_you_mean
 from legwright.remote import asked, said
@@ -173,6 +176,31 @@ class AsyncRobot:
         await self._ready()
         await self._link.carry_out(asked.Hold(n=0, heard=0.0, ttl=CALM))
 
+    async def lead(
+        self,
+        legs: Mapping[str, ArrayLike],
+        times: Sequence[float],
+        *,
+        space: Literal["joints", "feet"] = "feet",
+    ) -> None:
+        """Lead some legs along a smooth path while the others stand; ends at its last point.
+
+        The robot must stand. The whole path is checked first against joint limits, speeds,
+        accelerations, the ground, and the stability margin on the legs that are not led. The legs
+        stay at the last point until another motion is asked for, and go back the way they came.
+
+        Args:
+            legs: Leg -> a row for each time, (K, 3) feet in the body frame [m], or (K, n) joint
+                positions, base to foot [rad].
+            times: When each row is reached, from now, (K,) [s].
+            space: What the rows are.
+        """
+        rows = {name: tuple(map(tuple, np.asarray(r, float).tolist())) for name, r in legs.items()}
+        message = asked.Trajectory(
+            n=0, heard=0.0, legs=rows, times=tuple(float(t) for t in times), space=space
+        )
+        await self._link.carry_out(message)
+
     def leg(self, name: str) -> AsyncLeg:
         """One leg, to be lifted, placed, or to probe.
 
@@ -295,6 +323,23 @@ class AsyncLeg:
         """
         message = asked.Probe(n=0, heard=0.0, leg=self._name, push=push, target=target)
         return touch(await self._carry_out(message), self._name)
+
+    async def lead(
+        self,
+        points: ArrayLike,
+        times: Sequence[float],
+        *,
+        space: Literal["joints", "feet"] = "feet",
+    ) -> None:
+        """Lead this leg along a smooth path; as `lead` of the robot.
+
+        Args:
+            points: (K, 3) places of the foot in the body frame [m], or (K, n) joint positions
+                [rad].
+            times: When each is reached, from now, (K,) [s].
+            space: What the points are.
+        """
+        await self._robot.lead({self._name: points}, times, space=space)
 
     async def _carry_out(self, message: asked.Timed) -> said.Ended:
         robot = self._robot

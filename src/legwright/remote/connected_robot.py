@@ -5,10 +5,12 @@ Made from async_robot.py by `python docs/make_blocking.py`: change that file, no
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from math import inf
 from types import TracebackType
 from typing import Literal
+
+from numpy.typing import ArrayLike
 
 from legwright.remote import said
 from legwright.remote.async_robot import AsyncLeg, AsyncRobot, Pose
@@ -154,6 +156,27 @@ class ConnectedRobot:
         """Freeze as soon as the feet in the air have landed."""
         self._loop.run(self._inner.hold())
 
+    def lead(
+        self,
+        legs: Mapping[str, ArrayLike],
+        times: Sequence[float],
+        *,
+        space: Literal["joints", "feet"] = "feet",
+    ) -> None:
+        """Lead some legs along a smooth path while the others stand; ends at its last point.
+
+        The robot must stand. The whole path is checked first against joint limits, speeds,
+        accelerations, the ground, and the stability margin on the legs that are not led. The legs
+        stay at the last point until another motion is asked for, and go back the way they came.
+
+        Args:
+            legs: Leg -> a row for each time, (K, 3) feet in the body frame [m], or (K, n) joint
+                positions, base to foot [rad].
+            times: When each row is reached, from now, (K,) [s].
+            space: What the rows are.
+        """
+        self._loop.run(self._inner.lead(legs, times, space=space))
+
     def leg(self, name: str) -> ConnectedLeg:
         """One leg, to be lifted, placed, or to probe.
 
@@ -253,3 +276,20 @@ class ConnectedLeg:
             Where it touched and how hard.
         """
         return self._loop.run(self._inner.probe(push=push, target=target))
+
+    def lead(
+        self,
+        points: ArrayLike,
+        times: Sequence[float],
+        *,
+        space: Literal["joints", "feet"] = "feet",
+    ) -> None:
+        """Lead this leg along a smooth path; as `lead` of the robot.
+
+        Args:
+            points: (K, 3) places of the foot in the body frame [m], or (K, n) joint positions
+                [rad].
+            times: When each is reached, from now, (K,) [s].
+            space: What the points are.
+        """
+        self._loop.run(self._inner.lead(points, times, space=space))

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import inf, isfinite
 
+import numpy as np
+
 from legwright.errors import LinkError, RequestError
 from legwright.locomotion.command import SINGLE, Command, Kind
 from legwright.remote import asked, said
@@ -26,6 +28,8 @@ SILENT = 1.0
 """A driver not heard for so long is silent; the fault table adds its own patience [s]."""
 DEAD = 0.5
 """Without a report for so long, requests are refused [s]."""
+RENEWED = asked.Alive | asked.Walk | asked.Lift | asked.Place | asked.Probe | asked.Trajectory
+"""Messages of motions that last only while they are renewed."""
 STAND = Command(kind=Kind.STAND)
 WORDS = {asked.Power: Word.POWER, asked.Release: Word.RELEASE, asked.Acknowledge: Word.ACKNOWLEDGE}
 
@@ -146,7 +150,7 @@ class Driving:
             waiting = _Waiting(session, message.n, None)
             self._send(Request(word=word, sender=who, expires=expires), waiting)
             return None
-        return self._move(session, who, message, expires, now)
+        return self._move(session, who, message, expires, report)
 
     def stop(self, session: str, who: str, message: asked.Stop, now: float) -> None:
         """A stop, from anyone."""
@@ -155,9 +159,7 @@ class Driving:
         self._send(request, _Waiting(session, message.n, None))
 
     def _expiry(self, message: asked.Timed, now: float) -> float:
-        moves = isinstance(
-            message, asked.Alive | asked.Walk | asked.Lift | asked.Place | asked.Probe
-        )
+        moves = isinstance(message, RENEWED)
         most = DEADMAN if moves else LONGEST
         if not 0.0 < message.ttl <= most:
             raise RequestError("ttl", message.ttl, f"above 0, at most {most:g} s")
@@ -185,15 +187,19 @@ class Driving:
             self._again(task, who)
 
     def _move(
-        self, session: str, who: str, message: asked.Timed, expires: float, now: float
+        self, session: str, who: str, message: asked.Timed, expires: float, report: Report
     ) -> said.Ended | None:
         if not isinstance(message, asked.Motion):
             raise LinkError("message", "This message is not for here.")
-        command = self._orders.command(message)
+        if isinstance(message, asked.Trajectory) and report.mode is not Mode.STANDING:
+            text = "Legs are led only while the robot stands still. Ask it to stand first."
+            raise LinkError("refused", text)
+        told, sensed = report.targets.q, report.sensed.q
+        command = self._orders.command(message, np.where(np.isnan(told), sensed, told))
         old, ended = self._task, None
         if old is not None and not old.told and old.session == session:
             text = "Another motion was asked for."
-            ended = said.Ended(n=old.n, ok=False, time=now, word="replaced", text=text)
+            ended = said.Ended(n=old.n, ok=False, time=report.time, word="replaced", text=text)
         seconds = message.seconds if isinstance(message, asked.Walk) else None
         self._task = Task(
             n=message.n, session=session, command=command, expires=expires,
@@ -204,7 +210,7 @@ class Driving:
         return ended
 
     def _again(self, task: Task, who: str) -> None:
-        request = Request(word=Word.MOVE, sender=who, command=task.command, expires=task.expires)
+        request = Request(word=Word.ALIVE, sender=who, expires=task.expires)
         self._send(request, _Waiting(task.session, None, task))
 
     def _send(self, request: Request, waiting: _Waiting) -> None:
@@ -284,7 +290,7 @@ class Driving:
         self, task: Task, end: End, report: Report, found: list[tuple[said.Said, str]]
     ) -> None:
         kind = task.command.kind
-        if end.ok and kind is Kind.LIFT:
+        if end.ok and kind in (Kind.LIFT, Kind.FOLLOW):
             task.told = True
         else:
             self._task = None

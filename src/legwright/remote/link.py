@@ -116,7 +116,7 @@ class Link:
             self._answers.pop(numbered.n, None)
         if not answer.ok:
             if answer.what:
-                value = getattr(message, answer.what, None)
+                value = getattr(message, answer.what, answer.value)
                 raise RequestError(answer.what, value, answer.allowed)
             raise LinkError(answer.word, answer.text)
         return numbered.n

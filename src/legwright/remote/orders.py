@@ -10,13 +10,26 @@ from math import hypot, isfinite
 import numpy as np
 
 from legwright.errors import RequestError, did_you_mean
+from legwright.locomotion.abilities import abilities
 from legwright.locomotion.command import Command, Kind
 from legwright.locomotion.gait import NAMES, Gait
 from legwright.locomotion.gait import gait as gait_named
+from legwright.locomotion.path import lead_feet, lead_joints
 from legwright.locomotion.stance import footing
 from legwright.locomotion.walk import Pose
-from legwright.remote.asked import Hold, Lift, Motion, Place, Posed, Probe, Sit, Walk
+from legwright.remote.asked import (
+    Hold,
+    Lift,
+    Motion,
+    Place,
+    Posed,
+    Probe,
+    Sit,
+    Trajectory,
+    Walk,
+)
 from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
 
 FASTEST, QUICKEST = 5.0, 10.0
 """Speeds that are surely a mistake [m/s, rad/s]; below, the robot walks as fast as it can."""
@@ -29,15 +42,20 @@ LONGEST = 86_400.0
 class Orders:
     """Makes commands for one robot."""
 
-    def __init__(self, robot: Robot) -> None:
+    def __init__(self, robot: Robot, *, rate: float) -> None:
         """Look up what the robot has."""
-        self.robot = robot
+        self.robot, self.rate = robot, rate
         self.legs = tuple(robot.legs)
         self.gaits = {name: self._gait(name) for name in (*NAMES, *robot.sheet.gait)}
-        self._height = footing(robot).height
+        self._able = abilities(robot, footing(robot))
+        self._height = self._able.footing.height
 
-    def command(self, asked: Motion) -> Command:
+    def command(self, asked: Motion, q: Floats) -> Command:
         """The command for an asked motion.
+
+        Args:
+            asked: What is asked.
+            q: Present joint positions, (J,) [rad].
 
         Raises:
             RequestError: naming the field, its value and what would do.
@@ -48,6 +66,12 @@ class Orders:
             return Command(kind=Kind.HOLD)
         if isinstance(asked, Walk):
             return self._walk(asked)
+        if isinstance(asked, Trajectory):
+            if not np.isfinite(q).all():
+                raise RequestError("legs", "…", "those of a robot whose joints all answer")
+            lead = lead_joints if asked.space == "joints" else lead_feet
+            path = lead(self.robot, self._able, q, asked.legs, asked.times, rate=self.rate)
+            return Command(kind=Kind.FOLLOW, path=path)
         if isinstance(asked, Lift):
             height = None if asked.height is None else _within("height", asked.height, TALLEST)
             return Command(kind=Kind.LIFT, leg=self._leg(asked.leg), height=height)

@@ -68,7 +68,9 @@ class Answer(Said, frozen=True, kw_only=True, tag="answer"):
     text: str = ""
     """Why not and what to do, one sentence."""
     what: str = ""
-    """Where a value made no sense (word `value`): the field of the message that holds it."""
+    """Where a value made no sense (word `value`): the field of the message, or what it is of."""
+    value: str = ""
+    """What was found there, in words."""
     allowed: str = ""
     """And what would have been accepted."""
 

@@ -68,7 +68,7 @@ class Service:
             doors: All ways in; open to everybody in this process when None.
             sessions: How many connections there may be.
         """
-        self.orders = Orders(robot)
+        self.orders = Orders(robot, rate=rate)
         self.readings = Readings(robot)
         self.card = card_of(robot, rate=rate, real=real, gaits=tuple(self.orders.gaits))
         self.doors = doors if doors is not None else Doors(open_to=Role.MAINTAIN)
@@ -337,6 +337,7 @@ class Service:
                     word=word,
                     text=str(error),
                     what=wrong.what if wrong else "",
+                    value=str(wrong.value)[:LONGEST_NAME] if wrong else "",
                     allowed=wrong.allowed if wrong else "",
                 )
             )

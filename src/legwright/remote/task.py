@@ -12,7 +12,7 @@ import numpy as np
 from legwright.locomotion.command import SINGLE, Command, Kind
 from legwright.rig.faults import RULES, Fault, Stop
 from legwright.rig.runtime import Report
-from legwright.rig.supervisor import Mode
+from legwright.rig.supervisor import RENEWED, Mode
 
 SLOW, CALM = 0.15, 0.3
 """Joints asked to go slower than this [rad/s] for so long [s] are not on their way any more:
@@ -65,7 +65,7 @@ class Task:
     @property
     def renewable(self) -> bool:
         """Whether it goes on only while it is renewed."""
-        return self.command.kind in (Kind.WALK, *SINGLE) and not self.stopping
+        return self.command.kind in RENEWED and not self.stopping
 
     def over(self, now: float) -> bool:
         """Whether its time is up and the robot is to stand."""
@@ -111,6 +111,8 @@ class Task:
 
     def _whole(self, report: Report) -> End | None:
         kind = self.command.kind
+        if kind is Kind.FOLLOW:
+            return self._led(report)
         if kind is Kind.SIT:
             down = report.mode in (Mode.HOLDING, Mode.LIMP, Mode.FAULT)
             return End(ok=True) if down else None
@@ -119,6 +121,15 @@ class Task:
         if kind is Kind.HOLD:
             return End(ok=True) if self._rested(report) else None
         return End(ok=True) if report.mode is Mode.STANDING and report.settled else None
+
+    def _led(self, report: Report) -> End | None:
+        """The path is over when its last row was told, and stays so."""
+        path = self.command.path
+        if self.told or path is None:
+            return None
+        there = np.array_equal(report.targets.q[list(path.columns)], path.q[-1])
+        still = float(np.abs(report.targets.qd).max()) == 0.0
+        return End(ok=True) if there and still else None
 
     def _single(self, report: Report, legs: Mapping[str, slice]) -> End | None:
         leg = self.command.leg

@@ -11,7 +11,7 @@ import socket
 from collections.abc import Iterator
 from dataclasses import asdict
 from math import inf, isinf
-from pathlib import Path
+from pathlib import Path as FilePath
 from typing import Any
 
 import msgspec
@@ -19,6 +19,7 @@ import numpy as np
 
 from legwright.locomotion.command import Command, Kind
 from legwright.locomotion.gait import Gait
+from legwright.locomotion.path import Path
 from legwright.locomotion.signals import Event, Sensed, Targets
 from legwright.locomotion.walk import Pose
 from legwright.rig.faults import Fault, Stop
@@ -191,6 +192,7 @@ def _plain(command: Command) -> dict[str, Any]:
         "leg": command.leg,
         "target": command.target,
         "force": command.force,
+        "path": command.path and [list(command.path.columns), command.path.q.tobytes()],
     }
 
 
@@ -203,15 +205,25 @@ def _command(plain: dict[str, Any]) -> Command:
         kind, pose = Kind(plain.pop("kind")), Pose(**plain.pop("pose"))
         velocity, target = tuple(plain.pop("velocity")), plain.pop("target")
         target = target and tuple(target)
-        return Command(kind=kind, pose=pose, gait=gait, velocity=velocity, target=target, **plain)
+        path = _path(plain.pop("path"))
+        return Command(
+            kind=kind, pose=pose, gait=gait, velocity=velocity, target=target, path=path, **plain
+        )
     except (KeyError, TypeError) as error:
         raise ValueError(f"no command: {error}") from None
+
+
+def _path(packed: list[Any] | None) -> Path | None:
+    if packed is None:
+        return None
+    columns, numbers = packed
+    return Path(columns=tuple(columns), q=np.frombuffer(numbers).reshape(-1, len(columns)))
 
 
 class Mailbox:
     """One end of the hand-over: a datagram socket with a name in a private folder."""
 
-    def __init__(self, own: Path, other: Path) -> None:
+    def __init__(self, own: FilePath, other: FilePath) -> None:
         """Bind the own end; the other may come later, go, and come back.
 
         Args:

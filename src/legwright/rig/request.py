@@ -24,7 +24,7 @@ class Word(Enum):
     ACKNOWLEDGE = "acknowledge"
     """The faults have been seen and their causes are gone."""
     ALIVE = "alive"
-    """The driver is there."""
+    """The driver is there; a motion under way goes on until `Request.expires`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,10 +12,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from legwright.locomotion.command import Command
 from legwright.locomotion.controller import Controller, Stage
 from legwright.locomotion.planted import stands
 from legwright.locomotion.signals import Event, Sensed, Targets
 from legwright.rig.faults import Fault, Stop
+from legwright.rig.following import Following
 from legwright.rig.port import Drives, Rig
 from legwright.rig.request import Answer, Request
 from legwright.rig.start_checks import unfit
@@ -73,6 +75,7 @@ class Runtime:
         self.controller = controller or Controller(rig.robot, rate=rig.rate, feel=feel)
         self.limits = Limits.of(rig.robot, rig.buses)
         self.watch = Watch(mode=self._found())
+        self.following = Following(rate=rig.rate)
         self._told: Targets | None = None
         self._events: tuple[Event, ...] = ()
         self._still = Targets(
@@ -97,7 +100,7 @@ class Runtime:
             present=symptoms(self.limits, sensed, drives, self._told, around),
             requests=requests,
             stage=self.controller.stage,
-            settled=self.controller.settled,
+            settled=self.controller.settled and not self.following.away,
             unfit=self._unfit(sensed, drives),
         )
         powered = self.watch.mode not in (Mode.LIMP, Mode.FAULT)
@@ -105,14 +108,22 @@ class Runtime:
         if verdict.power != powered:
             self.rig.power(verdict.power)
             self.controller.restart()
+            self.following.forget()
             self._told = None
         self._events = ()
         targets = self._still
         if verdict.command is not None:
-            targets, self._events = self.controller.step(sensed, verdict.command, 1 / self.rig.rate)
+            targets = self._move(sensed, verdict.command)
             self._told = targets
             self.rig.apply(targets)
         return self._report(now, sensed, drives, targets, verdict.answers, verdict.notices)
+
+    def _move(self, sensed: Sensed, command: Command) -> Targets:
+        led = self.following.step(command, self._told)
+        if led is not None:
+            return led
+        targets, self._events = self.controller.step(sensed, command, 1 / self.rig.rate)
+        return targets
 
     def expect_event(self, event: Event) -> None:
         """Let the next cycle hear of an event as if the controller had told it: for tests."""
@@ -131,6 +142,11 @@ class Runtime:
             return Mode.HOLDING
         found = stands(self.robot, self.controller.able, sensed.q, sensed.up)
         return Mode.HOLDING if found is None else Mode.STANDING
+
+    @property
+    def _settled(self) -> bool:
+        up = self.controller.stage is Stage.UP and self.controller.settled
+        return up and not self.following.away
 
     def _unfit(self, sensed: Sensed, drives: Drives) -> str:
         if self.watch.mode is not Mode.LIMP:
@@ -160,7 +176,7 @@ class Runtime:
             force=controller.felt.force if felt else np.full(legs, np.nan),
             margin=controller.margin if moving else float("nan"),
             place=controller.place,
-            settled=moving and controller.stage is Stage.UP and controller.settled,
+            settled=moving and self._settled,
             answers=answers,
             notices=notices,
             events=self._events,

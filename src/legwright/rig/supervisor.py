@@ -21,7 +21,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
-from math import inf
+from math import inf, isinf
 
 from legwright.locomotion.command import SINGLE, Command, Kind
 from legwright.locomotion.controller import Stage
@@ -44,6 +44,8 @@ class Mode(Enum):
 ON_FEET = (Mode.STANDING, Mode.WALKING, Mode.SINGLE_LEG)
 """Modes from which a fall is possible."""
 STAND, SIT = Command(kind=Kind.STAND), Command(kind=Kind.SIT)
+RENEWED = (Kind.WALK, Kind.FOLLOW, *SINGLE)
+"""Commands that last only while they are renewed."""
 RESTING = (Stage.ASLEEP, Stage.DOWN)
 """Stages in which the body lies on the ground, or nothing has moved yet."""
 BRIEF = (Fault.COMMAND_STALE, Fault.OVERRUN, Fault.CLOCK_JUMP)
@@ -166,7 +168,7 @@ def _take(watch: Watch, signs: Signs, request: Request, notices: list[Notice]) -
     if request.word is Word.STOP:
         return _stop(watch, request, notices), ""
     if request.word is Word.ALIVE:
-        return watch, ""
+        return _renew(watch, request), ""
     if request.word is Word.ACKNOWLEDGE:
         return _acknowledge(watch, signs, notices)
     if request.word is Word.POWER:
@@ -180,6 +182,13 @@ def _take(watch: Watch, signs: Signs, request: Request, notices: list[Notice]) -
             return replace(watch, mode=Mode.LIMP), ""
         return watch, ""
     return _move(watch, signs, request)
+
+
+def _renew(watch: Watch, request: Request) -> Watch:
+    """Let a motion that has not ended yet go on; what has ended is not woken."""
+    if isinf(request.expires) or isinf(watch.expires):
+        return watch
+    return replace(watch, expires=max(watch.expires, request.expires))
 
 
 def _stop(watch: Watch, request: Request, notices: list[Notice]) -> Watch:
@@ -243,6 +252,9 @@ def _move(watch: Watch, signs: Signs, request: Request) -> tuple[Watch, str]:
         return watch, "the robot is sitting down to switch off. Wait until it is limp."
     if watch.mode is Mode.HOLDING and command.kind is Kind.SIT:
         return watch, ""
+    stands = watch.mode is Mode.STANDING and signs.stage is Stage.UP
+    if command.kind is Kind.FOLLOW and not stands:
+        return watch, "legs are led only while the robot stands still. Ask it to stand first."
     if command == watch.command:
         command = watch.command  # renewed, not given anew: the controller goes by identity
     mode = _mode_of(command) if watch.mode is Mode.HOLDING else watch.mode
@@ -251,7 +263,7 @@ def _move(watch: Watch, signs: Signs, request: Request) -> tuple[Watch, str]:
 
 def _expire(watch: Watch, signs: Signs, notices: list[Notice]) -> Watch:
     """A motion command that was not renewed in time ends."""
-    if signs.now <= watch.expires or watch.command.kind not in (Kind.WALK, *SINGLE):
+    if signs.now <= watch.expires or watch.command.kind not in RENEWED:
         return watch
     if watch.mode not in ON_FEET:
         return watch
@@ -295,7 +307,7 @@ def _forget(watch: Watch) -> Watch:
 def _mode_of(command: Command) -> Mode:
     if command.kind is Kind.WALK:
         return Mode.WALKING
-    if command.kind in SINGLE:
+    if command.kind in (*SINGLE, Kind.FOLLOW):
         return Mode.SINGLE_LEG
     return Mode.SITTING_DOWN if command.kind is Kind.SIT else Mode.STANDING
 
