@@ -54,7 +54,7 @@ def share_load(state, goal, over, h):  # type: ignore[no-untyped-def]
     """
     L = len(state.mode)
     legs, lack = np.empty(L, np.bool_), np.zeros(L)
-    if standing_feet(state, legs) < 3:
+    if standing_feet(state, legs) < 3 or goal.n[at.PROBING] > 0.0:  # a push is not shared out
         return
     n = sx = sy = sxx = sxy = syy = 0.0
     for leg in range(L):

@@ -222,8 +222,8 @@ def _push(state, goal, leg, h):  # type: ignore[no-untyped-def]
     """Press on slowly until it is enough, or the leg reaches no farther; then stand."""
     probes = _probes(goal, leg)
     deep = state.foot[leg, 2] <= state.aim[leg, 2] - goal.n[at.DEEPEST] or state.miss[leg] > 1e-4
-    stop = not probes or goal.n[at.ENOUGH] > 0.0 or deep
-    sink = 0.0 if stop else -PROBE_SPEED
+    stop = not probes or goal.n[at.ENOUGH] >= 1.0 or deep
+    sink = 0.0 if stop else -PROBE_SPEED * (1.0 - goal.n[at.ENOUGH])
     before = state.foot_v[leg, 2]
     state.foot_v[leg, 2] = before + min(PROBE_GAIN * h, 1.0) * (sink - before)
     state.foot_a[leg, 2] = (state.foot_v[leg, 2] - before) / h

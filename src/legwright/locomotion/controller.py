@@ -40,6 +40,9 @@ STILL = np.array([1e-3, 1e-3, 1e-3, 1e-2, 1e-2, 1e-2])
 """A body slower than this rests [m/s, rad/s]: keeping level after a noisy sensor is no motion."""
 TIPPED, FALLEN = 0.7, 0.4
 """Cosine of the tilt beyond which a robot does not get up; and beyond which it has fallen."""
+SUNK, RESTED, LOWERING = 1e-3, 2.5, 6.0
+"""A body that sank by less in so long has sat down as low as it comes; and so it has, low as it
+may be, after lowering for the last of these [m, s, s]."""
 REFUGE = Command(kind=Kind.SIT)
 """What is done, whatever is asked, once a joint is lost."""
 
@@ -105,7 +108,8 @@ class Controller:
         self._glides: list[Glide] = []
         self._silence = Silence(joints)
         self._last: Command | None = None
-        self._said = ""
+        self._said, self._level = "", np.inf
+        self._rested = self._sunk = 0.0
 
     @property
     def contact(self) -> NDArray[np.bool_]:
@@ -283,6 +287,7 @@ class Controller:
             events.append(Event(what="limited", text=text, leg=command.leg, limit="feel"))
         if command.kind is Kind.SIT:
             self.stage = Stage.SITTING if self.stage is Stage.UP else self.stage
+            self._rested, self._sunk, self._level = 0.0, 0.0, np.inf
         elif self.stage in (Stage.SITTING, Stage.DOWN):
             self.stage = Stage.UP
 
@@ -290,9 +295,12 @@ class Controller:
         """What depends on how far things are: sit when all feet stand, step in turn."""
         push = self.felt.feeling.push
         self._orders.go_on(self._goal, self._state, push, dt, events)
-        if self.stage is Stage.SITTING:
+        if self.stage is Stage.SITTING and self._orders.lowering:
             gap = abs(self._state.posture[2] - self._state.relief[0] - self._goal.posture[2])
-            if self._orders.lowering and gap < 1e-3:
+            if self._state.posture[2] < self._level - SUNK:
+                self._level, self._rested = float(self._state.posture[2]), 0.0
+            self._rested, self._sunk = self._rested + dt, self._sunk + dt
+            if gap < 1e-3 or self._rested > RESTED or self._sunk > LOWERING:
                 self.stage = Stage.DOWN
                 events.append(Event(what="down", text=self._sitting()))
 

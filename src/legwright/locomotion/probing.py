@@ -10,6 +10,8 @@ MEMORY = 0.02
 """Time constant with which the felt push is smoothed [s]."""
 AGREED = 0.01
 """So long the smoothed push must stay at what is asked [s]."""
+NEAR, SLOWEST = 0.6, 0.12
+"""Within this share of the asked push the foot slows down, to this share of its speed."""
 
 
 @dataclass(slots=True, eq=False)
@@ -22,7 +24,7 @@ class Probing:
     """Smoothed [N]."""
     _since: float = field(default=0.0)
 
-    def reached(self, push: float, dt: float) -> bool:
+    def enough(self, push: float, dt: float) -> float:
         """Take in one step's push.
 
         Args:
@@ -30,8 +32,11 @@ class Probing:
             dt: Since the last step [s].
 
         Returns:
-            Whether what is asked is reached.
+            How much the foot is to slow down: 0 not at all, 1 to rest, for all is reached.
         """
         self.felt += min(dt / MEMORY, 1.0) * (push - self.felt)
         self._since = self._since + dt if self.felt >= self.wanted else 0.0
-        return self._since >= AGREED
+        if self._since >= AGREED:
+            return 1.0
+        lack = (self.wanted - self.felt) / (NEAR * self.wanted)
+        return 1.0 - min(max(lack, SLOWEST), 1.0)

@@ -86,6 +86,8 @@ class SingleSteps:
         """Another command came: end a push, give up a foot not yet lifted, and what was asked."""
         self.waiting = [step for step in self.waiting if step.op == at.OP_HOME]
         if self.now is None:
+            goal.n[at.PROBING] = 0.0
+        if self.now is None:
             return
         goal.n[at.ENOUGH] = 1.0
         if state.mode[self.now.leg] == at.STAND and state.done[self.now.leg] == 0.0:
@@ -215,12 +217,9 @@ class SingleSteps:
         """Whether the step under way is done, or cannot be."""
         mode, down = state.mode[step.leg], state.done[step.leg] > 0.0
         self._time += dt
-        if (
-            self.probing is not None
-            and mode == at.PUSH
-            and self.probing.reached(push[step.leg], dt)
-        ):
-            goal.n[at.ENOUGH] = 1.0
+        if self.probing is not None and mode == at.PUSH:
+            slower = self.probing.enough(float(push[step.leg]), dt)
+            goal.n[at.ENOUGH] = slower if goal.n[at.ENOUGH] < 1.0 else 1.0
         held = mode == at.HELD and step.op == at.OP_HOLD
         hangs = mode == at.HELD and down and step.push > 0.0
         stood = mode == at.STAND and down
@@ -228,6 +227,7 @@ class SingleSteps:
         if not (held or hangs or stood or given_up):
             return
         self._end(goal)
+        goal.n[at.PROBING] = float(stood and step.push > 0.0)  # the push is held
         if given_up:
             name = tuple(self.robot.legs)[step.leg]
             events.append(_refused(name, Brace(self.shift, state.clock[at.LEAST], False), None))

@@ -1,0 +1,153 @@
+"""One leg at a time: lift, place, the others make way; a push is borne or cut down."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from twin import Twin
+
+import legwright as lw
+from legwright.locomotion.arrange import Spared, Stood, allowed_push, brace
+from legwright.locomotion.command import Command, Kind
+from legwright.locomotion.signals import Event
+from legwright.locomotion.stance import footing
+from legwright.mechanics.balance import static_margin
+
+ROOT = Path(__file__).parents[2]
+FAMILY = ("robots/rook", "robots/wren", "robots/heron")
+FOUR, EIGHT = "tests/data/wild/r104.urdf", "tests/data/wild/r101.urdf"
+DOWN = np.array([0.0, 0.0, -1.0])
+
+
+def standing(path: str, *, margin: float = 1.0) -> Twin:
+    """A robot on its feet, with a required margin so many times its own."""
+    twin = Twin(lw.load(ROOT / path))
+    twin.run(Command(), 6.0)
+    orders = twin.controller._orders
+    orders.margin *= margin
+    orders.steps.margin = orders.margin
+    twin.events.clear()
+    twin.least_margin, twin.worst_slip = np.inf, 0.0
+    return twin
+
+
+def told(twin: Twin, what: str) -> list[Event]:
+    return [event for event in twin.events if event.what == what]
+
+
+@pytest.mark.parametrize("path", [*FAMILY, FOUR, EIGHT])
+def test_every_leg_lifts_and_the_others_keep_the_margin(path: str) -> None:
+    """Referee: the margin of McGhee & Frank (1968), by the robot's own kinematics."""
+    twin = standing(path)
+    for index, leg in enumerate(twin.robot.legs):
+        twin.run(Command(kind=Kind.LIFT, leg=leg), 5.0)
+        held = told(twin, "held")
+        assert held and held[-1].leg == leg, leg
+        assert not twin.controller.contact[index]
+        np.testing.assert_allclose(held[-1].position, twin.feet()[index], atol=2e-3)
+    assert twin.least_margin >= twin.controller._orders.margin - 1e-3
+    assert twin.worst_slip < 1e-4
+    assert not told(twin, "unstable")
+
+
+@pytest.mark.parametrize("path", [*FAMILY, FOUR])
+def test_a_lifted_leg_goes_anywhere_in_its_room(path: str) -> None:
+    twin = standing(path)
+    fixed, leg = twin.controller.able.fixed, next(iter(twin.robot.legs))
+    for angle in np.arange(6) * np.pi / 3:
+        place = fixed.neutral[0, :2] + 0.95 * fixed.room[0] * np.array(
+            [np.cos(angle), np.sin(angle)]
+        )
+        twin.run(Command(kind=Kind.LIFT, leg=leg), 2.5)
+        twin.run(Command(kind=Kind.PLACE, leg=leg, target=(place[0], place[1])), 2.5)
+        np.testing.assert_allclose(told(twin, "placed")[-1].place[:2], place, atol=1e-3)
+    assert not any("beside" in event.text for event in told(twin, "limited"))
+
+
+def test_a_place_out_of_reach_becomes_the_nearest_and_says_so() -> None:
+    """Referee: no point of the ground on the way to the target that the leg reaches is nearer."""
+    twin = standing("robots/rook")
+    twin.run(Command(kind=Kind.PLACE, leg="right-middle", target=(0.0, -0.6)), 4.0)
+    assert [event.limit for event in told(twin, "limited")] == ["reach"]
+    x, y, _ = told(twin, "placed")[-1].place
+    leg, height = twin.robot.legs["right-middle"], twin.controller.able.footing.height
+    line = np.linspace(-0.2, -0.6, 401)
+    ok = leg.reach(np.column_stack([0.0 * line, line, np.full_like(line, -height)])).ok
+    rim = line[ok].min()
+    assert rim - 1e-3 < y < rim + 0.03
+    assert abs(x) < 0.02
+    assert twin.worst_surge <= 1.001
+
+
+def test_others_step_aside_where_a_shift_is_not_enough() -> None:
+    """Its neighbours stand so far off that no shift spares left-front: they come nearer."""
+    twin = standing(FOUR)
+    able, legs = twin.controller.able, tuple(twin.robot.legs)
+    feet = able.fixed.neutral.copy()
+    for leg in (1, 2):
+        away = feet[leg, :2] - feet[0, :2]
+        feet[leg, :2] += 0.9 * able.fixed.room[leg] * away / np.linalg.norm(away)
+        x, y, _ = feet[leg]
+        twin.run(Command(kind=Kind.PLACE, leg=legs[leg], target=(x, y)), 4.0)
+    orders = twin.controller._orders
+    stood = orders.steps.stood(twin.controller._goal, twin.controller._state)
+    need = orders.margin
+    while brace(twin.robot, able, stood, Spared(0), need).ok:
+        need += 2e-3
+    orders.margin = orders.steps.margin = need
+    twin.least_margin = np.inf
+    twin.run(Command(kind=Kind.LIFT, leg=legs[0]), 20.0)
+    assert [event.leg for event in told(twin, "arranging")] == [legs[0]]
+    assert told(twin, "held")[-1].leg == legs[0]
+    assert twin.least_margin >= need - 1e-3
+    assert twin.worst_slip < 1e-4
+    assert twin.worst_surge <= 1.001
+
+
+def test_what_no_arrangement_allows_is_refused_with_the_best_margin() -> None:
+    twin = standing(FOUR, margin=12.0)
+    twin.run(Command(kind=Kind.LIFT, leg="left-front"), 6.0)
+    refused = told(twin, "unstable")
+    assert len(refused) == 1 and refused[0].limit == "margin"
+    assert "at best" in refused[0].text
+    assert twin.controller.contact.all()
+    assert twin.worst_slip < 1e-4
+
+
+@pytest.mark.parametrize("path", FAMILY)
+def test_the_allowed_push_is_where_the_others_would_tip(path: str) -> None:
+    """Referee: balance of moments; at the allowed push the rest of the weight acts on the rim."""
+    robot = lw.load(ROOT / path)
+    able, stand = Twin(robot).controller.able, footing(robot)
+    posture = np.array([0.0, 0.0, stand.height, 0.0, 0.0, 0.0])
+    stood = Stood(
+        feet=able.fixed.neutral, posture=posture, com=np.zeros(2), carrying=tuple(range(6))
+    )
+    at = tuple(able.fixed.neutral[0, :2])
+    spared = Spared(0, 5.0 * able.weight, at)
+    push, found = allowed_push(robot, able, stood, spared, 0.01)
+    assert 0.1 * able.weight < push < able.weight
+    share = push / able.weight
+    acts = (found.shift - share * np.array(at)) / (1.0 - share)
+    others = np.array([leg != 0 for leg in range(6)])
+    margin = static_margin(able.fixed.neutral, np.array([*acts, 0.0]), contact=others, gravity=DOWN)
+    assert margin >= 0.01 - 1e-6
+    assert not brace(robot, able, stood, spared._replace(push=1.1 * push), 0.01).ok
+
+
+def test_a_step_from_a_low_body_rises_first_and_says_so() -> None:
+    twin = standing("robots/rook")
+    twin.run(Command(kind=Kind.PLACE, leg="left-front", height=0.03), 5.0)
+    assert told(twin, "limited")[0].limit == "reach"
+    assert told(twin, "placed")
+
+
+def test_standing_takes_the_body_back_from_its_shift() -> None:
+    twin = standing(FOUR)
+    twin.run(Command(kind=Kind.LIFT, leg="left-front"), 5.0)
+    assert np.hypot(*twin.controller.body[1][:2]) > 5e-3
+    twin.run(Command(), 8.0)
+    assert twin.controller.contact.all()
+    np.testing.assert_allclose(twin.controller.body[1][:2], 0.0, atol=2e-3)
