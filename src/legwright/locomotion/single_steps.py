@@ -26,6 +26,8 @@ PATIENCE = 2.5
 """A foot that is still down so long after its body shift should be done is given up [s]."""
 SHIFTING = 0.03
 """Speed at which a shift surely goes on [m/s]."""
+MOST_TIMES = 2
+"""So often others step aside for one step."""
 AT_REST = 2e-3
 """A body slower than this is at rest [m/s, rad/s]."""
 
@@ -45,6 +47,8 @@ class Step:
     """Whether it was asked for by name, so that its end is told."""
     shift: tuple[float, float] | None = None
     """Body shift for it, where that is known already [m]."""
+    cleared: int = 0
+    """How often others have stepped aside for it."""
 
 
 @dataclass(slots=True, eq=False)
@@ -148,7 +152,7 @@ class SingleSteps:
         if state.mode[step.leg] == at.HELD:
             return self._pushed(step, stood, spared, name, events)
         found = brace(self.robot, self.able, stood, spared, self.margin)
-        if not found.ok and step.asked:
+        if not found.ok and step.asked and step.cleared < MOST_TIMES:
             plan = arrange(self.robot, self.able, stood, spared, self.margin)
             if not plan.brace.ok and step.push > 0.0:
                 less = arrange(self.robot, self.able, stood, spared._replace(push=0.0), self.margin)
@@ -174,7 +178,7 @@ class SingleSteps:
             Step(leg=leg, op=at.OP_PLACE, x=x, y=y, shift=(float(shift[0]), float(shift[1])))
             for leg, x, y, shift in moves
         ]
-        self.waiting = [*helpers, step, *self.waiting]
+        self.waiting = [*helpers, replace(step, cleared=step.cleared + 1), *self.waiting]
         who = ", ".join(dict.fromkeys(names[helper.leg] for helper in helpers))
         text = f"{who} step aside so that {name} can lift."
         events.append(Event(what="arranging", text=text, leg=name))
