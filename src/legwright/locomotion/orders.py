@@ -30,9 +30,8 @@ ASTRAY = 0.006
 """A foot farther than this from its neutral place is set right before standing [m]."""
 PROBE_FORCE = 5.0
 """Push of a probe where neither command nor sheet states one [N]."""
-PROBE_FALL, PROBE_FIRM, PROBE_APPROACH = 0.025, 0.25, 0.02
-"""A probing foot feels its way down at this speed [m/s], slower for pushes below this share of
-body weight, from this height [m]."""
+PROBE_APPROACH = 0.02
+"""Height over the expected ground from which a probing foot feels its way down [m]."""
 NOTICED = 0.05
 """Time from a contact until it is felt, usually [s]."""
 PRESS = 0.05
@@ -294,8 +293,6 @@ class Orders:
         push = 0.0
         if command.kind is Kind.PROBE and self.feel:
             push = command.force or self.robot.sheet.requirements.probe_push or PROBE_FORCE
-            calm = min(push / (PROBE_FIRM * self.able.weight), 1.0)
-            goal.n[at.FALL_SPEED] = PROBE_FALL * max(calm, 0.2)
             goal.n[at.APPROACH] = PROBE_APPROACH
         self.steps.waiting.append(
             Step(leg=leg, op=at.OP_PLACE, x=x, y=y, push=float(push), asked=True)
