@@ -9,8 +9,11 @@ import pytest
 
 import legwright as lw
 from legwright.locomotion.abilities import abilities
-from legwright.locomotion.path import lead_feet, lead_joints
+from legwright.locomotion.command import Command, Kind
+from legwright.locomotion.path import Path, lead_feet, lead_joints
 from legwright.locomotion.stance import footing
+from legwright.rig.handover import pack_request, unpack_request
+from legwright.rig.request import Request, Word
 
 LEG = "left-front"
 
@@ -120,3 +123,14 @@ def test_a_stop_finds_a_led_leg_its_way(driver: Any, category: int, mode: str) -
     driver.run(6.0)
     assert driver.mode == mode
     assert not robot.runtime.following.away
+
+
+def test_a_path_survives_the_hand_over_to_the_control_process() -> None:
+    path = Path(columns=(3, 4, 5), q=np.arange(30.0).reshape(10, 3))
+    command = Command(kind=Kind.FOLLOW, path=path)
+    request = Request(word=Word.MOVE, number=7, command=command, expires=1.5)
+    found = unpack_request(pack_request(request))
+    assert isinstance(found, Request) and found.command is not None
+    assert (found.command.kind, found.expires, found.number) == (Kind.FOLLOW, 1.5, 7)
+    assert found.command.path is not None and found.command.path.columns == path.columns
+    np.testing.assert_array_equal(found.command.path.q, path.q)
