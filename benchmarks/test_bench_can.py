@@ -59,7 +59,7 @@ def test_whole_cycle_on_raw_sockets(buses: int) -> None:
         robot, ours, rate=RATE, real=False, clock=bench.clock, sleep=bench.idle,
         calibration=blank(robot),
     )  # fmt: skip
-    sleep = rig._sleep
+    sleep = rig._network._sleep
     spent = 0.0
 
     def asleep(seconds: float) -> None:
@@ -68,7 +68,7 @@ def test_whole_cycle_on_raw_sockets(buses: int) -> None:
         sleep(seconds)
         spent += thread_time() - begin
 
-    rig._sleep = asleep
+    rig._network._sleep = asleep
     rig.power(True)
     zero = np.zeros(AXES)
     times = np.empty(1500)

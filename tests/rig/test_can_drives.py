@@ -424,7 +424,7 @@ def test_heat_current_and_voltage_are_told(rig: VirtualCan):
 
 def test_a_rebooted_drive_is_silent_until_the_rig_is_opened_anew(rig: VirtualCan):
     climb(rig)
-    rig._wires[0].send(f.nmt(f.Nmt.RESET, 11))
+    rig._network._wires[0].send(f.nmt(f.Nmt.RESET, 11))
     sensed, drives = run(rig, 4)
     assert np.isnan(sensed.q[0]) and not drives.powered[0] and drives.powered[1:].all()
 

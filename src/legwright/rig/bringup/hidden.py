@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from legwright.errors import RequestError
 from legwright.locomotion.signals import Targets
-from legwright.rig.bringup.bench import Readout
+from legwright.rig.bringup.bench import Bench, Readout
 from legwright.rig.bringup.motions import glide, wait
 from legwright.rig.ground_choice import ground_of
 from legwright.rig.world import Scatter, World
@@ -122,10 +123,18 @@ class HiddenBench:
         self.world.power(False)
 
 
+class Transparent(Bench, Protocol):
+    """A simulated bench whose world can be looked into."""
+
+    @property
+    def world(self) -> World:
+        """The physics world."""
+
+
 class AllSeeing:
     """A witness who knows the truth of a hidden bench, and agrees to everything."""
 
-    def __init__(self, bench: HiddenBench, secrets: Secrets) -> None:
+    def __init__(self, bench: Transparent, secrets: Secrets) -> None:
         """Stand beside the bench."""
         self._bench, self._secrets = bench, secrets
         self._names = bench.world.robot.joint_names

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +12,7 @@ from legwright.errors import RigError
 from legwright.rig.calibration import Calibration, JointCalibration
 from legwright.rig.can import objects as o
 from legwright.rig.can.frames import Whole
-from legwright.rig.can.sdo import Place, Talk
+from legwright.rig.can.sdo import TRIES, Place, Talk
 from legwright.rig.can.set_up import MASTER
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
@@ -103,6 +103,9 @@ def find_axes(
     """
     nodes = nodes_of(robot, calibration)
     found = scan(talk, wires)
+    late = sorted(set(nodes.values()) - {place[1] for place in found})
+    asked = [(wire, node) for node in late for wire in range(wires)]
+    found |= talk.read(asked, o.DEVICE_TYPE, tries=TRIES)
     _all_there(nodes, found)
     places = tuple(next(place for place in found if place[1] == node) for node in nodes.values())
     extra = sorted({place[1] for place in found} - set(nodes.values()))
@@ -112,20 +115,49 @@ def find_axes(
     told = {item: talk.read_all(places, item) for item in _ASKED}
     for name, place in zip(nodes, places, strict=True):
         _identity(robot, calibration, name, place, {item: told[item][place] for item in _ASKED})
+    return _axes(tuple(nodes), places, told), notes
 
+
+def drives_found(talk: Talk, wires: int, beside: Collection[int]) -> Axes:
+    """Every servo drive that answers, by node.
+
+    Args:
+        talk: SDO.
+        wires: Number of wires.
+        beside: Nodes that are left alone.
+
+    Raises:
+        RigError: if none answers, or one does not know its scales.
+    """
+    found = scan(talk, wires)
+    _some_there(found)
+    places = tuple(
+        place
+        for place, kind in found.items()
+        if kind & 0xFFFF == PROFILE and place[1] not in beside
+    )
+    told = {item: talk.read_all(places, item) for item in _ASKED}
+    for place in places:
+        _scales_known(f"Node {place[1]}", {item: told[item][place] for item in _ASKED})
+    return _axes(tuple(f"node {place[1]}" for place in places), places, told)
+
+
+def _axes(
+    names: tuple[str, ...], places: tuple[Place, ...], told: Mapping[o.Object, Mapping[Place, int]]
+) -> Axes:
     def column(item: o.Object) -> list[int]:
         return [told[item][place] for place in places]
 
     counts = np.array(column(o.FEED), dtype=np.float64) / np.array(column(o.FEED_TURNS))
     return Axes(
-        names=tuple(nodes),
+        names=names,
         places=places,
         wire=np.array([place[0] for place in places]),
         node=np.array([place[1] for place in places]),
         counts=counts,
         rated=1e-3 * np.array(column(o.RATED_CURRENT), dtype=np.float64),
         serial=np.array(column(o.SERIAL)),
-    ), notes
+    )
 
 
 _ASKED = (
@@ -133,7 +165,8 @@ _ASKED = (
 )  # fmt: skip
 
 
-def _all_there(nodes: Mapping[str, int], found: Mapping[Place, int]) -> None:
+def _some_there(found: Mapping[Place, int]) -> None:
+    """Refuse an empty bus, and a node id that is there twice."""
     ids = [place[1] for place in found]
     if not ids:
         raise RigError(
@@ -145,6 +178,11 @@ def _all_there(nodes: Mapping[str, int], found: Mapping[Place, int]) -> None:
         raise RigError(
             f"Node {twice[0]} answers on two buses. Ids must differ across all buses: renumber one."
         )
+
+
+def _all_there(nodes: Mapping[str, int], found: Mapping[Place, int]) -> None:
+    _some_there(found)
+    ids = [place[1] for place in found]
     missing = [(name, node) for name, node in nodes.items() if node not in ids]
     if not missing:
         return
@@ -169,11 +207,7 @@ def _identity(
             f"{who} is no servo drive: its device type is {told[o.DEVICE_TYPE]:#010x}, "
             f"not of profile {PROFILE}. Look at the node id."
         )
-    if not (told[o.FEED] and told[o.FEED_TURNS] and told[o.RATED_CURRENT]):
-        raise RigError(
-            f"{who} does not know its position scale (6092h) or its rated current (6075h). "
-            "Set them with the maker's tool."
-        )
+    _scales_known(who, told)
     asked = robot.sheet.bus.drive if robot.sheet.bus is not None else None
     if asked is not None:
         current = None if asked.rated_current is None else round(1e3 * asked.rated_current)
@@ -194,6 +228,14 @@ def _identity(
         raise RigError(
             f"{who} has serial number {told[o.SERIAL]}, but {one.serial} was calibrated. "
             "The drive was changed: run `legwright bringup` for this joint."
+        )
+
+
+def _scales_known(who: str, told: Mapping[o.Object, int]) -> None:
+    if not (told[o.FEED] and told[o.FEED_TURNS] and told[o.RATED_CURRENT]):
+        raise RigError(
+            f"{who} does not know its position scale (6092h) or its rated current (6075h). "
+            "Set them with the maker's tool."
         )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite
 
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from legwright.rig.calibration import Calibration, blank
 from legwright.rig.can import frames as f
-from legwright.rig.can.discovery import Axes, find_axes
+from legwright.rig.can.discovery import Axes, drives_found, find_axes
 from legwright.rig.can.objects import ERROR_CODE, SUPPLY, WINDING, Object
 from legwright.rig.can.scales import Scales, scales_of
 from legwright.rig.can.sdo import Place, Talk
@@ -49,17 +49,60 @@ def opened(
     Raises:
         RigError: naming joint, node and what to do.
     """
-    for wire in wires:
-        wire.send(f.nmt(f.Nmt.PRE_OPERATIONAL))
-    sleep(0.001)
-    talk = Talk(wires, clock=clock, sleep=sleep)
+    talk = _talk(wires, clock, sleep)
     axes, notes = find_axes(talk, len(wires), robot, calibration)
     known = calibration or blank(robot)
     scales = scales_of(known, axes.names, counts=axes.counts, rated=axes.rated)
     lost = known.missing(robot.joint_names) if calibration is not None else robot.joint_names
     if lost:
         notes = (*notes, f"Zeros of {len(lost)} joints are not known: count 0 is taken for them.")
-    set_up(talk, Plan(rate=rate, limits=limits_of(robot, axes, scales), winding=winding_of(robot)))
+    plan = Plan(rate=rate, limits=limits_of(robot, axes, scales), winding=winding_of(robot))
+    return _set_up(talk, axes, scales, plan, notes)
+
+
+def opened_by_node(
+    robot: Robot, wires: Sequence[Wire], beside: Collection[int], rate: float,
+    *, clock: Callable[[], float], sleep: Callable[[float], None],
+) -> Opened:  # fmt: skip
+    """Find every drive, whatever joint it turns, and set it up without limits.
+
+    Args:
+        robot: The robot, for what its sheet says about drives.
+        wires: Its buses.
+        beside: Nodes that are left alone.
+        rate: Cycles per second [Hz].
+        clock: The steady clock.
+        sleep: Waits so many seconds.
+
+    Raises:
+        RigError: naming the node and what to do.
+    """
+    talk = _talk(wires, clock, sleep)
+    axes = drives_found(talk, len(wires), beside)
+    scales = scales_of(
+        Calibration(robot=robot.name), axes.names, counts=axes.counts, rated=axes.rated
+    )
+    window = np.round(FOLLOWING / (2.0 * np.pi) * axes.counts).astype(int).tolist()
+    limits = {
+        place: Limits(lowest=-FARTHEST, highest=FARTHEST, window=width)
+        for place, width in zip(axes.places, window, strict=True)
+    }
+    plan = Plan(rate=rate, limits=limits, winding=winding_of(robot))
+    return _set_up(talk, axes, scales, plan, ())
+
+
+def _talk(
+    wires: Sequence[Wire], clock: Callable[[], float], sleep: Callable[[float], None]
+) -> Talk:
+    """SDO, with all nodes pre-operational."""
+    for wire in wires:
+        wire.send(f.nmt(f.Nmt.PRE_OPERATIONAL))
+    sleep(0.001)
+    return Talk(wires, clock=clock, sleep=sleep)
+
+
+def _set_up(talk: Talk, axes: Axes, scales: Scales, plan: Plan, notes: tuple[str, ...]) -> Opened:
+    set_up(talk, plan)
     volts = talk.read_all(axes.places, SUPPLY)
     error = talk.read_all(axes.places, ERROR_CODE)
     return Opened(

@@ -36,7 +36,8 @@ class Readings:
         self._period = period
         self._share = min(period / SPEED_FILTER, 1.0)
         self._age = np.full(count, 1000)
-        self._volts: Floats = np.full(count, np.nan)
+        self.volts: Floats = np.full(count, np.nan)
+        """Of each drive [V]."""
         self._error = np.zeros(count, dtype=np.int64)
         self.states: States = np.zeros(count, dtype=np.int8)
         """`State` of each drive."""
@@ -79,7 +80,7 @@ class Readings:
 
     def begin(self, volts: Floats, error: NDArray[np.int64]) -> None:
         """What was asked for before the cycle began: supply voltages [V] and error codes, (R,)."""
-        self._volts[:], self._error[:] = volts, error
+        self.volts[:], self._error[:] = volts, error
         self.supply = float(volts.max())
 
     def take(self, wire: NDArray[np.int64], frames: f.Frames) -> None:
@@ -118,8 +119,8 @@ class Readings:
 
     def _slow_answers(self, rows: NDArray[np.int64], frames: f.Frames) -> None:
         told = f.read_slow_answers(frames)
-        self._volts[rows] = 1e-3 * told["voltage"]
+        self.volts[rows] = 1e-3 * told["voltage"]
         self._error[rows] = told["error"]
         warm = frames["size"] >= 8
         self.winding[rows[warm]] = 0.1 * told["winding"][warm] + CELSIUS
-        self.supply = float(np.nanmax(self._volts))
+        self.supply = float(np.nanmax(self.volts))

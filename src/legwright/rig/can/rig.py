@@ -1,17 +1,7 @@
-"""A robot whose joints are CiA 402 drives on CAN buses.
-
-A cycle runs so::
-
-    loop wakes: sense (drain) ─> control ─> apply ─> advance: RPDO1 ... SYNC ─> loop sleeps
-                └──────────────── 40 % of the period ──────────────┘└ answers: 60 % ┘
-
-SYNC keeps a beat of its own: one period after the last, drawn slowly to where the loop's wake-ups
-put it, so that the loop's jitter does not reach the drives.
-"""
+"""A robot whose joints are CiA 402 drives on CAN buses."""
 
 from __future__ import annotations
 
-import contextlib
 import time
 from collections.abc import Callable, Sequence
 
@@ -20,25 +10,12 @@ import numpy as np
 from legwright.errors import RequestError, RigError
 from legwright.locomotion.signals import Sensed, Targets
 from legwright.rig.calibration import Calibration, calibration_of
-from legwright.rig.can import frames as f
-from legwright.rig.can.cia402 import Control, State, Words, controlwords
+from legwright.rig.can.network import Network
 from legwright.rig.can.opening import opened
-from legwright.rig.can.readings import Readings
-from legwright.rig.can.set_up import MASTER, MASTER_BEAT
 from legwright.rig.can.wire import Wire
 from legwright.rig.port import Drives
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
-
-ANSWER = 0.6
-"""Share of the period that the drives have to answer SYNC."""
-PULL = 0.1
-"""Share of SYNC's distance from its place that is made up for in each cycle."""
-RESET_PERIOD = 0.5
-"""Drives in fault are asked to reset this often while power is off [s]."""
-
-_SYNC = f.sync()
-_ENABLED = int(State.ENABLED)
 
 
 class CanRig:
@@ -78,7 +55,7 @@ class CanRig:
         bus = robot.sheet.bus
         self.robot, self.real = robot, real
         self.rate = rate or (float(bus.update_rate) if bus is not None else 100.0)
-        self._wires, self._clock, self._sleep, self._inertial = wires, clock, sleep, inertial
+        self._inertial = inertial
         known = calibration if calibration is not None else calibration_of(robot)
         self.calibrated = known is not None and not known.missing(robot.joint_names)
         self._open = True
@@ -91,15 +68,9 @@ class CanRig:
         self.axes, self.scales = found.axes, found.scales
         self.notes = (*notes, *found.notes)
         self._legs = len(robot.joint_names)
-        self._rows = [np.flatnonzero(self.axes.wire == number) for number in range(len(wires))]
-        self._numbers = np.arange(len(wires))
-        self._readings = Readings(self.axes, 1.0 / self.rate)
-        self._readings.begin(found.volts, found.error)
-        self._goal: Floats = np.full(len(self.axes.names), np.nan)
-        self._on = False
-        self._woken = clock()
-        self._synced = self._beaten = self._reset = -np.inf
-        self._start()
+        self._network = Network(wires, found, self.rate, clock=clock, sleep=sleep)
+        self._on = bool(self._network.readings.holding[: self._legs].all())
+        self._network.on[:] = self._on
 
     @property
     def buses(self) -> tuple[int, ...]:
@@ -109,16 +80,15 @@ class CanRig:
     def sense(self) -> Sensed:
         """Readings of this cycle; a joint that missed two answers reads nan."""
         self._check()
-        self._woken = self._clock()
-        self._drain()
-        read, legs = self._readings, self._legs
+        self._network.wake()
+        read, legs = self._network.readings, self._legs
         silent = read.silent
         q = np.where(silent, np.nan, self.scales.position(read.position))
-        qd = np.where(silent, np.nan, self.scales.direction * read.speed / self.scales.counts)
+        qd = np.where(silent, np.nan, self.scales.speed(read.speed))
         current = np.where(silent, np.nan, self.scales.current(read.current))
         return Sensed(
             q=q[:legs],
-            qd=2.0 * np.pi * qd[:legs],
+            qd=qd[:legs],
             current=current[:legs],
             voltage=read.supply,
             up=self._inertial(),
@@ -127,16 +97,13 @@ class CanRig:
     def drives(self) -> Drives:
         """State of the drives in this cycle."""
         self._check()
-        self._drain()
-        read, legs = self._readings, self._legs
+        self._network.drain()
+        read, legs = self._network.readings, self._legs
         return Drives(
             powered=read.holding[:legs] & self._on,
             fault=read.fault[:legs],
             winding=read.winding[:legs].copy(),
-            buses=tuple(
-                wire.alive and not (len(rows) and bool(read.lost[rows].all()))
-                for wire, rows in zip(self._wires, self._rows, strict=True)
-            ),
+            buses=self._network.alive,
         )
 
     def apply(self, targets: Targets) -> None:
@@ -154,109 +121,32 @@ class CanRig:
         if np.isinf(targets.q).any():
             raise RequestError("joint targets", float("inf"), "finite, or nan to keep one")
         if self._on:
-            told = self.scales.count(np.append(targets.q, self._unmoved))
-            self._goal = np.where(np.isnan(told), self._goal, told)
+            unmoved = np.full(len(self.axes.names) - self._legs, np.nan)
+            told = self.scales.count(np.append(targets.q, unmoved))
+            self._network.goal = np.where(np.isnan(told), self._network.goal, told)
 
     def power(self, on: bool) -> None:
         """Lead the drives up the ladder, cycle by cycle, or let go of them at once."""
-        if on:
-            self._check()
-            if not self._on:
-                self._goal[:] = np.nan
-            self._on = True
+        everyone = np.ones(len(self.axes.names), dtype=np.bool_)
+        if not on:
+            self._on = False
+            self._network.let_go(everyone)
             return
-        self._on = False
-        limp = np.full(len(self.axes.node), Control.DISABLE_VOLTAGE)
-        told = f.words_at_once(self.axes.node, limp)
-        for wire, rows in zip(self._wires, self._rows, strict=True):
-            with contextlib.suppress(Exception):
-                wire.send(told[rows])
+        self._check()
+        if not self._on:
+            self._network.goal[:] = np.nan
+        self._on, self._network.on = True, everyone
 
     def advance(self) -> None:
         """Send commands, then SYNC when it is due; the drives answer until the next cycle."""
         self._check()
-        now = self._clock()
-        told = f.commands(self.axes.node, *self._commands(now))
-        beat = now - self._beaten >= MASTER_BEAT - 0.25 / self.rate
-        for wire, rows in zip(self._wires, self._rows, strict=True):
-            if beat:
-                wire.send(f.heartbeats(MASTER, f.Nmt.OPERATIONAL_STATE))
-            wire.send(told[rows])
-        self._beaten = now if beat else self._beaten
-        self._wait_for_sync()
-        for wire in self._wires:
-            wire.send(_SYNC)
-        self._readings.expect()
+        self._network.cycle()
 
     def close(self) -> None:
         """Power off, end process data, leave the buses."""
-        if not self._open:
-            return
-        self.power(False)
-        self._open = False
-        for wire in self._wires:
-            with contextlib.suppress(Exception):
-                wire.send(f.nmt(f.Nmt.PRE_OPERATIONAL))
-                wire.close()
-
-    @property
-    def _unmoved(self) -> Floats:
-        return np.full(len(self.axes.names) - self._legs, np.nan)
-
-    def _start(self) -> None:
-        """Exchange until every drive has told its state, so that nobody acts on blanks."""
-        for wire in self._wires:
-            wire.send(f.heartbeats(MASTER, f.Nmt.OPERATIONAL_STATE))
-            wire.send(f.nmt(f.Nmt.START))
-        for _ in range(10):
-            self._synced = self._clock()
-            for wire in self._wires:
-                wire.send(f.sync())
-            self._readings.expect()
-            self._sleep(1.0 / self.rate)
-            self._drain()
-            if not self._readings.silent.any():
-                break
-        self._woken = self._beaten = self._clock()
-        self._on = bool(self._readings.holding[: self._legs].all())
-
-    def _commands(self, now: float) -> tuple[Words, Floats]:
-        """Controlwords and target counts of all drives.
-
-        A drive that does not hold yet is told the position at which it stands.
-        """
-        read = self._readings
-        states = read.states
-        ready = (states == _ENABLED) & ~read.silent
-        here = read.position.astype(np.float64)
-        if self._on:
-            fresh = ready & np.isnan(self._goal)
-            self._goal[fresh] = here[fresh]
-        targets = np.where(ready & self._on & ~np.isnan(self._goal), self._goal, here)
-        up = not self._on and now - self._reset >= RESET_PERIOD
-        self._reset = now if up else self._reset
-        words = controlwords(states, np.full(len(states), self._on), reset=up)
-        return words, targets
-
-    def _wait_for_sync(self) -> None:
-        period = 1.0 / self.rate
-        place = self._woken + (1.0 - ANSWER) * period
-        due = self._synced + period
-        off = place - due
-        due = due + PULL * off if abs(off) < 0.5 * period else place
-        wait = due - self._clock()
-        if wait > 0.0:
-            self._sleep(wait)
-        self._synced = due if wait > -0.5 * period else self._clock()
-
-    def _drain(self) -> None:
-        came = [
-            wire.take(8 * len(rows) + 64)
-            for wire, rows in zip(self._wires, self._rows, strict=True)
-        ]
-        counts = [len(frames) for frames in came]
-        if any(counts):
-            self._readings.take(np.repeat(self._numbers, counts), np.concatenate(came))
+        if self._open:
+            self._on = self._open = False
+            self._network.close()
 
     def _check(self) -> None:
         if not self._open:

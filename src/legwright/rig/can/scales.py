@@ -34,6 +34,11 @@ class Scales:
         turns = self.direction * (np.asarray(q, dtype=np.float64) - self.zero) / (2.0 * np.pi)
         return np.asarray(np.round(turns * self.counts))
 
+    def speed(self, counts: ArrayLike) -> Floats:
+        """Joint velocities from counts per second, (R,) [rad/s]."""
+        turns = np.asarray(counts, dtype=np.float64) / self.counts
+        return np.asarray(self.direction * turns * 2.0 * np.pi)
+
     def current(self, per_mille: ArrayLike) -> Floats:
         """Winding currents along the joint axes, (R,) [A]."""
         return np.asarray(

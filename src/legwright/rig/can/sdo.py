@@ -20,10 +20,10 @@ from legwright.rig.can.frames import Frames, Kind, of_kind, table
 from legwright.rig.can.objects import Object
 from legwright.rig.can.wire import Wire
 
-PATIENCE = 0.2
+PATIENCE = 0.5
 """A drive answers an SDO within this time [s]; common practice, no published source."""
 TRIES = 3
-GROUP = 12
+GROUP = 8
 """Requests on one bus before the answers are awaited: adapters queue few frames."""
 PAUSE = 0.001
 """Between two looks for answers [s]."""

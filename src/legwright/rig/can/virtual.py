@@ -17,8 +17,9 @@ from legwright.rig.calibration import Calibration, blank, calibration_of
 from legwright.rig.can.discovery import nodes_of
 from legwright.rig.can.drive_faults import Ailments
 from legwright.rig.can.drives import TRIP, DriveBench
+from legwright.rig.can.network import ANSWER
 from legwright.rig.can.plant import Plain, Plant, Walking, rated_currents
-from legwright.rig.can.rig import ANSWER, CanRig
+from legwright.rig.can.rig import CanRig
 from legwright.rig.can.scales import scales_of
 from legwright.rig.can.wire import Wire, open_wires
 from legwright.rig.ground import Ground

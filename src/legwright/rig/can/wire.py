@@ -30,7 +30,7 @@ class Wire(Protocol):
 
     @property
     def alive(self) -> bool:
-        """False once the adapter refused a frame or left the bus."""
+        """False from when the adapter refused a frame, or left the bus, until frames come in."""
 
     def send(self, frames: Frames) -> None:
         """Send all frames; what cannot be sent is lost, and `alive` says so."""
@@ -78,15 +78,13 @@ class Adapter:
                 rows.append(_ROW.pack(message.arbitration_id | flag, len(data), data[:8]))
         except (can.CanError, OSError):
             self.alive = False
-        return self._seen(np.frombuffer(b"".join(rows), dtype=FRAME))
+        frames = np.frombuffer(b"".join(rows), dtype=FRAME)
+        self.alive = _alive(self.alive, frames)
+        return frames
 
     def close(self) -> None:
         """Leave the bus."""
         self._bus.shutdown()
-
-    def _seen(self, frames: Frames) -> Frames:
-        self.alive = self.alive and not left_the_bus(frames)
-        return frames
 
 
 class Raw:
@@ -121,7 +119,7 @@ class Raw:
         except OSError:
             self.alive = False
         frames = np.frombuffer(b"".join(rows), dtype=FRAME)
-        self.alive = self.alive and not left_the_bus(frames)
+        self.alive = _alive(self.alive, frames)
         return frames
 
     def close(self) -> None:
@@ -130,10 +128,13 @@ class Raw:
             self._link.close()
 
 
+def _alive(before: bool, frames: Frames) -> bool:
+    """A bus that refused a frame is alive again once frames come in."""
+    return not left_the_bus(frames) if len(frames) else before
+
+
 def left_the_bus(frames: Frames) -> bool:
     """Whether an error frame says that the adapter has gone bus off."""
-    if not len(frames):
-        return False
     errors = frames["id"] & ERROR_FLAG != 0
     return bool(errors.any() and (frames["id"][errors] & BUS_OFF_FLAG).any())
 
