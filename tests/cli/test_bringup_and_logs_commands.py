@@ -11,8 +11,10 @@ from typer.testing import CliRunner
 import legwright as lw
 from legwright.cli.main import app
 from legwright.errors import LegwrightError
+from legwright.rig.bringup.outcome import calibration_from
 from legwright.rig.bringup.procedure import STEPS
-from legwright.rig.bringup.progress import FILE, Progress, Record
+from legwright.rig.bringup.progress import FILE, Progress, Record, write_progress
+from legwright.rig.calibration import read_calibration
 from legwright.rig.recorder import Recorder
 from legwright.views.certificate import certificate_sheets, verdict
 
@@ -49,6 +51,36 @@ def test_bring_up_goes_on_where_it_stopped(tmp_path: Path):
 def test_nonsense_gets_one_sentence(words, expected, tmp_path: Path):
     with pytest.raises(LegwrightError, match=expected):
         invoke("bringup", str(ROOK), "--out", str(tmp_path), *words)
+
+
+def test_bring_up_finds_the_nodes_over_canopen(tmp_path: Path):
+    words = ("--rig", "can:virtual", "--only", "nodes", "--out", str(tmp_path))
+    code, said = invoke("bringup", str(ROOK.parent / "rook-can"), *words)
+    assert code == 0 and "in order" in said
+
+
+def test_a_calibration_is_written_once_zeros_are_known(tmp_path: Path):
+    rook = lw.load(ROOK)
+    names = rook.joint_names
+    progress = Progress(robot="rook")
+    for step, values in (
+        ("match", {"node": {name: 11 + j for j, name in enumerate(names)}}),
+        ("direction", {"direction": dict.fromkeys(names, -1)}),
+        ("zero", {"zero": dict.fromkeys(names, 0.25)}),
+        ("identify", {"friction": dict.fromkeys(names, 0.2), "threshold": {names[0]: 0.1}}),
+    ):
+        assert calibration_from(rook, progress) is None or step == "identify"
+        record = Record(
+            step=step, ok=True, when="2031-01-01T10:00:00+00:00", version="0.1.0",
+            summary="done", values=values,
+        )  # fmt: skip
+        progress = progress.with_record(record)
+    write_progress(tmp_path / FILE, progress)
+    invoke("bringup", str(ROOK), "--only", "stand", "--out", str(tmp_path))
+    found = read_calibration(tmp_path / "calibration.toml", rook)
+    assert found == calibration_from(rook, progress)
+    assert found.joints[names[3]].node == 14 and found.joints[names[3]].direction == -1
+    assert found.joints[names[0]].threshold == 0.1 and found.joints[names[1]].threshold is None
 
 
 def test_a_certificate_says_what_is_missing_and_what_is_wrong():

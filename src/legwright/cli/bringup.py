@@ -16,8 +16,13 @@ from legwright.cli.exits import Exit
 from legwright.errors import RequestError, did_you_mean
 from legwright.rig.bringup.bench import Bench, Witness
 from legwright.rig.bringup.hidden import AllSeeing, HiddenBench, Secrets
+from legwright.rig.bringup.outcome import calibration_from
 from legwright.rig.bringup.procedure import STEPS, Step, Work, run_step
 from legwright.rig.bringup.progress import FILE, Progress, read_progress
+from legwright.rig.calibration import FILE as CALIBRATION
+from legwright.rig.calibration import write_calibration
+from legwright.rig.can.virtual_bench import VirtualBench
+from legwright.rig.choice import bench_on
 from legwright.robot.robot import Robot
 
 ZEROS = ("stops", "jig", "hand")
@@ -69,7 +74,8 @@ def run_bringup(
 
     Args:
         path: Robot folder or sheet.
-        rig: ``sim`` for a simulated bench with secrets, or the text of a bench.
+        rig: ``sim`` or ``can:virtual`` for a simulated bench with secrets, or like
+            ``can:socketcan:can0,can1``.
         seed: Of the simulated bench.
         begin: Key of the step to begin with again; the first that is left when None.
         only: Key of the only step to do.
@@ -114,17 +120,18 @@ def _opened(
     robot: Robot, rig: str, seed: int, console: Console
 ) -> tuple[Bench, Witness, Callable[[], Bench] | None]:
     """The bench, who watches it, and how the robot gets to the ground."""
-    if rig != "sim":
-        raise RequestError("--rig", rig, "sim: other benches come with the bus")
+    if rig not in ("sim", "can:virtual"):
+        return bench_on(rig, robot), Person(console), None
+    kind = HiddenBench if rig == "sim" else VirtualBench
     secrets = Secrets.drawn(robot, seed)
-    bench = HiddenBench(robot, secrets, seed=seed)
+    bench = kind(robot, secrets, seed=seed)
     console.print(
         f"Simulated bench, seed {seed}: nodes swapped, drives flipped, zeros anywhere.", style="dim"
     )
     return (
         bench,
         AllSeeing(bench, secrets),
-        lambda: HiddenBench(robot, secrets, seed=seed, height=None),
+        lambda: kind(robot, secrets, seed=seed, height=None),
     )
 
 
@@ -157,5 +164,9 @@ def _written(console: Console, robot: Robot, progress: Progress, out: Path) -> N
     from legwright.views.certificate import certificate, verdict
 
     page = out / "certificate.html"
+    found = calibration_from(robot, progress)
+    if found is not None:
+        write_calibration(out / CALIBRATION, found)
+        console.print(f"Written: {out / CALIBRATION}", soft_wrap=True)
     write_text(page, certificate(robot, progress, issued=date.today()).rstrip("\n"))
     console.print(f"Bring-up: {verdict(progress)}. Written: {page}", soft_wrap=True)

@@ -11,11 +11,15 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from importlib.metadata import entry_points
 from types import MappingProxyType
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from legwright.errors import LegwrightError, RequestError, RigError, did_you_mean
 from legwright.rig.port import Rig
 from legwright.robot.robot import Robot
+
+if TYPE_CHECKING:
+    from legwright.rig.can.bench import CanBench
+    from legwright.rig.can.wire import Wire
 
 GROUP = "legwright.rigs"
 """Entry points of plug-ins."""
@@ -92,20 +96,46 @@ def _can(robot: Robot, rest: str, options: Mapping[str, str]) -> Rig:
             rate=_rate(options),
             physics=_yes("physics", options.get("physics", "yes")),
         )
-    if not interface or not names:
-        raise RequestError("rig", f"can:{rest}", "can:virtual, or like can:socketcan:can0,can1")
     from legwright.rig.can.rig import CanRig
-    from legwright.rig.can.wire import open_wires
 
     _known(options, "rate")
+    return CanRig(robot, _wires(robot, interface, names), rate=_rate(options))
+
+
+def bench_on(text: str, robot: Robot) -> CanBench:
+    """Drives on a bench, by node, for bring-up.
+
+    Args:
+        text: Like ``can:socketcan:can0,can1``.
+        robot: The robot.
+
+    Raises:
+        RequestError: if the text is not understood.
+        RigError: if no drive answers.
+    """
+    from legwright.rig.can.bench import CanBench
+
+    name, _, rest = text.partition(":")
+    if name != "can":
+        raise RequestError("rig", text, "sim, can:virtual, or like can:socketcan:can0,can1")
+    interface, _, channels = rest.partition(":")
+    names = tuple(one.strip() for one in channels.split(",") if one.strip())
+    return CanBench(robot, _wires(robot, interface, names))
+
+
+def _wires(robot: Robot, interface: str, channels: tuple[str, ...]) -> tuple[Wire, ...]:
+    from legwright.rig.can.wire import open_wires
+
+    if not interface or not channels:
+        text = f"can:{interface}".rstrip(":")
+        raise RequestError("rig", text, "can:virtual, or like can:socketcan:can0,can1")
     bus = robot.sheet.bus
     if bus is None or bus.kind != "can":
         raise RigError(
             f'The sheet of {robot.name} describes no CAN bus. Write [bus] with kind = "can" '
             "and the node ids, or use can:virtual."
         )
-    wires = open_wires(interface, names, round(bus.bit_rate))
-    return CanRig(robot, wires, rate=_rate(options))
+    return open_wires(interface, channels, round(bus.bit_rate))
 
 
 def _replayed(robot: Robot, rest: str, options: Mapping[str, str]) -> Rig:

@@ -60,6 +60,16 @@ class CalibratedBench:
         """What is assumed."""
         return ("On the bench: drives are spoken to one by one.",)
 
+    @property
+    def buses(self) -> tuple[int, ...]:
+        """Number of each joint's bus: a bench does not tell them apart."""
+        return (0,) * len(self._nodes)
+
+    @property
+    def calibrated(self) -> bool:
+        """Nodes, directions and zeros have been found."""
+        return True
+
     def sense(self) -> Sensed:
         """Readings of this cycle."""
         self._check()
