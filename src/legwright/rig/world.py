@@ -231,7 +231,7 @@ class World:
         """
         if targets.q.shape != self._goal[0].shape or targets.qd.shape != self._goal[0].shape:
             raise RequestError("joint targets", targets.q.shape, f"of shape {self._goal[0].shape}")
-        if not isfinite(float(targets.q.sum() + targets.qd.sum())):
+        if not isfinite(targets.q.dot(targets.q) + targets.qd.dot(targets.qd)):
             endless = np.flatnonzero(np.isinf(targets.q) | np.isinf(targets.qd))
             if endless.size:
                 name = self.robot.joint_names[endless[0]]
