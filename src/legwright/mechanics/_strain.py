@@ -25,7 +25,7 @@ SETS = 60
 
 @njit(cache=True)
 def march(  # type: ignore[no-untyped-def]
-    c, own, wrench, points, heights, normals, jac, column, goal, turn, roll, softness, mu,
+    c, own, wrench, points, heights, normals, jac, column, goal, turn, roll, softness, creep, mu,
     rounds, torque, forces, pull,
 ):  # fmt: skip
     """Follow a closed cycle round and round; writes the last round.
@@ -43,6 +43,7 @@ def march(  # type: ignore[no-untyped-def]
         turn: How a direction fixed in the ground turns from the sample before, (T, 3, 3).
         roll: How far a foot rolls from the sample before, (T, L, 3) [m].
         softness: Of a foot along the normal [m/N].
+        creep: Way that a foot creeps per sample and sideways force [m/N].
         mu: Coefficient of friction.
         rounds: Cycles.
         torque: Written, (T, J) [N·m].
@@ -67,7 +68,10 @@ def march(  # type: ignore[no-untyped-def]
             for leg in range(L):
                 anchor[leg] = turn[t] @ anchor[leg]
                 if touch[leg]:
-                    anchor[leg] += roll[t, leg]
+                    press = force[leg] @ normals[t]
+                    for k in range(3):
+                        aside = force[leg, k] - press * normals[t, k]
+                        anchor[leg, k] += roll[t, leg, k] - creep * aside
                 tried[leg] = False
             found = False
             for _ in range(SETS):

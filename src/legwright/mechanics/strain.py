@@ -46,6 +46,8 @@ class Give:
     """(J,): half of the backlash [rad]."""
     foot: float
     """Stiffness of a foot on the ground [N/m]."""
+    creep: float = 0.0
+    """How fast a foot creeps that pushes aside, per force [m/(N·s)]."""
 
     def __post_init__(self) -> None:
         """Refuse what no leg is made of."""
@@ -53,7 +55,7 @@ class Give:
             value = np.asarray(getattr(self, name))
             if not (np.isfinite(value).all() and (value > 0.0).all()):
                 raise RequestError(f"give.{name}", value, "finite and more than 0")
-        for name in ("friction", "driving_loss", "backdrive_loss", "play"):
+        for name in ("friction", "driving_loss", "backdrive_loss", "play", "creep"):
             value = np.asarray(getattr(self, name))
             if not (np.isfinite(value).all() and (value >= 0.0).all()):
                 raise RequestError(f"give.{name}", value, "finite and at least 0")
@@ -84,9 +86,9 @@ def strained(
     """Torques and foot forces of a closed cycle with sticking, rolling feet.
 
     A foot touches when it meets the ground, not when it was planned to, keeps the point that
-    it touched, rolls on its radius while the last link turns, and slides where it pushes more
-    than friction holds. Gear friction is that of a turning servo; what friction at rest adds,
-    and all dynamics beyond the planned accelerations, are left out.
+    it touched, rolls on its radius while the last link turns, creeps under sideways force, and
+    slides where it pushes more than friction holds. Gear friction is that of a turning servo;
+    what friction at rest adds, and all dynamics beyond the planned accelerations, are left out.
 
     Args:
         robot: The robot.
@@ -123,7 +125,8 @@ def strained(
         _heights(motion, needed, turned), normals,
         np.ascontiguousarray(needed.jacobian + arms), arrays.column,
         np.ascontiguousarray(motion.q), _turns(motion), _rolls(motion, axes, legs, offset),
-        1.0 / give.foot, friction, rounds, torque, force, pull,
+        1.0 / give.foot, give.creep * motion.cycle / len(motion.t), friction, rounds,
+        torque, force, pull,
     )  # fmt: skip
     return Strained(torque=torque, force=force, pull=pull, change=float(change), lost=int(lost))
 

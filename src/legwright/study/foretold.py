@@ -11,7 +11,7 @@ from legwright.electrics.circuit import circuit_of
 from legwright.electrics.supply import supply
 from legwright.locomotion.plan import plan
 from legwright.locomotion.walk import Walk
-from legwright.mechanics.drive import drives_of
+from legwright.mechanics.drive import Drive, drives_of
 from legwright.mechanics.heat import winding_heat
 from legwright.mechanics.loading import Loads
 from legwright.mechanics.loads import loads
@@ -107,8 +107,8 @@ class Foretold:
     """Reading -> in the windings [A]; their squares heat them."""
     restless: Floats
     """(J,): torque of one walked cycle against the next [N·m]."""
-    power: float
-    """From the battery as planned [W]; nan where the sheet tells too little."""
+    power: Mapping[str, float]
+    """Reading -> from the battery [W]; nan where the sheet tells too little."""
     copper: Mapping[str, float]
     """Reading -> heat in windings [W]."""
 
@@ -121,8 +121,9 @@ def foretell(robot: Robot, done: Steady) -> Foretold:
         done: The walk.
 
     Returns:
-        Torque and current in three readings, and the battery power of `electrics.supply` for
-        the loads of the plan, with a full battery and the other consumers' average power.
+        Torque and current in three readings. Battery power is that of `electrics.supply` for the
+        loads of the plan, with a full battery and the other consumers' average power; for the
+        other readings what their servos take replaces what the plan's take.
     """
     motion = plan(robot, planned_walk(done), samples=SAMPLES)
     weighed = loads(robot, motion)
@@ -141,16 +142,29 @@ def foretell(robot: Robot, done: Steady) -> Foretold:
         "strained plan": (planned.pull / drives.emf_constant, lift),
         "strained targets": (told.pull / drives.emf_constant, 0.0),
     }
+    speeds = dict(zip(READINGS, (motion.qd, motion.qd, asked.qd), strict=True))
+    into = {
+        name: _into_windings(drives, one, speeds[name], done.winding)
+        for name, (one, _) in current.items()
+    }
+    battery = _power(robot, motion, weighed, done)
     return Foretold(
         torque={name: alike(one, done.torque, done, at) for name, (one, at) in torque.items()},
         current={name: alike(one, done.current, done, at) for name, (one, at) in current.items()},
         restless=restless(done.torque, done),
-        power=_power(robot, motion, weighed, done),
+        power={name: battery + watts - into["plan"] for name, watts in into.items()},
         copper={
             name: float(winding_heat(one, drives.resistance, done.winding).sum(axis=1).mean())
             for name, (one, _) in current.items()
         },
     )
+
+
+def _into_windings(drives: Drive, current: Floats, speed: Floats, winding: Floats) -> float:
+    """Average power into all servos, electronics left out; braking gives nothing back [W]."""
+    heat = winding_heat(current, drives.resistance, winding)
+    power = np.maximum(heat + drives.emf_constant * speed * current, 0.0)
+    return float(power.sum(axis=1).mean())
 
 
 def _power(robot: Robot, motion: Motion, weighed: Loads, done: Steady) -> float:

@@ -81,7 +81,7 @@ def _told(told: Foretold, done: Steady) -> Answer:
         "current": {name: _likeness(one) for name, one in told.current.items()},
         "restless": told.restless.tolist(),
         "power": {
-            "planned": told.power,
+            "planned": dict(told.power),
             "simulated": done.power,
             "planned_copper": dict(told.copper),
             "copper": done.copper,
@@ -199,20 +199,20 @@ def _size(values: Any) -> float:
 
 
 def power_table(answers: Sequence[Answer]) -> str:
-    """Battery draw as planned and as simulated, and what it goes into."""
+    """Battery draw as simulated and how far each reading is off; heat in windings likewise."""
     head = (
-        "walk", "mode", "planned [W]", "simulated [W]", "off by", "servos [W]",
-        "winding heat, plan [W]", "strained targets [W]", "simulated [W]", "shaft [W]",
+        "walk", "mode", "simulated [W]", *READINGS, "servos [W]", "winding heat [W]", *READINGS,
+        "shaft [W]",
     )  # fmt: skip
     rows = []
     for one in _good(answers):
         p = one["answer"]["power"]
         rows.append(
             (
-                one["name"], one["mode"], f"{p['planned']:.1f}", f"{p['simulated']:.1f}",
-                f"{100.0 * (p['planned'] / p['simulated'] - 1.0):+.1f} %", f"{p['servos']:.1f}",
-                f"{p['planned_copper']['plan']:.2f}",
-                f"{p['planned_copper']['strained targets']:.2f}", f"{p['copper']:.2f}",
+                one["name"], one["mode"], f"{p['simulated']:.1f}",
+                *(f"{100.0 * (p['planned'][k] / p['simulated'] - 1.0):+.1f} %" for k in READINGS),
+                f"{p['servos']:.1f}", f"{p['copper']:.2f}",
+                *(f"{p['planned_copper'][key]:.2f}" for key in READINGS),
                 f"{p['shaft']:.2f}",
             )
         )  # fmt: skip
