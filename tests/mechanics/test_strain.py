@@ -153,6 +153,16 @@ def test_stiff_legs_on_rolling_feet_push_harder(robot: Robot) -> None:
     assert side[1] > 2.0 * side[0]
 
 
+def test_feet_that_creep_let_strain_go(robot: Robot) -> None:
+    """Law of the damper: fast creep leaves the sideways force that the plan itself needs."""
+    motion = walk(robot)
+    size = {}
+    for creep in (0.0, 1e-3, 1.0):
+        got = strained(robot, motion, springs(creep=creep), friction=50.0)
+        size[creep] = float(np.sqrt((got.force[:, :, :2] ** 2).mean()))
+    assert size[1.0] < 0.25 * size[1e-3] < 0.25 * size[0.0]
+
+
 def test_way_of_a_rolling_foot(robot: Robot) -> None:
     """Law of rolling: the material point that touches stands still while the centre moves on.
 

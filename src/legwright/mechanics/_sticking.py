@@ -7,8 +7,6 @@ from numba import njit
 
 from legwright.mechanics._lag import lag, place_of, torques_under
 
-FIRM = 1e-7
-"""Compliance of a foot sideways, so that legs with two drives have an answer [m/N]."""
 CALM = 1e-5
 """Damping of the body's moves from iteration to iteration [N/m, N·m/rad]."""
 BALANCE = 1e-3
@@ -19,7 +17,7 @@ NEWTON, HALVINGS = 40, 10
 
 @njit(cache=True)
 def _misfit(  # type: ignore[no-untyped-def]
-    c, own, wrench, points, heights, normal, jac, column, rotor, goal, softness, touch, at,
+    c, own, wrench, points, heights, normal, jac, column, rotor, goal, softness, loose, touch, at,
     anchor, force, xi, tau, e, slope, wound, b,
 ):  # fmt: skip
     """How far feet are from their anchors and forces from balance, into ``b``."""
@@ -39,7 +37,7 @@ def _misfit(  # type: ignore[no-untyped-def]
             # sideways at the anchor; along the normal in the ground by force over stiffness
             side = place[i] + along * normal[i]
             b[o + i] = anchor[leg, i] - side - (height + press * softness) * normal[i]
-            b[o + i] -= FIRM * (f[i] - press * normal[i])
+            b[o + i] -= loose * (f[i] - press * normal[i])
             b[3 * n + i] -= f[i]
         b[3 * n + 3] -= p[1] * f[2] - p[2] * f[1]
         b[3 * n + 4] -= p[2] * f[0] - p[0] * f[2]
@@ -47,7 +45,7 @@ def _misfit(  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _stiffness(points, normal, jac, column, softness, touch, at, slope, A):  # type: ignore[no-untyped-def]
+def _stiffness(points, normal, jac, column, softness, loose, touch, at, slope, A):  # type: ignore[no-untyped-def]
     """Derivatives of the misfit by forces and body displacement, into ``A``, sign turned."""
     n = touch.sum()
     A[:] = 0.0
@@ -60,7 +58,7 @@ def _stiffness(points, normal, jac, column, softness, touch, at, slope, A):  # t
         for i in range(3):
             for k in range(3):
                 own = 1.0 if i == k else 0.0
-                total = (softness - FIRM) * normal[i] * normal[k] + FIRM * own
+                total = (softness - loose) * normal[i] * normal[k] + loose * own
                 for j in range(column[leg], column[leg + 1]):
                     total -= jac[i, j] * slope[j] * jac[k, j]
                 A[o + i, o + k] = total
@@ -75,7 +73,7 @@ def _stiffness(points, normal, jac, column, softness, touch, at, slope, A):  # t
 
 @njit(cache=True)
 def balance(  # type: ignore[no-untyped-def]
-    c, own, wrench, points, heights, normal, jac, column, rotor, goal, softness, touch,
+    c, own, wrench, points, heights, normal, jac, column, rotor, goal, softness, loose, touch,
     anchor, force, xi, tau, e, slope, wound,
 ):  # fmt: skip
     """Balance with a given set of touching feet; True when it converged.
@@ -93,11 +91,11 @@ def balance(  # type: ignore[no-untyped-def]
     A, b, trial = np.zeros((size, size)), np.zeros(size), np.zeros_like(force)
     for turn in range(NEWTON):
         _misfit(c, own, wrench, points, heights, normal, jac, column, rotor, goal, softness,
-                touch, at, anchor, force, xi, tau, e, slope, wound, b)  # fmt: skip
+                loose, touch, at, anchor, force, xi, tau, e, slope, wound, b)  # fmt: skip
         off = 0.0
         for k in range(6):
             off = max(off, abs(b[3 * n + k]))
-        _stiffness(points, normal, jac, column, softness, touch, at, slope, A)
+        _stiffness(points, normal, jac, column, softness, loose, touch, at, slope, A)
         x = np.linalg.solve(A, b)
         for k in range(6):
             xi[k] += x[3 * n + k]
@@ -110,7 +108,7 @@ def balance(  # type: ignore[no-untyped-def]
             if off > BALANCE:
                 break  # the first full step brings the balance
             _misfit(c, own, wrench, points, heights, normal, jac, column, rotor, goal, softness,
-                    touch, at, anchor, trial, xi, tau, e, slope, wound, b)  # fmt: skip
+                    loose, touch, at, anchor, trial, xi, tau, e, slope, wound, b)  # fmt: skip
             gain = worth = 0.0  # positive while going on along the step pays
             for i in range(3 * n):
                 gain += x[i] * b[i]

@@ -17,6 +17,8 @@ from legwright.mechanics._sticking import balance
 
 NEAR = 2e-3
 """Feet so near to the ground as the lowest one touch when the body is let down [m]."""
+FIRM = 1e-7
+"""Compliance of a foot sideways, so that legs with two drives have an answer [m/N]."""
 HELD = 1.01
 """A foot slips beyond this much more than friction holds."""
 SETS = 60
@@ -68,10 +70,7 @@ def march(  # type: ignore[no-untyped-def]
             for leg in range(L):
                 anchor[leg] = turn[t] @ anchor[leg]
                 if touch[leg]:
-                    press = force[leg] @ normals[t]
-                    for k in range(3):
-                        aside = force[leg, k] - press * normals[t, k]
-                        anchor[leg, k] += roll[t, leg, k] - creep * aside
+                    anchor[leg] += roll[t, leg]
                 tried[leg] = False
             found = False
             for _ in range(SETS):
@@ -79,7 +78,7 @@ def march(  # type: ignore[no-untyped-def]
                 if count >= 3:
                     found = balance(
                         c, own[t], wrench[t], points[t], heights[t], normals[t], jac[t], column,
-                        rotor, goal[t], softness, touch, anchor, force, xi, tau, e,
+                        rotor, goal[t], softness, FIRM + creep, touch, anchor, force, xi, tau, e,
                         slope, wound,
                     )  # fmt: skip
                 else:
@@ -94,14 +93,18 @@ def march(  # type: ignore[no-untyped-def]
                 lost += 1
                 _relieve(points[t], normals[t], jac[t], column, touch, anchor, force, wrench[t],
                          xi, e, place)  # fmt: skip
+                torques_under(own[t], jac[t], column, touch, force, tau)
+                lag(c, tau, rotor, goal[t], e, slope, wound)
             for j in range(J):
                 rotor[j] = goal[t, j] + e[j] + wound[j]
                 change += (tau[j] - torque[t, j]) ** 2
                 torque[t, j] = tau[j]
                 pull[t, j] = -c[SERVO, j] * e[j]
             for leg in range(L):
+                press = force[leg] @ normals[t]
                 for k in range(3):
                     forces[t, leg, k] = force[leg, k] if touch[leg] else 0.0
+                    anchor[leg, k] -= creep * (force[leg, k] - press * normals[t, k])
     return np.sqrt(change / (T * J)), lost
 
 

@@ -105,6 +105,8 @@ class Foretold:
     """Reading -> [N·m]; see `READINGS`."""
     current: Mapping[str, Likeness]
     """Reading -> in the windings [A]; their squares heat them."""
+    lost: Mapping[str, int]
+    """Reading -> samples in which no balance was found."""
     restless: Floats
     """(J,): torque of one walked cycle against the next [N·m]."""
     power: Mapping[str, float]
@@ -151,6 +153,7 @@ def foretell(robot: Robot, done: Steady) -> Foretold:
     return Foretold(
         torque={name: alike(one, done.torque, done, at) for name, (one, at) in torque.items()},
         current={name: alike(one, done.current, done, at) for name, (one, at) in current.items()},
+        lost=dict(zip(READINGS, (0, planned.lost, told.lost), strict=True)),
         restless=restless(done.torque, done),
         power={name: battery + watts - into["plan"] for name, watts in into.items()},
         copper={

@@ -79,6 +79,7 @@ def _told(told: Foretold, done: Steady) -> Answer:
     return {
         "torque": {name: _likeness(one) for name, one in told.torque.items()},
         "current": {name: _likeness(one) for name, one in told.current.items()},
+        "lost": dict(told.lost),
         "restless": told.restless.tolist(),
         "power": {
             "planned": dict(told.power),
@@ -141,7 +142,7 @@ def likeness_table(answers: Sequence[Answer], key: str) -> str:
                 (
                     one["name"],
                     one["mode"],
-                    reading,
+                    f"{reading} ({got['lost'][reading]} lost)" if got["lost"][reading] else reading,
                     *(f"{c.mean():.2f} ({c.min():.2f}–{c.max():.2f})" for c in by_segment(ratio)),
                     f"{int((np.abs(ratio - 1.0) <= WITHIN).sum())} of {ratio.size}",
                     f"{100.0 * _size(apart) / size:.0f} %",
