@@ -11,8 +11,10 @@ from legwright.locomotion._clock import standing_feet
 
 CARRIES = 0.05
 """Share of body weight from which a foot counts as carrying."""
-PATIENCE = 0.6
+PATIENCE = 0.8
 """A lift waits this long for the other feet to carry; then the plain margin must do [s]."""
+AMONG = 0.5
+"""Share of the required margin that the carrying feet alone must give."""
 YIELDING = 0.003
 """Speed of a standing foot for each newton that it lacks of its share [m/s per N]."""
 FASTEST = 0.020
@@ -25,12 +27,17 @@ NUMB = 1.0
 def carrying(state, goal, legs):  # type: ignore[no-untyped-def]
     """Unmark the feet of ``legs`` (L,) that are felt to carry nothing; returns how many are left.
 
-    Feet that do not feel count as carrying.
+    What all standing feet together feel too little, gear friction holds: each is given its
+    part of it. Feet that do not feel count as carrying.
     """
-    count = 0
+    count, standing, hidden = 0, 0, goal.n[at.WEIGHT]
     for leg in range(len(legs)):
-        felt = goal.n[at.FELT] > 0.0
-        if legs[leg] and felt and state.load[leg] < CARRIES * goal.n[at.WEIGHT]:
+        if state.mode[leg] == at.STAND or state.mode[leg] == at.LAND:
+            standing += 1
+            hidden -= state.load[leg]
+    for leg in range(len(legs)):
+        felt = state.load[leg] + hidden / max(standing, 1)
+        if legs[leg] and goal.n[at.FELT] > 0.0 and felt < CARRIES * goal.n[at.WEIGHT]:
             legs[leg] = False
         count += legs[leg]
     return count
@@ -40,11 +47,14 @@ def carrying(state, goal, legs):  # type: ignore[no-untyped-def]
 def borne(state, goal, legs, over):  # type: ignore[no-untyped-def]
     """Whether three feet of ``legs`` (L,) or more really carry, the centre of mass among them."""
     really = legs.copy()
-    return carrying(state, goal, really) >= 3 and margin_of(state, really, over) > 0.0
+    return (
+        carrying(state, goal, really) >= 3
+        and margin_of(state, really, over) > AMONG * goal.n[at.MARGIN]
+    )
 
 
 @njit(cache=True)
-def share_load(state, goal, over, h):  # type: ignore[no-untyped-def]
+def share_load(state, goal, over, flying, h):  # type: ignore[no-untyped-def]
     """Press light standing feet down and ease heavy ones, slowly; their mean height stays.
 
     Each foot's share is the least-squares one: forces that balance weight and moments, linear
@@ -76,16 +86,30 @@ def share_load(state, goal, over, h):  # type: ignore[no-untyped-def]
             mean += lack[leg] / n
     for leg in range(L):
         if state.mode[leg] == at.STAND:
-            _yield(state, goal, leg, lack[leg] - mean, h)
+            flying |= _yield(state, goal, leg, lack[leg] - mean, flying, h)
 
 
 @njit(cache=True)
-def _yield(state, goal, leg, lack, h):  # type: ignore[no-untyped-def]
-    """Press a foot down by what it lacks, or ease it."""
+def _yield(state, goal, leg, lack, flying, h):  # type: ignore[no-untyped-def]
+    """Press a foot down by what it lacks, or ease it; True where it stands on nothing."""
     if abs(lack) < NUMB:
-        return
+        return False
     rate = min(max(YIELDING * (lack - NUMB if lack > 0.0 else lack + NUMB), -FASTEST), FASTEST)
     most = goal.n[at.PRESS]
     before = state.pressed[leg]
     state.pressed[leg] = min(max(before + rate * h, -most), most)
     state.foot[leg, 2] -= state.pressed[leg] - before
+    light = state.load[leg] < CARRIES * goal.n[at.WEIGHT]
+    if light and state.pressed[leg] >= most and not flying:
+        _feel_on(state, leg)
+        return True
+    return False
+
+
+@njit(cache=True)
+def _feel_on(state, leg):  # type: ignore[no-untyped-def]
+    """The foot was believed to stand, but nothing is under it: feel on, downward."""
+    state.mode[leg] = at.FALL
+    state.flags[leg] |= at.UNBORNE
+    state.since[leg] = state.pressed[leg] = 0.0
+    state.aim[leg] = state.foot[leg]

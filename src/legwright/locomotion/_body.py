@@ -23,6 +23,8 @@ SPARE = 2e-3
 """The shift aims at so much more than the required margin [m]."""
 SOFT = 0.15
 """Share of a foot's room in which the body slows down before the foot runs out of it."""
+CREST = 0.45
+"""Share of the body's height that a standing foot may be over the others before it rises."""
 TOP_SURGE = (1.0, 1.0, 5.0)
 """Largest acceleration of the twist: forward, left [m/s²], turn [rad/s²]."""
 
@@ -76,11 +78,11 @@ def drive_twist(state, goal, share, h):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def drive_posture(fixed, state, goal, lean, h):  # type: ignore[no-untyped-def]
+def drive_posture(fixed, state, goal, roll, pitch, h):  # type: ignore[no-untyped-def]
     """Let height, lean and shift follow their goals within speed and acceleration limits.
 
-    ``lean`` is the share of the ground's slope that the body takes. While the feet could not
-    follow (`foresee`), the body stays.
+    ``roll`` and ``pitch`` is what the body leans for the ground. It rises over a foot that
+    stands high (`CREST`). While the feet could not follow (`foresee`), it stays.
     """
     go, hush = 0.0 if state.clock[at.LATCH] > 0.0 else 1.0, 1.0
     for leg in range(len(state.mode)):
@@ -91,11 +93,11 @@ def drive_posture(fixed, state, goal, lean, h):  # type: ignore[no-untyped-def]
         if k < 2:
             want += state.sway[k]
         elif k == 2:
-            want += state.relief[0]
+            want += state.relief[0] + max(0.0, state.relief[5] - CREST * goal.posture[2])
         elif k == 3:
-            want += lean * math.atan(state.relief[2])
+            want += roll
         elif k == 4:
-            want -= lean * math.atan(state.relief[1])
+            want += pitch
         top, most = fixed.posture_speed[k], fixed.posture_surge[k]
         v = state.posture_v[k]
         aim = 0.5 * CALM * (want - state.posture[k])

@@ -6,8 +6,10 @@ from numba import njit
 
 from legwright.locomotion import _state as at
 
-HOLD_RATE = 8.0
+HOLD_RATE = 40.0
 """How fast the clock stops and starts again [1/s]."""
+HURRY = 3.0
+"""So much faster runs the clock of feet that feel while none of them is in the air."""
 FLOW_TIME = 0.8
 """Time constant in which the body's speed goes to the clock's mean speed [s]."""
 
@@ -58,7 +60,7 @@ def wants_up(state, goal, leg, ahead):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def run_clock(state, goal, late, blocked, h):  # type: ignore[no-untyped-def]
+def run_clock(state, goal, flying, late, blocked, h):  # type: ignore[no-untyped-def]
     """Run the clock, or hold it while a foot is late or must not lift.
 
     The body's speed follows the clock's mean (`FLOW`): it goes on evenly while single feet
@@ -66,6 +68,8 @@ def run_clock(state, goal, late, blocked, h):  # type: ignore[no-untyped-def]
     """
     clock, walking = state.clock, goal.n[at.WALKING] > 0.0
     run = 0.0 if late or blocked or not walking or goal.n[at.STEP] >= 0.0 else 1.0
+    if goal.n[at.FELT] > 0.0 and not flying:
+        run *= HURRY  # feet that landed in another's delay need not sit out their own time
     clock[at.RHO] += min(max(run - clock[at.RHO], -HOLD_RATE * h), HOLD_RATE * h)
     clock[at.BLOCKED] = clock[at.BLOCKED] + h if late or blocked else 0.0
     if not walking:
@@ -74,5 +78,5 @@ def run_clock(state, goal, late, blocked, h):  # type: ignore[no-untyped-def]
     if goal.n[at.STEP] >= 0.0:
         clock[at.FLOW] = max(clock[at.FLOW] - HOLD_RATE * h, 0.0)
     else:
-        clock[at.FLOW] += min(h / FLOW_TIME, 1.0) * (clock[at.RHO] - clock[at.FLOW])
+        clock[at.FLOW] += min(h / FLOW_TIME, 1.0) * (min(clock[at.RHO], 1.0) - clock[at.FLOW])
     clock[at.PHASE] = (clock[at.PHASE] + h * clock[at.RHO] / goal.n[at.CYCLE]) % 1.0

@@ -57,14 +57,17 @@ def expected_height(state, goal, leg):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def begin_swings(fixed, state, goal, over, h):  # type: ignore[no-untyped-def]
-    """Lift the feet whose turn it is, as far as the margin allows; True where one must wait."""
+def begin_swings(fixed, state, goal, over, late, h):  # type: ignore[no-untyped-def]
+    """Lift the feet whose turn it is; True where one must wait.
+
+    It waits for feet that are late, for the margin without it, and for the others to carry.
+    """
     L = len(state.mode)
     legs = np.empty(L, np.bool_)
     standing_feet(state, legs)
     ahead, blocked, gated = np.empty(2), False, False
     c, s = math.cos(state.place[2]), math.sin(state.place[2])
-    T = goal.n[at.SWING_TIME] * 0.5 * state.clock[at.RHO]
+    T = goal.n[at.SWING_TIME] * 0.5 * min(state.clock[at.RHO], 1.0)
     ahead[0] = over[0] + T * (c * state.twist[0] - s * state.twist[1])
     ahead[1] = over[1] + T * (s * state.twist[0] + c * state.twist[1])
     for leg in range(L):
@@ -76,7 +79,7 @@ def begin_swings(fixed, state, goal, over, h):  # type: ignore[no-untyped-def]
             continue
         legs[leg] = False
         enough = min(margin_of(state, legs, over), margin_of(state, legs, ahead))
-        firm = enough >= goal.n[at.MARGIN] and state.since[leg] > goal.n[at.CALM]
+        firm = not late and enough >= goal.n[at.MARGIN] and state.since[leg] > goal.n[at.CALM]
         light = firm and state.clock[at.GATED] < PATIENCE and not borne(state, goal, legs, over)
         if firm and not light:
             _lift(fixed, state, goal, leg, single and goal.n[at.OP] == at.OP_HOLD)

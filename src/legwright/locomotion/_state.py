@@ -22,12 +22,12 @@ GOALS = 22
 OP_HOME, OP_HOLD, OP_PLACE = 0.0, 1.0, 2.0
 
 # Places in `State.clock`.
-PHASE, RHO, SIGMA, KAPPA, BLOCKED, LEAST, LATCH, WATCHED, FLOW, GATED = range(10)
-CLOCKS = 10
+PHASE, RHO, SIGMA, KAPPA, BLOCKED, LEAST, LATCH, WATCHED, FLOW, GATED, BIAS, STILL = range(12)
+CLOCKS = 12
 
 # Bits in `State.flags`.
-LIFTED, TOUCHED, BLOCKED_BY_MARGIN, STUMBLED, SEARCHED, NO_GROUND, OUT_OF_REACH, RISEN = (
-    1, 2, 4, 8, 16, 32, 64, 128,
+LIFTED, TOUCHED, BLOCKED_BY_MARGIN, STUMBLED, SEARCHED, NO_GROUND, UNBORNE = (
+    1, 2, 4, 8, 16, 32, 64,
 )  # fmt: skip
 
 
@@ -113,15 +113,19 @@ class State(NamedTuple):
     clock: Floats
     """(CLOCKS,)"""
     relief: Floats
-    """(5,): ground under the body: height [m], rise per length forward and to the left; how
-    far touch-downs were scattered about their expected height of late, and how far they were
-    off it all alike [m]."""
+    """(6,): ground under the body: height [m], rise per length forward and to the left; how
+    far touch-downs were scattered about their expected height of late, how far they were off
+    it all alike, and how far the highest standing foot is over the height [m]."""
     miss: Floats
     """(L,): distance of each foot from where it should be [m]."""
     load: Floats
     """(L,): upward force of the ground on each foot as felt; 0 for feet that do not feel [N]."""
     pressed: Floats
     """(L,): how far each standing foot was pressed down to take load [m]."""
+    track: Floats
+    """(3,): where `place` should be: x, y [m], yaw [rad]; only its distance aside counts."""
+    steer: Floats
+    """(2,): corrections: speed to the left of the track [m/s], turn rate [rad/s]."""
 
 
 def blank(legs: int, joints: int) -> State:
@@ -136,8 +140,8 @@ def blank(legs: int, joints: int) -> State:
         "posture": (6,), "posture_v": (6,), "sway": (2,), "foot": (legs, 3),
         "foot_v": (legs, 3), "foot_a": (legs, 3), "aim": (legs, 3), "left": (legs,),
         "rise": (legs,), "top": (legs,), "since": (legs,), "done": (legs,), "tries": (legs,),
-        "com": (3,), "clock": (CLOCKS,), "relief": (5,), "miss": (legs,),
-        "load": (legs,), "pressed": (legs,),
+        "com": (3,), "clock": (CLOCKS,), "relief": (6,), "miss": (legs,),
+        "load": (legs,), "pressed": (legs,), "track": (3,), "steer": (2,),
     }  # fmt: skip
     sizes = [int(np.prod(shape)) for shape in shapes.values()]
     whole = np.zeros(sum(sizes))

@@ -18,8 +18,12 @@ HALT = 0.08
 """Time in which a foot that touched comes to rest, back at the height where it was felt [s]."""
 ROUGH = 2.0
 """How much higher a foot goes over rough ground, in mean misses of the expected height."""
+WARY = 1.5
+"""How much higher over rough ground it begins to feel, likewise."""
 RISING = 0.45
 """Share of the swing's time after which a foot is at its top."""
+STEEP = 0.75
+"""Share of the foot speed that the rise may use: it comes with forward motion."""
 PEAK = 1.875
 """Peak over mean speed of a minimum-jerk move (Flash & Hogan 1985, from memory)."""
 PROBE_GAIN = 50.0
@@ -64,7 +68,7 @@ def lift_off(state, goal, leg):  # type: ignore[no-untyped-def]
     rise = goal.n[at.LIFT] + ROUGH * state.relief[3]
     state.top[leg] = max(state.foot[leg, 2], state.aim[leg, 2]) + rise
     # High swings take longer than flat ones, so that no joint must slow all others.
-    up = PEAK * (state.top[leg] - state.foot[leg, 2]) / goal.n[at.QUICK]
+    up = PEAK * (state.top[leg] - state.foot[leg, 2]) / (STEEP * goal.n[at.QUICK])
     state.rise[leg] = max(RISING * T, up)
     state.left[leg] = state.rise[leg] + (1.0 - RISING) * T
     state.pressed[leg] = 0.0
@@ -111,7 +115,7 @@ def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     hold = goal.n[at.OP] == at.OP_HOLD and leg == int(goal.n[at.STEP])
     if felt and not hold:
         sink = -goal.n[at.FALL_SPEED]
-        end += goal.n[at.APPROACH] + min(ROUGH * state.relief[3], 2.5 * goal.n[at.APPROACH])
+        end += goal.n[at.APPROACH] + min(WARY * state.relief[3], 2.5 * goal.n[at.APPROACH])
     if rise > 0.0:
         _bring(state, leg, 2, state.top[leg], 0.0, rise, h)
         state.rise[leg] = max(rise - h, 0.0)

@@ -10,8 +10,10 @@ from numba import njit
 from legwright.locomotion import _state as at
 from legwright.locomotion._body import body_pose, turning
 
-FOLLOW = 0.5
-"""Share of the ground's slope that the body takes; the rest it stays level."""
+LEVEL = 0.07
+"""Slope up to which the body stays level."""
+FOLLOW = 0.6
+"""Share of what is steeper that the body takes."""
 HEIGHT_RATE, SLOPE_RATE = 1.5, 0.7
 """How fast height and slope follow [1/s]."""
 FASTEST = 0.04
@@ -45,17 +47,17 @@ def heed_gravity(state, up, dt):  # type: ignore[no-untyped-def]
     turning(state.posture[3], state.posture[4], state.place[2] + state.posture[5], new)
     turn = new @ old.T
     for leg in range(len(state.mode)):
-        _turned(state.foot[leg], turn, b)
-        _turned(state.aim[leg], turn, b)
-        state.top[leg] += 0.0
+        turned(state.foot[leg], turn, b)
+        turned(state.aim[leg], turn, b)
     none = np.zeros(3)
     for leg in range(len(state.mode)):
-        _turned(state.foot_v[leg], turn, none)
-        _turned(state.foot_a[leg], turn, none)
+        turned(state.foot_v[leg], turn, none)
+        turned(state.foot_a[leg], turn, none)
 
 
 @njit(cache=True)
-def _turned(p, turn, about):  # type: ignore[no-untyped-def]
+def turned(p, turn, about):  # type: ignore[no-untyped-def]
+    """Turn a point ``p`` (3,) in place by a matrix about another point."""
     x, y, z = p[0] - about[0], p[1] - about[1], p[2] - about[2]
     for i in range(3):
         p[i] = about[i] + turn[i, 0] * x + turn[i, 1] * y + turn[i, 2] * z
@@ -68,6 +70,7 @@ def survey(state, h):  # type: ignore[no-untyped-def]
     Slopes lean towards what was believed, by a weight of one foot a tenth of a metre off.
     """
     c, s = math.cos(state.place[2]), math.sin(state.place[2])
+    crest = -1.0
     n = sx = sy = sz = sxx = sxy = syy = sxz = syz = 0.0
     for leg in range(len(state.mode)):
         if state.mode[leg] != at.STAND and state.mode[leg] != at.LAND:
@@ -75,11 +78,13 @@ def survey(state, h):  # type: ignore[no-untyped-def]
         gx, gy = state.foot[leg, 0] - state.place[0], state.foot[leg, 1] - state.place[1]
         x, y, z = c * gx + s * gy, c * gy - s * gx, state.foot[leg, 2]
         n += 1.0
+        crest = max(crest, z - state.relief[0])
         sx, sy, sz = sx + x, sy + y, sz + z
         sxx, sxy, syy = sxx + x * x, sxy + x * y, syy + y * y
         sxz, syz = sxz + x * z, syz + y * z
     if n < 3.0:
         return
+    state.relief[5] = crest
     mx, my, mz = sx / n, sy / n, sz / n
     a, b, d = sxx - n * mx * mx + 0.01, sxy - n * mx * my, syy - n * my * my + 0.01
     old_x, old_y = state.relief[1], state.relief[2]
@@ -92,6 +97,12 @@ def survey(state, h):  # type: ignore[no-untyped-def]
     under = mz - mx * state.relief[1] - my * state.relief[2]
     step = HEIGHT_RATE * h * (under - state.relief[0])
     state.relief[0] += min(max(step, -FASTEST * h), FASTEST * h)
+
+
+@njit(cache=True)
+def lean_of(slope):  # type: ignore[no-untyped-def]
+    """Angle that the body leans on a slope [rad]."""
+    return FOLLOW * math.atan(slope - min(max(slope, -LEVEL), LEVEL))
 
 
 @njit(cache=True)

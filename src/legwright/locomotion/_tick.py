@@ -18,12 +18,13 @@ from legwright.locomotion._body import (
 )
 from legwright.locomotion._clock import in_the_air, run_clock, standing_feet
 from legwright.locomotion._foresight import LOST, foresee
+from legwright.locomotion._heading import steer
 from legwright.locomotion._leaning import lean_in
 from legwright.locomotion._lifting import begin_swings, expected_height, take_aim
 from legwright.locomotion._limb import follow, foot_of
 from legwright.locomotion._limits import hold_back, strain_of
 from legwright.locomotion._swings import FIRM, fly, settle
-from legwright.locomotion._terrain import FOLLOW, survey
+from legwright.locomotion._terrain import lean_of, survey
 from legwright.mechanics._recursion import recursion
 
 WATCH = 0.018
@@ -45,15 +46,19 @@ def advance(fixed, state, goal, touch, h):  # type: ignore[no-untyped-def]
     body_pose(state, R, b)
     com_over(state, R, b, over)
     flying, late = in_the_air(state, goal)
-    blocked = begin_swings(fixed, state, goal, over, h)
+    blocked = begin_swings(fixed, state, goal, over, late, h)
     lean_in(state, goal, over, flying, h)
-    run_clock(state, goal, late, blocked, h)
+    run_clock(state, goal, flying, late, blocked, h)
     share = _share_of_twist(fixed, state, goal, over, flying, h)
-    drive_twist(state, goal, share * min(state.clock[at.FLOW], 1.0), h)
+    share *= state.clock[at.FLOW]
+    before = state.place.copy()
+    drive_twist(state, goal, share, h)
+    steer(state, goal, before, share, h)
     if goal.n[at.FELT] > 0.0:
-        share_load(state, goal, over, h)
+        share_load(state, goal, over, flying, h)
         survey(state, h)
-    drive_posture(fixed, state, goal, FOLLOW, h)
+    roll, pitch = lean_of(state.relief[2]), -lean_of(state.relief[1])
+    drive_posture(fixed, state, goal, roll, pitch, h)
     _move_feet(fixed, state, goal, touch, R, b, h)
     _follow_feet(fixed, state, R, b)
 

@@ -14,6 +14,7 @@ from legwright.locomotion import _state as at
 from legwright.locomotion._body import body_pose
 from legwright.locomotion._boxed import boxed
 from legwright.locomotion._contact import feel
+from legwright.locomotion._heading import heed_spin
 from legwright.locomotion._state import Goal, blank
 from legwright.locomotion._terrain import heed_gravity
 from legwright.locomotion._tick import tick
@@ -208,6 +209,8 @@ class Controller:
         self._state.load[:] = self.felt.feeling.push
         if sensed.up is not None and self.stage is Stage.UP and sensed.up[2] > 0.5:
             heed_gravity(state, sensed.up, dt)
+            if sensed.spin is not None:
+                heed_spin(state, sensed.spin, sensed.up, dt)
 
     def _listen(self, sensed: Sensed, dt: float, events: list[Event]) -> None:
         """Notice joints that are lost, and a fall."""
@@ -337,6 +340,7 @@ TOLD = {
     at.LIFTED: ("lifted", "{leg} lifts its foot."),
     at.TOUCHED: ("touched", "{leg} touches the ground."),
     at.STUMBLED: ("stumbled", "{leg} meets something and lifts over it."),
+    at.UNBORNE: ("unborne", "{leg} carries nothing and feels its way down again."),
     at.SEARCHED: ("searching", "{leg} finds no ground and looks beside."),
     at.NO_GROUND: ("no ground", "{leg} finds no ground within reach and waits as low as it can."),
 }

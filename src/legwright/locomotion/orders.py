@@ -226,6 +226,8 @@ class Orders:
         if pace.limit:
             text = f"Slowed to {pace.share:.0%} of the asked speed by {pace.limit}."
             events.append(Event(what="slowed", text=text, limit=pace.limit, share=pace.share))
+        if not np.array_equal(pace.twist, goal.twist):
+            state.track[:] = state.place
         self._set_pace(gait, pace, goal)
         if gait != self._walked:
             state.clock[at.PHASE] = self._best_phase(goal, state)

@@ -21,6 +21,9 @@ class Sensed:
     """Supply voltage [V]."""
     up: Floats | None = None
     """(3,): direction against gravity in the body frame, from an inertial sensor; else None."""
+    spin: Floats | None = None
+    """(3,): angular velocity of the body, body frame, from an inertial sensor; else None [rad/s].
+    A small constant error is expected and learnt while the robot stands still."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

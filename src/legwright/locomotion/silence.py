@@ -27,6 +27,8 @@ def heard(sensed: Sensed) -> Sensed:
         sensed = replace(sensed, q=np.where(np.isfinite(q), q, np.nan))
     if up is not None and not abs(sqrt(up.dot(up)) - 1.0) < PLAUSIBLE:
         sensed = replace(sensed, up=None)
+    if sensed.spin is not None and not np.isfinite(sensed.spin.sum()):
+        sensed = replace(sensed, spin=None)
     return sensed
 
 
