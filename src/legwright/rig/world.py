@@ -17,6 +17,7 @@ from legwright.rig import _servo_kernel as k
 from legwright.rig._cycle_kernel import engine_step, run_cycle
 from legwright.rig._foothold_kernel import lay_plates
 from legwright.rig.ground import Ground
+from legwright.rig.gyro import Gyro
 from legwright.rig.scene import link_inertia, scene_of
 from legwright.rig.servo_model import Loop, servos_of
 from legwright.rig.setting import set_down
@@ -30,9 +31,6 @@ if TYPE_CHECKING:
 
 TILT_NOISE = 0.002
 """Standard deviation of one reading of the inertial sensor [rad]; common practice."""
-SPIN_NOISE, SPIN_BIAS = np.radians(0.1), np.radians(0.2)
-"""Standard deviations of one reading of its turn rates, and of their constant error after
-switching on [rad/s]; common practice, no published source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,9 +112,7 @@ class World:
         self._inertial = robot.sheet.sensors.inertial
         self._vertical = self._data.xmat[self._scene.body, 6:]
         self._against: Floats | None = None
-        self._turning = self._data.xmat[self._scene.body], self._data.cvel[self._scene.body, :3]
-        self._gyro = np.random.default_rng((seed, 1))
-        self._spin_bias = SPIN_BIAS * self._gyro.standard_normal(3)
+        self._gyro = Gyro(self._data, self._scene.body, seed=int(seed))
         self.ambient = robot.sheet.requirements.ambient if ambient is None else ambient
         self._stance = footing(robot)
         servos = servos_of(
@@ -224,14 +220,8 @@ class World:
             current=told[2],
             voltage=self.supply.terminal,
             up=up if self._inertial else None,
-            spin=self._spin() if self._inertial else None,
+            spin=self._gyro.read() if self._inertial else None,
         )
-
-    def _spin(self) -> Floats:
-        """Angular velocity of the body as its sensor reads it, body frame [rad/s]."""
-        turned, velocity = self._turning
-        true = velocity @ turned.reshape(3, 3)
-        return np.asarray(true + self._spin_bias + SPIN_NOISE * self._gyro.standard_normal(3))
 
     def apply(self, targets: Targets) -> None:
         """Send targets; they reach the servos when the next cycle begins.
