@@ -109,6 +109,5 @@ def test_a_stream_of_200_hz(benchmark: Any) -> None:
 
     without, with_it = benchmark.pedantic(both, rounds=1, iterations=1)
     benchmark.extra_info.update(share=with_it - without)
-    print(
-        f"\n200 Hz stream: {1e2 * (with_it - without):.1f} % of a core ({1e2 * without:.1f} % without)"
-    )
+    share = f"{1e2 * (with_it - without):.1f} % of a core ({1e2 * without:.1f} % without)"
+    print(f"\n200 Hz stream: {share}")
