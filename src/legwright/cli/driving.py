@@ -29,7 +29,7 @@ CAUTION = (
 def run_drive(
     path: Path, *, rig: str, options: list[str], host: str, port: int, keys: Path | None,
     origins: list[str], logs: Path | None, pad: str | None, lights: str,
-    feel: bool, realtime: bool,
+    feel: bool, realtime: bool, announce: bool = False,
 ) -> int:  # fmt: skip
     """Run a robot until it is stopped.
 
@@ -53,6 +53,7 @@ def run_drive(
         ServiceSettings(
             robot=path, folder=Path(), logs=logs, host=host, port=port, doors=doors, tls=tls,
             origins=tuple(origins), pad=_pad(pad), pattern=Pattern(lights),
+            announce=announce,
         ),
         tell=lambda text: console.print(text, soft_wrap=True),
     )  # fmt: skip

@@ -189,6 +189,9 @@ def drive(
     lights: Annotated[str, typer.Option(help="state, gait, load or value.")] = "state",
     feel: Annotated[bool, typer.Option(help="Feel the ground through servo current.")] = True,
     realtime: Annotated[bool, typer.Option(help="Ask for real-time priority.")] = True,
+    announce: Annotated[
+        bool, typer.Option("--announce", help="Tell the local network where the robot is.")
+    ] = False,
 ) -> None:
     """Run a robot, simulated or real, and let clients in; Ctrl-C sits it down and ends.
 
@@ -199,9 +202,22 @@ def drive(
     code = run_drive(
         robot, rig=rig, options=options or [], host=host, port=port, keys=keys,
         origins=origins or [], logs=logs_folder, pad=pad, lights=lights, feel=feel,
-        realtime=realtime,
+        realtime=realtime, announce=announce,
     )  # fmt: skip
     raise typer.Exit(code)
+
+
+@app.command("find")
+def find_robots(
+    seconds: Annotated[float, typer.Option(min=0.1, help="How long to listen [s].")] = 2.0,
+) -> None:
+    """List the robots on the local network that tell where they are.
+
+    Exit code 0: there are some; 1: none.
+    """
+    from legwright.cli.sending import run_find
+
+    raise typer.Exit(run_find(seconds))
 
 
 @app.command()

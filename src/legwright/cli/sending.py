@@ -167,6 +167,24 @@ def events(
             typer.echo(f"{event.time:10.2f}  {event.what:<14} {event.text}")
 
 
+def run_find(seconds: float) -> int:
+    """List the robots that tell where they are.
+
+    Returns:
+        Exit code: 1 where there are none.
+    """
+    import asyncio
+
+    from legwright.remote.discovery import find
+
+    found = asyncio.run(find(seconds))
+    for robot in found:
+        typer.echo(f"{robot.name:<16} {robot.url}  ({robot.address})")
+    if not found:
+        typer.echo("None: robots tell where they are only with `legwright drive --announce`.")
+    return int(not found)
+
+
 def _robot(context: typer.Context, *, watch: bool = False) -> ConnectedRobot:
     access: _Access = context.obj
     return access.open(watch=watch)

@@ -26,6 +26,7 @@ import numpy as np
 from legwright.errors import RigError
 from legwright.mechanics.drive import drives_of
 from legwright.mechanics.opening import load
+from legwright.remote.discovery import announced
 from legwright.remote.server import Tls, endpoint, listening
 from legwright.remote.service import Record, Service
 from legwright.remote.sign_in import Doors
@@ -66,6 +67,8 @@ class ServiceSettings:
     origins: tuple[str, ...] = ()
     pad: Path | None = None
     pattern: Pattern = Pattern.STATE
+    announce: bool = False
+    """Whether the local network is told where the robot is."""
 
 
 class Writer:
@@ -262,13 +265,15 @@ async def attend(settings: ServiceSettings) -> None:
             tls=settings.tls,
         ) as address:  # fmt: skip
             (settings.folder / "address").write_text(address, encoding="utf-8")
+            told = announced(robot.name, address) if settings.announce else None
             tasks = [
                 asyncio.create_task(_every(HEARTBEAT, attendant.beat)),
                 asyncio.create_task(_every(LIT, attendant.light)),
             ]
-            while not over.is_set() and os.getppid() == parent:
-                with suppress(TimeoutError):
-                    await asyncio.wait_for(over.wait(), 0.5)
+            async with told or nullcontext():
+                while not over.is_set() and os.getppid() == parent:
+                    with suppress(TimeoutError):
+                        await asyncio.wait_for(over.wait(), 0.5)
             for task in tasks:
                 task.cancel()
         loop.remove_reader(box.fileno())
