@@ -16,7 +16,7 @@ from legwright.locomotion.stance import footing
 from legwright.mechanics.pose import still
 from legwright.rig import _servo_kernel as k
 from legwright.rig import grounds
-from legwright.rig.ground import Ground, Patch
+from legwright.rig.ground import Patch
 from legwright.rig.scene import scene_of
 from legwright.rig.supply import Stiff, supply_of
 from legwright.rig.world import World
@@ -268,18 +268,6 @@ def test_one_call_for_a_cycle_is_the_same_as_step_by_step(rook: Robot) -> None:
             world.advance()
         seen.append(np.concatenate([world.truth().body, world.trace.ravel()]))
     assert np.array_equal(*seen)
-
-
-def test_the_sensor_of_a_foot_hears_its_ball_alone(rook: Robot) -> None:
-    """Law: a shank that lies against an edge right beside the foot is no foot force."""
-    heights = np.zeros((300, 240))
-    heights[:, 150:] = 0.06
-    ground = Ground(name="ledge", heights=heights, spacing=0.01, start=(-1.0, -1.2))
-    world = World(rook, ground, seed=1, supply=Stiff(11.1, 18))
-    _hold(world, footing(rook).q, 1.0)
-    truth = world.truth()
-    felt = np.linalg.norm(truth.force, axis=1)
-    assert (world.trace[-1] <= felt + 1e-6).all()
 
 
 def test_what_no_world_can_be_built_from_is_refused(rook: Robot) -> None:
