@@ -145,7 +145,9 @@ def _done(jobs: Sequence[Job], cores: int, end: float) -> Iterable[tuple[Job, An
         return
     rest = iter(jobs)
     with ProcessPoolExecutor(min(cores, len(jobs)), mp_context=get_context("spawn")) as pool:
-        sent = {pool.submit(_do, job): job for job in islice(rest, cores)}
+        sent = {
+            pool.submit(_do, job): job for job in islice(rest, cores if monotonic() < end else 0)
+        }
         while sent:
             ready, _ = wait(sent, return_when=FIRST_COMPLETED)
             for future in ready:

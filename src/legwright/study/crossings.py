@@ -14,7 +14,7 @@ from legwright.study.outing import outing
 from legwright.study.touchdowns import score
 from legwright.study.trip import Trip
 
-HEIGHTS = (0.25, 0.40, 0.55, 0.70, 0.85, 1.00)
+HEIGHTS = (0.10, 0.15, 0.20, 0.25, 0.40, 0.55, 0.70)
 """Heights of steps tried, over leg length."""
 
 WAYS = {"rook": ("ripple", 0.05), "wren": ("ripple", 0.03), "heron": ("ripple", 0.06)}
