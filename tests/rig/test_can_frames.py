@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import io
-import itertools
 import shutil
 import subprocess
 from pathlib import Path
@@ -16,8 +14,10 @@ from legwright.electrics.can_frame import exact_bits
 from legwright.locomotion.signals import Targets
 from legwright.rig.can import frames as f
 from legwright.rig.can import objects as o
-from legwright.rig.can.candump import Logged, lines, read_log
-from legwright.rig.can.virtual import VirtualCan, virtual_wires
+from legwright.rig.can.candump import lines, read_log
+from legwright.rig.can.set_up import Limits, Plan, writes
+from legwright.rig.can.virtual import VirtualCan
+from legwright.rig.choice import rig_of
 from legwright.robot.robot import Robot
 
 TSHARK = shutil.which("tshark")
@@ -27,15 +27,8 @@ TSHARK = shutil.which("tshark")
 def log(rook: Robot, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Opening, climbing, moving and closing of the whole robot, written down."""
     path = tmp_path_factory.mktemp("can") / "bus.log"
-    text = io.StringIO()
-    ours, theirs = virtual_wires(2)
-    ticks = itertools.count()
-
-    def now() -> float:
-        return 1e-6 * next(ticks)
-
-    logged = tuple(Logged(wire, text, f"can{bus}", now) for bus, wire in enumerate(ours))
-    rig = VirtualCan(rook, physics=False, rate=50.0, wires=(logged, theirs))
+    rig = rig_of("can:virtual", rook, {"physics": "no", "rate": "50", "log": str(path)})
+    assert isinstance(rig, VirtualCan)
     rig.power(True)
     for cycle in range(20):
         sensed = rig.sense()
@@ -45,7 +38,6 @@ def log(rook: Robot, tmp_path_factory: pytest.TempPathFactory) -> Path:
             rig.bench.ailments.code[2] = 0x3210
         rig.advance()
     rig.close()
-    path.write_text(text.getvalue(), encoding="ascii")
     return path
 
 
@@ -75,16 +67,29 @@ def test_tshark_reads_every_frame_of_a_run_as_canopen(log: Path):
         assert number == f.Kind.SYNC or not node or int(node, 0) == number & f.NODE
 
 
-def test_tshark_reads_the_set_up_as_it_was_meant(log: Path):
-    """Objects and values of every SDO download, by tshark, against the set-up list."""
+def test_tshark_reads_the_set_up_as_it_was_meant(rook: Robot, log: Path):
+    """Object, sub-index and value of every SDO download to one drive, in order, by tshark."""
     rows = dissected(
-        log, "can.id", "canopen.sdo.main_idx", "canopen.sdo.sub_idx", "canopen.sdo.data.bytes",
-        "can.len", only="canopen.sdo.ccs == 1",
+        log, "canopen.sdo.main_idx", "canopen.sdo.sub_idx", "canopen.sdo.data.bytes",
+        only="canopen.sdo.ccs == 1 && can.id == 0x60b",
     )  # fmt: skip
-    node11 = [(int(r[1], 16), int(r[2], 16)) for r in rows if int(r[0], 0) == 0x600 + 11]
-    for item in (o.MODE, o.ABORT_OPTION, o.QUICK_STOP_OPTION, o.FOLLOWING_WINDOW, o.LOWEST):
-        assert (item.index, item.sub) in node11
-    assert node11.index((o.MODE.index, 0)) < node11.index((o.RPDO1.settings, 1))
+    read = [
+        (
+            int(index, 16),
+            int(sub, 16),
+            int.from_bytes(bytes.fromhex(data.replace(":", "")), "little"),
+        )
+        for index, sub, data in rows
+    ]
+    place = (0, 11)
+    plan = Plan(rate=50.0, winding=None, limits={
+        place: Limits(lowest=-9466, highest=9466, window=5461),
+    })  # fmt: skip
+    meant = [
+        (item.index, item.sub, values[place] & (1 << 8 * item.size) - 1)
+        for item, values in writes(plan)
+    ]
+    assert read == meant
 
 
 def test_tshark_sees_no_abort(log: Path):

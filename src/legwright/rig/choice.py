@@ -8,8 +8,10 @@ template.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping
 from importlib.metadata import entry_points
+from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, cast
 
@@ -42,8 +44,8 @@ def rig_of(text: str, robot: Robot, options: Mapping[str, str] = NOTHING) -> Rig
             - ``replay:FILE``: a recording, to look at;
             - ``NAME:REST``: a plug-in.
         robot: The robot.
-        options: ``ground``, ``seed``, ``rate`` [Hz], ``physics`` (yes or no); a plug-in takes its
-            own.
+        options: ``ground``, ``seed``, ``rate`` [Hz], ``physics`` (yes or no), ``log`` (a file for
+            the traffic of CAN buses); a plug-in takes its own.
 
     Returns:
         An open rig, power off.
@@ -88,18 +90,24 @@ def _can(robot: Robot, rest: str, options: Mapping[str, str]) -> Rig:
     if interface == "virtual" and not names:
         from legwright.rig.can.virtual import VirtualCan
 
-        _known(options, "ground", "seed", "rate", "physics")
+        _known(options, "ground", "seed", "rate", "physics", "log")
         return VirtualCan(
             robot,
             ground=options.get("ground", "flat"),
             seed=_seed(options),
             rate=_rate(options),
             physics=_yes("physics", options.get("physics", "yes")),
+            log=Path(options["log"]) if "log" in options else None,
         )
     from legwright.rig.can.rig import CanRig
 
-    _known(options, "rate")
-    return CanRig(robot, _wires(robot, interface, names), rate=_rate(options))
+    _known(options, "rate", "log")
+    wires = _wires(robot, interface, names)
+    if "log" in options:
+        from legwright.rig.can.candump import logged
+
+        wires = logged(wires, Path(options["log"]), time.monotonic)
+    return CanRig(robot, wires, rate=_rate(options))
 
 
 def bench_on(text: str, robot: Robot) -> CanBench:

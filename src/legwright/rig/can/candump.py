@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TextIO
 
@@ -38,7 +38,7 @@ class Logged:
     """A wire whose traffic is written down."""
 
     def __init__(self, wire: Wire, file: TextIO, channel: str, clock: Callable[[], float]) -> None:
-        """Write to an open file, which stays open."""
+        """Write to an open file, which is closed with the wire."""
         self._wire, self._file, self._channel, self._clock = wire, file, channel, clock
 
     @property
@@ -64,9 +64,26 @@ class Logged:
         return frames
 
     def close(self) -> None:
-        """Leave the bus; the file is in order."""
-        self._file.flush()
+        """Leave the bus, and close the file."""
+        self._file.close()
         self._wire.close()
+
+
+def logged(wires: Sequence[Wire], path: Path, clock: Callable[[], float]) -> tuple[Wire, ...]:
+    """Wires whose traffic goes to one file, to look for faults; writing takes time in every cycle.
+
+    Raises:
+        RequestError: if the file cannot be written.
+    """
+    try:
+        path.write_text("", encoding="ascii")
+        files = [path.open("a", buffering=1, encoding="ascii") for _ in wires]
+    except OSError as error:
+        raise RequestError("bus log", str(path), "a path that can be written") from error
+    return tuple(
+        Logged(wire, file, f"can{number}", clock)
+        for number, (wire, file) in enumerate(zip(wires, files, strict=True))
+    )
 
 
 def read_log(path: Path) -> dict[str, Frames]:

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from legwright.mechanics.drive import drives_of
 from legwright.rig.calibration import Calibration, blank, calibration_of
+from legwright.rig.can.candump import logged
 from legwright.rig.can.discovery import nodes_of
 from legwright.rig.can.drive_faults import Ailments
 from legwright.rig.can.drives import TRIP, DriveBench
@@ -47,6 +49,7 @@ class VirtualCan(CanRig):
         mounting: Calibration | None = None,
         calibration: Calibration | None = None,
         wires: tuple[Sequence[Wire], Sequence[Wire]] | None = None,
+        log: Path | None = None,
     ) -> None:
         """Set the robot on the ground, boot its drives, open them.
 
@@ -60,6 +63,7 @@ class VirtualCan(CanRig):
                 when None, so that the machine is calibrated.
             calibration: What the rig is told; that of the robot's folder when None.
             wires: The rig's and the drives' ends of the buses; virtual ones when None.
+            log: File for the buses' traffic.
         """
         bus = robot.sheet.bus
         rate = rate or (float(bus.update_rate) if bus is not None else 100.0)
@@ -77,6 +81,7 @@ class VirtualCan(CanRig):
         if bus is not None and bus.kind != "can":
             notes = (f"The sheet's bus is {bus.kind}; its node ids are taken for CAN.", *notes)
         self._theirs = theirs
+        ours = ours if log is None else logged(ours, log, self.bench.clock)
         super().__init__(
             robot, ours, rate=rate, calibration=told, real=False,
             inertial=lambda: self.bench.moved.up,
