@@ -11,7 +11,8 @@ from legwright.locomotion.controller import Controller, Stage
 from legwright.locomotion.gait import gait
 from legwright.locomotion.signals import Event
 from legwright.rig.ground_choice import ground_of
-from legwright.rig.world import Scatter, World
+from legwright.rig.scatter import Scatter
+from legwright.rig.world import World
 from legwright.robot.robot import Robot
 
 RATE = 100.0

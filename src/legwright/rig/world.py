@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +17,7 @@ from legwright.rig._cycle_kernel import engine_step, run_cycle
 from legwright.rig._foothold_kernel import lay_plates
 from legwright.rig.ground import Ground
 from legwright.rig.gyro import Gyro
+from legwright.rig.scatter import NONE, Scatter, scattered
 from legwright.rig.scene import link_inertia, scene_of
 from legwright.rig.servo_model import Loop, servos_of
 from legwright.rig.setting import set_down
@@ -31,23 +31,6 @@ if TYPE_CHECKING:
 
 TILT_NOISE = 0.002
 """Standard deviation of one reading of the inertial sensor [rad]; common practice."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Scatter:
-    """How much single servos differ from their file, drawn once per seed and joint."""
-
-    friction: float = 0.0
-    """Half-width of an even spread of friction, as a share."""
-    torque_constant: float = 0.0
-    """Likewise of the motor constant."""
-
-    def __post_init__(self) -> None:
-        """Refuse shares that would turn a sign."""
-        for name in ("friction", "torque_constant"):
-            value = getattr(self, name)
-            if not 0.0 <= value < 1.0:
-                raise RequestError(f"scatter.{name}", value, "0 or more and less than 1")
 
 
 class World:
@@ -68,7 +51,7 @@ class World:
         payload: PointMass | None = None,
         supply: Supply | None = None,
         loop: Loop | None = None,
-        scatter: Scatter = Scatter(),
+        scatter: Scatter = NONE,
         current_noise: float | None = None,
         ambient: float | None = None,
         stand: float | None = None,
@@ -122,7 +105,7 @@ class World:
             ambient=self.ambient,
             loop=loop,
         )
-        self._constants = self._scattered(servos.constants, scatter)
+        self._constants = scattered(servos.constants, scatter, self._random)
         self._noise = servos.noise if current_noise is None else 0.0 * servos.noise + current_noise
         self._grain = servos.grain
         self.supply = supply_of(robot) if supply is None else supply
@@ -377,12 +360,6 @@ class World:
         if not (np.isfinite(factors).all() and (factors >= 0.0).all()):
             raise RequestError("friction factor", factor, "finite and at least 0")
         self._state[k.FRICTION] = factors
-
-    def _scattered(self, constants: Floats, scatter: Scatter) -> Floats:
-        table, count = constants.copy(), constants.shape[1]
-        table[k.COULOMB] *= 1.0 + scatter.friction * self._random.uniform(-1.0, 1.0, count)
-        table[k.EMF] *= 1.0 + scatter.torque_constant * self._random.uniform(-1.0, 1.0, count)
-        return table
 
     def _burst(self) -> None:
         when = self._cycles * self._substeps * self.timestep

@@ -6,7 +6,8 @@ from legwright.locomotion.air import AirCalibration
 from legwright.locomotion.controller import Controller
 from legwright.locomotion.in_air import InAir
 from legwright.rig.ground_choice import ground_of
-from legwright.rig.world import Scatter, World
+from legwright.rig.scatter import Scatter
+from legwright.rig.world import World
 from legwright.robot.robot import Robot
 
 LONGEST = 120.0

@@ -15,9 +15,10 @@ from legwright.locomotion.controller import Controller
 from legwright.locomotion.signals import Event, Sensed, Targets
 from legwright.rig.ground_choice import ground_of
 from legwright.rig.recorder import Recorder
+from legwright.rig.scatter import Scatter
 from legwright.rig.scenery import Watcher
 from legwright.rig.truth import Truth
-from legwright.rig.world import Scatter, World
+from legwright.rig.world import World
 from legwright.robot.robot import Robot
 from legwright.study.air_run import air_run
 from legwright.study.trip import Trip

@@ -13,7 +13,8 @@ from legwright.locomotion.signals import Targets
 from legwright.rig.bringup.bench import Bench, Readout
 from legwright.rig.bringup.motions import glide, wait
 from legwright.rig.ground_choice import ground_of
-from legwright.rig.world import Scatter, World
+from legwright.rig.scatter import Scatter
+from legwright.rig.world import World
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 

@@ -7,7 +7,8 @@ from legwright.rig.calibration import Calibration, JointCalibration
 from legwright.rig.can.bench import CanBench
 from legwright.rig.can.virtual import bench_of, virtual_wires
 from legwright.rig.ground_choice import ground_of
-from legwright.rig.world import Scatter, World
+from legwright.rig.scatter import Scatter
+from legwright.rig.world import World
 from legwright.robot.robot import Robot
 
 
