@@ -31,6 +31,8 @@ PING = 0.5
 """Period of the transport's pings, and how long an answer may take [s]."""
 SLOW = 5.0
 """A reader that takes nothing for so long is cut off [s]."""
+BUFFER = 65_536
+"""What the system may hold back for one reader [byte]: old news waits nowhere else."""
 RETRY, POLICY, TOO_LARGE = 1013, 1008, 1009
 """Close codes of RFC 6455 and its registry."""
 
@@ -266,6 +268,7 @@ def _bind(host: str, port: int) -> socket.socket:
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     bound = socket.socket(family, socket.SOCK_STREAM)
     bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    bound.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, BUFFER)  # connections inherit it
     try:
         bound.bind((host, port))
     except OSError as error:
