@@ -129,6 +129,19 @@ def test_an_interrupt_ends_the_call_and_leaves_a_standing_robot() -> None:
     assert done.stdout.strip() == "standing", done.stderr
 
 
+def test_a_newer_robot_may_say_more_than_we_know() -> None:
+    async def go() -> None:
+        async with lw.connect_async("sim:robots/rook", pace=None) as robot:
+            within = robot._link._line
+            for text in ('{"type":"weather","sun":true}', '{"type":"error","word":"x","text":"y"}'):
+                within._frames.append(text)  # type: ignore[attr-defined]
+            await robot.stand()
+            told = [event.what async for event in robot.events(seconds=0.05)]
+            assert "error" in told
+
+    asyncio.run(go())
+
+
 def test_the_blocking_robot_is_current() -> None:
     """Referee: the script that makes it."""
     import runpy

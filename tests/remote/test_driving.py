@@ -220,6 +220,30 @@ def test_wrong_tokens_close_the_session_and_then_the_address(local: Any, caller:
     assert sum(record.word == "refused" for record in robot.service.records) == 6
 
 
+def test_hello_comes_first(local: Any, caller: Any) -> None:
+    robot = local()
+    rude = caller(robot, hello=False)
+    assert rude.reply("take")["word"] == "version"
+    assert rude.raw(type="hello", version=0)[0]["word"] == "version"
+    assert robot.service.ended(rude.id)
+    newer = caller(robot, hello=False)
+    assert newer.raw(type="hello", version=9)[0]["version"] == 1
+
+
+def test_strangers_leave_room_for_others(local: Any, caller: Any) -> None:
+    robot = local(Doors(keys=(key_for(new_token(), name="ada", role=Role.DRIVE),)))
+    here, there = Peer(address="10.0.0.8"), Peer(address="10.0.0.9")
+    for _ in range(8):
+        caller(robot, peer=here)
+    with pytest.raises(LinkError, match="not signed in yet"):
+        caller(robot, peer=here)
+    caller(robot, peer=there)
+    for _ in range(1101):
+        robot.step()
+    caller(robot, peer=here)
+    assert sum(not session.ended for session in robot.service._sessions.values()) == 1
+
+
 def test_a_stop_wins_over_limits_and_numbers(driver: Any) -> None:
     driver.ask("walk", forward=0.05)
     for _ in range(300):

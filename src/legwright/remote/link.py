@@ -219,7 +219,9 @@ class Link:
             while True:
                 async with asyncio.timeout(self._patience):
                     text = await self._line.receive()
-                await self._take(read(text))
+                message = _understood(text)
+                if message is not None:
+                    await self._take(message)
         except TimeoutError:
             text = f"Nothing was heard from the robot for {self._patience:g} s. Connect anew."
             self._fail(LinkError("lost", text))
@@ -246,7 +248,10 @@ class Link:
         elif isinstance(message, said.Signed):
             _settle(self._signed, message)
         elif isinstance(message, said.Error):
-            raise LinkError(message.word, message.text)
+            if message.fatal or not self._first.done() or not self.role:
+                raise LinkError(message.word, message.text)
+            told = said.Event(time=self.heard, what="error", text=message.text)
+            self._events.append(told)
 
     async def _state(self, message: said.State) -> None:
         if message.stream != PULSE:
@@ -311,6 +316,14 @@ class Link:
         """Stop."""
         message: Any = asked.Stop(n=0, category=category)  # type: ignore[arg-type]
         await self.ask(message)
+
+
+def _understood(text: str) -> said.AnySaid | None:
+    """A message, or None where a newer robot says more than we know."""
+    try:
+        return read(text)
+    except LinkError:
+        return None
 
 
 def _settle(future: asyncio.Future[T] | None, value: T) -> None:

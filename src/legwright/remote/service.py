@@ -32,6 +32,8 @@ STREAMS, DEEPEST = 4, 256
 """Streams of one session, and how many messages of one may wait."""
 TRIES, PENALTY = 5, 60.0
 """So many failed sign-ins from one address close it for so long [s]."""
+STRANGERS = 8
+"""Connections from one address that have not signed in yet."""
 UNSIGNED = 10.0
 """A session that has not signed in after so long ends [s]."""
 LONGEST_NAME = 64
@@ -107,6 +109,10 @@ class Service:
         if len(self._sessions) >= self._most:
             self.note(now, "refused", f"{peer.address}: {self._most} connections already.")
             raise LinkError("busy", f"The robot has {self._most} connections already. Close some.")
+        unsigned = [s for s in self._sessions.values() if s.role is Role.NONE and not s.ended]
+        if sum(s.peer.address == peer.address for s in unsigned) >= STRANGERS:
+            self.note(now, "refused", f"{peer.address}: {STRANGERS} strangers already.")
+            raise LinkError("busy", "Too many connections from there have not signed in yet.")
         bucket = Bucket(rate=ALLOWANCE, level=ALLOWANCE, at=now)
         session = Session(
             id=secrets.token_hex(4), peer=peer, wake=wake, bucket=bucket, heard=now, opened=now
@@ -194,6 +200,9 @@ class Service:
     def _take(self, session: Session, message: asked.AnyAsked, now: float) -> None:
         if isinstance(message, asked.Hello):
             self._greet(session, message, now)
+        elif not session.greeted:
+            text = "Say `hello` with your version first."
+            self._refuse(session, message, LinkError("version", text), now)
         elif isinstance(message, asked.SignIn):
             self._sign_in(session, message, now)
         elif session.role is Role.NONE:
