@@ -84,6 +84,8 @@ class Ailments:
         self.hotter: Floats = np.zeros(count)
         self.factor: Floats = np.ones(count)
         self.buses = [Suffering() for _ in range(buses)]
+        self.bus_of = np.zeros(count, dtype=np.int64)
+        """Number of each drive's bus, (R,); the bench fills it in."""
         self.random = np.random.default_rng(seed)
 
     def inflict(self, joint: str, ail: Ail, amount: float = 0.0) -> None:
@@ -117,6 +119,11 @@ class Ailments:
     def trouble(self, bus: int, **what: float | bool) -> None:
         """Let a bus suffer: fields of `Suffering`; all others are well again."""
         self.buses[bus] = Suffering(**what)  # type: ignore[arg-type]
+
+    @property
+    def low(self) -> Floats:
+        """Voltage that each drive measures too little, (R,) [V]."""
+        return np.array([bus.low for bus in self.buses])[self.bus_of]
 
     def row(self, joint: str) -> int:
         """A joint's place."""

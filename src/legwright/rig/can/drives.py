@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 
 from legwright.rig.can import frames as f
 from legwright.rig.can import objects as o
-from legwright.rig.can.cia402 import HOLDS, State, after, statuswords
-from legwright.rig.can.drive_faults import WINDING_TRIP, Ailments
+from legwright.rig.can.cia402 import States, statuswords
+from legwright.rig.can.drive_faults import Ailments
 from legwright.rig.can.drive_objects import Dictionary
+from legwright.rig.can.drive_stages import HEARTBEAT_LOST, NEVER, Stages
 from legwright.rig.can.plant import Moved, Plant
-from legwright.rig.can.readings import CELSIUS
 from legwright.rig.can.scales import Scales
 from legwright.rig.can.wire import Wire
 from legwright.robot.tree import Floats
@@ -28,11 +28,8 @@ DEVICE = 0x0002_0192
 """Device type: servo drive of profile 402; CiA 402-1."""
 MAKER, PRODUCT, REVISION = 0x7FFF_FF01, 0x0402, 1
 """Invented; of no real maker."""
-HEARTBEAT_LOST, FOLLOWING, UNDER_VOLTAGE = 0x8130, 0x8611, 0x3220
-"""Error codes; CiA 301 table 26, CiA 402-2."""
 TRIP = 383.15
 """Winding temperature at which a drive goes into fault, where it has no other [K]."""
-NEVER = np.inf
 
 
 class DriveBench:
@@ -67,26 +64,23 @@ class DriveBench:
             ailments: Faults on demand.
         """
         count = len(names)
-        self.names, self.period, self.plant, self.scales = names, period, plant, scales
+        self.names, self.period, self.plant = names, period, plant
         self.ailments = ailments or Ailments(names, len(wires))
+        self.ailments.bus_of = wire
         self._wires, self._wire, self._node = wires, wire, node
         self._row = np.full((len(wires), f.NODE + 1), -1)
         self._row[wire, node] = np.arange(count)
         self.time, self._stepped = 0.0, 0.0
         self.nmt = np.full(count, f.Nmt.PRE_OPERATIONAL_STATE, dtype=np.int64)
-        self.state = np.full(count, State.DISABLED, dtype=np.int8)
-        self._word, self._before = (np.zeros(count, dtype=np.uint16) for _ in range(2))
-        self._target = np.zeros(count, dtype=np.int64)
-        self._told_goal: Floats = np.full(count, np.nan)
-        self._astray_since: Floats = np.full(count, NEVER)
         self._master_heard: Floats = np.full(count, np.nan)
         self._beat_due: Floats = np.full(count, NEVER)
         self._slow_due: Floats = np.full(count, NEVER)
         self._late: list[tuple[float, int, f.Frames]] = []
-        self._trip, self._lowest = trip, lowest_voltage
         self.objects = Dictionary(count, self._start(scales))
-        self.moved: Moved = plant.read()
-        self._measure(np.ones(count, dtype=np.bool_))
+        self._stages = Stages(
+            self.objects, self.ailments, scales, plant, period,
+            trip=trip, lowest_voltage=lowest_voltage, cry=self._cry,
+        )  # fmt: skip
         self._send(f.heartbeats(node, f.Nmt.BOOT), np.arange(count))
 
     def _start(self, scales: Scales) -> dict[o.Object, NDArray[np.int64]]:
@@ -107,7 +101,17 @@ class DriveBench:
     @property
     def holding(self) -> NDArray[np.bool_]:
         """Drives that hold torque, (R,)."""
-        return np.isin(self.state, HOLDS) & ~self.ailments.dead
+        return self._stages.holding
+
+    @property
+    def state(self) -> States:
+        """`State` of each drive, (R,)."""
+        return self._stages.state
+
+    @property
+    def moved(self) -> Moved:
+        """What was measured last."""
+        return self._stages.moved
 
     def clock(self) -> float:
         """The bench's own time [s]."""
@@ -141,7 +145,8 @@ class DriveBench:
                     rows = np.flatnonzero((self._wire == bus) & ~self.ailments.dead)
                     if frames["id"][mark] == f.Kind.SYNC:
                         rows = rows[self.nmt[rows] == f.Nmt.OPERATIONAL_STATE]
-                        self._latch(rows[~self.ailments.frozen[rows]], goal)
+                        awake = rows[~self.ailments.frozen[rows]]
+                        self._stages.latch(awake, self._can_take, goal)
                         synced[rows] = True
                     else:
                         command, node = frames["data"][mark, :2].tolist()
@@ -149,7 +154,7 @@ class DriveBench:
                     start = mark + 1
                 self._listen(bus, frames[start:])
         if synced.any():
-            self._command(goal)
+            self._stages.command(goal)
             self._answer(np.flatnonzero(synced))
 
     def _manage(self, rows: NDArray[np.int64], command: int, node: int) -> None:
@@ -160,7 +165,7 @@ class DriveBench:
                 1.0 + rows / len(self.names)
             )
         elif command in (f.Nmt.PRE_OPERATIONAL, f.Nmt.STOP):
-            self._lose_connection(rows[self.nmt[rows] == f.Nmt.OPERATIONAL_STATE])
+            self._stages.lose_connection(rows[self.nmt[rows] == f.Nmt.OPERATIONAL_STATE])
             stopped = command == f.Nmt.STOP
             state = f.Nmt.STOPPED_STATE if stopped else f.Nmt.PRE_OPERATIONAL_STATE
             self.nmt[rows] = state
@@ -169,7 +174,7 @@ class DriveBench:
 
     def _boot(self, rows: NDArray[np.int64]) -> None:
         self.nmt[rows] = f.Nmt.PRE_OPERATIONAL_STATE
-        self.state[rows] = State.DISABLED
+        self._stages.boot(rows)
         self._master_heard[rows] = np.nan
         for pdo in (o.RPDO1, o.RPDO2, o.TPDO1, o.TPDO2):
             self.objects[pdo.identifier][rows] |= o.OFF
@@ -184,13 +189,13 @@ class DriveBench:
         on = self._operational(rows) & self._can_take[rows]
         if on.any():
             words = f.read_commands(told)[on]
-            self._word[rows[on]], self._target[rows[on]] = words["control"], words["target"]
+            self._stages.word[rows[on]] = words["control"]
+            self._stages.target[rows[on]] = words["target"]
         rows, told = self._to(bus, frames, f.Kind.RPDO2, 2)
         on = self._operational(rows) & self.objects.carries(o.RPDO2, o.CONTROLWORD)[rows]
         if on.any():
-            self._word[rows[on]] = f.read_commands(told)["control"][on]
-            self._climb(rows[on])
-            self.plant.power(self.holding)
+            self._stages.word[rows[on]] = f.read_commands(told)["control"][on]
+            self._stages.at_once(rows[on])
         beats = frames[(frames["id"] & f.FUNCTION) == f.Kind.HEARTBEAT]
         if len(beats):
             self._hear_master(bus, beats["id"] & f.NODE)
@@ -228,22 +233,13 @@ class DriveBench:
         watched = self.objects[o.CONSUMER_HEARTBEAT] >> 16 & f.NODE
         self._master_heard[(self._wire == bus) & np.isin(watched, nodes)] = self.time
 
-    def _latch(self, awake: NDArray[np.int64], goal: Floats) -> None:
-        """SYNC: what was told before holds from now on; targets go into ``goal`` [counts]."""
-        self._climb(awake)
-        latch = awake[(self.state[awake] == State.ENABLED) & self._can_take[awake]]
-        wanted = self.objects
-        low, high = wanted[o.LOWEST][latch], wanted[o.HIGHEST][latch]
-        bounded = np.where(high > low, np.clip(self._target[latch], low, high), self._target[latch])
-        goal[latch] = bounded
-
     def _answer(self, rows: NDArray[np.int64]) -> None:
         """After SYNC: move once per period, whatever the number of buses; measure, answer."""
         awake, wanted = rows[~self.ailments.frozen[rows]], self.objects
         if self.time - self._stepped >= 0.5 * self.period:
             self._move()
-        self._measure(awake)
-        self._look_after(awake)
+        self._stages.measure(awake)
+        self._stages.look_after(awake, self.time)
         sends = rows[wanted.carries(o.TPDO1, o.STATUSWORD, o.POSITION, o.CURRENT)[rows]]
         told = f.answers(
             self._node[sends], statuswords(self.state[sends]),
@@ -251,84 +247,9 @@ class DriveBench:
         )  # fmt: skip
         self._send(told, sends)
 
-    def _climb(self, rows: NDArray[np.int64]) -> None:
-        cleared = (self._word[rows] & ~self._before[rows] & 0x80 != 0) & (
-            self.state[rows] == State.FAULT
-        )
-        stuck = cleared & (self.ailments.code[rows] != 0)
-        self.state[rows] = np.where(
-            stuck, State.FAULT, after(self.state[rows], self._word[rows], self._before[rows])
-        )
-        healed = rows[cleared & ~stuck]
-        if len(healed):
-            self.objects[o.ERROR_CODE][healed] = 0
-            self._send(f.emergencies(self._node[healed], 0, 0), healed)
-        self._before[rows] = self._word[rows]
-
-    def _command(self, counts: Floats) -> None:
-        """Goals, and as feed-forward the speed that successive targets make."""
-        before = self._told_goal
-        q = self.scales.position(counts)
-        speed = np.nan_to_num((q - before) / self.period)
-        speed[np.isnan(before)] = 0.0
-        self._told_goal = np.where(np.isnan(q), np.where(self.holding, before, np.nan), q)
-        self.plant.power(self.holding)
-        self.plant.goal(q, speed)
-
     def _move(self) -> None:
         self.plant.advance()
         self._stepped += self.period
-
-    def _measure(self, rows: NDArray[np.int64] | NDArray[np.bool_]) -> None:
-        self.moved = self.plant.read()
-        ailments, moved, wanted = self.ailments, self.moved, self.objects
-        counts = np.nan_to_num(self.scales.count(moved.q)).astype(np.int64)
-        stuck = ailments.blocked
-        wanted[o.POSITION][rows] = np.where(stuck, wanted[o.POSITION], counts)[rows]
-        share = np.nan_to_num(self.scales.per_mille(moved.current * ailments.factor))
-        wanted[o.CURRENT][rows] = np.clip(share, -32768, 32767).astype(np.int64)[rows]
-        volts = moved.voltage - np.array([bus.low for bus in ailments.buses])[self._wire]
-        wanted[o.SUPPLY][rows] = np.round(1e3 * np.maximum(volts, 0.0)).astype(np.int64)[rows]
-        warm = np.round(10.0 * (moved.winding + ailments.hotter - CELSIUS)).astype(np.int64)
-        wanted[o.WINDING][rows] = np.clip(warm, -32768, 32767)[rows]
-
-    def _look_after(self, rows: NDArray[np.int64]) -> None:
-        """What a drive finds out by itself."""
-        wanted, holding = self.objects, self.holding
-        astray = np.abs(self._target - wanted[o.POSITION]) > wanted[o.FOLLOWING_WINDOW]
-        astray &= self.state == State.ENABLED
-        self._astray_since = np.where(astray, np.minimum(self._astray_since, self.time), NEVER)
-        lasting = self.time - self._astray_since >= 1e-3 * wanted[o.FOLLOWING_TIME]
-        self._fail(rows[(astray & lasting)[rows]], FOLLOWING)
-        hot = 0.1 * wanted[o.WINDING] + CELSIUS >= self._trip
-        self._fail(rows[(hot & holding)[rows]], WINDING_TRIP)
-        low = 1e-3 * wanted[o.SUPPLY] < self._lowest
-        self._fail(rows[(low & holding)[rows]], UNDER_VOLTAGE)
-        ill = rows[self.ailments.code[rows] != 0]
-        for code in np.unique(self.ailments.code[ill]).tolist():
-            self._fail(ill[self.ailments.code[ill] == code], code)
-
-    def _fail(self, rows: NDArray[np.int64], code: int) -> None:
-        """Into fault: the power stage goes off, and an emergency tells why, once."""
-        rows = rows[self.state[rows] != State.FAULT]
-        if not len(rows):
-            return
-        self.state[rows] = State.FAULT
-        self.objects[o.ERROR_CODE][rows] = code
-        self.plant.power(self.holding)
-        self._send(f.emergencies(self._node[rows], code, 1), rows)
-
-    def _lose_connection(self, rows: NDArray[np.int64]) -> None:
-        """Abort connection: by option 3 a quick stop, in which drives stay and hold by option 6."""
-        rows = rows[np.isin(self.state[rows], HOLDS)]
-        option, stop = self.objects[o.ABORT_OPTION][rows], self.objects[o.QUICK_STOP_OPTION][rows]
-        hold = (option == 3) & (stop >= 5)
-        self.state[rows[hold]] = State.QUICK_STOP
-        self.state[rows[((option == 3) & (stop < 5)) | (option == 2)]] = State.DISABLED
-        self._fail(rows[option == 1], HEARTBEAT_LOST)
-        self._word[rows[hold]] = 0x02
-        self._before[rows[hold]] = 0x02
-        self.plant.power(self.holding)
 
     def _timers(self) -> None:
         wanted, dead = self.objects, self.ailments.dead
@@ -338,8 +259,8 @@ class DriveBench:
         )
         if len(lost):
             self._master_heard[lost] = np.nan
-            self._send(f.emergencies(self._node[lost], HEARTBEAT_LOST, 0x11), lost)
-            self._lose_connection(lost)
+            self._cry(lost, HEARTBEAT_LOST, 0x11)
+            self._stages.lose_connection(lost)
         beating = np.flatnonzero((self._beat_due <= self.time) & ~dead)
         if len(beating):
             self._beat_due[beating] += 1e-3 * wanted[o.PRODUCER_HEARTBEAT][beating]
@@ -370,6 +291,9 @@ class DriveBench:
                     wanted[o.WINDING][tell], size,
                 )  # fmt: skip
                 self._send(told, tell)
+
+    def _cry(self, rows: NDArray[np.int64], code: int, register: int) -> None:
+        self._send(f.emergencies(self._node[rows], code, register), rows)
 
     def _send(self, frames: f.Frames, rows: NDArray[np.int64]) -> None:
         heard = ~(self.ailments.mute[rows] | self.ailments.dead[rows])
