@@ -65,7 +65,7 @@ def test_rubbish_from_a_driver_never_ends_the_control_loop(local: Any, count: in
     for k in range(count):
         if not id or robot.service.ended(id):
             robot.service.close(id, robot.now)
-            robot.service._failed.clear()  # or this process is kept out after five wrong tokens
+            robot.service.entrance._failed.clear()  # or it is closed after five tokens
             id, n = robot.service.open(robot.now), 20_000
             robot.service.receive(id, '{"type":"hello","version":1}', robot.now)
         if k % 10 == 0:
@@ -94,7 +94,7 @@ def test_rubbish_on_the_real_endpoint(local: Any, count: int) -> None:
         sent = 0
         async with hosted(robot) as address:
             while sent < count:
-                robot.service._failed.clear()  # or this address is closed after five tokens
+                robot.service.entrance._failed.clear()  # or it is closed after five tokens
                 try:
                     async with connect(f"{address}/robot", close_timeout=0.2) as line:
                         for _ in range(25):

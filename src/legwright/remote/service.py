@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from legwright.errors import LinkError, RequestError
 from legwright.remote import asked, said
 from legwright.remote.driving import Driving, LapsedError
+from legwright.remote.entrance import Entrance
 from legwright.remote.orders import Orders
 from legwright.remote.readings import Readings, card_of
 from legwright.remote.session import ALLOWANCE, Bucket, Peer, Session, Stream
@@ -30,10 +31,6 @@ PATIENCE = 20
 """Messages without sense after which a session ends."""
 STREAMS, DEEPEST = 4, 256
 """Streams of one session, and how many messages of one may wait."""
-TRIES, PENALTY = 5, 60.0
-"""So many failed sign-ins from one address close it for so long [s]."""
-STRANGERS = 8
-"""Connections from one address that have not signed in yet."""
 UNSIGNED = 10.0
 """A session that has not signed in after so long ends [s]."""
 LONGEST_NAME = 64
@@ -76,9 +73,8 @@ class Service:
         self.doors = doors if doors is not None else Doors(open_to=Role.MAINTAIN)
         self.driving = Driving(self.orders, self.readings)
         self.records: deque[Record] = deque(maxlen=10_000)
-        self._most = sessions
+        self.entrance = Entrance(sessions)
         self._sessions: dict[str, Session] = {}
-        self._failed: dict[str, tuple[int, float]] = {}
         self._report: Report | None = None
 
     # What the host calls ------------------------------------------------------------------
@@ -101,18 +97,11 @@ class Service:
                 address tried too often.
         """
         peer = peer or Peer()
-        count, until = self._failed.get(peer.address, (0, 0.0))
-        if count >= TRIES and now < until:
-            self.note(now, "refused", f"{peer.address} tried to sign in too often.")
-            text = f"Too many failed sign-ins; wait {until - now:.0f} s and look at the token."
-            raise LinkError("sign-in", text)
-        if len(self._sessions) >= self._most:
-            self.note(now, "refused", f"{peer.address}: {self._most} connections already.")
-            raise LinkError("busy", f"The robot has {self._most} connections already. Close some.")
-        unsigned = [s for s in self._sessions.values() if s.role is Role.NONE and not s.ended]
-        if sum(s.peer.address == peer.address for s in unsigned) >= STRANGERS:
-            self.note(now, "refused", f"{peer.address}: {STRANGERS} strangers already.")
-            raise LinkError("busy", "Too many connections from there have not signed in yet.")
+        try:
+            self.entrance.check(peer, self._sessions.values(), now)
+        except LinkError as error:
+            self.note(now, "refused", f"{peer.address}: {error}")
+            raise
         bucket = Bucket(rate=ALLOWANCE, level=ALLOWANCE, at=now)
         session = Session(
             id=secrets.token_hex(4), peer=peer, wake=wake, bucket=bucket, heard=now, opened=now
@@ -262,15 +251,11 @@ class Service:
         address = session.peer.address
         guest = self.doors.by_token(message.token)
         if guest is None:
-            count, until = self._failed.get(address, (0, 0.0))
-            count = count + 1 if now < until else 1
-            if len(self._failed) > 4096:
-                self._failed.clear()
-            self._failed[address] = (count, now + PENALTY)
+            self.entrance.failed(address, now)
             text = "This token opens nothing here. Look at the robot's list of keys."
             self._refuse(session, message, LinkError("sign-in", text), now, fatal=True)
             return
-        self._failed.pop(address, None)
+        self.entrance.forgive(address)
         self._admit(session, guest, now)
         session.say(said.Signed(role=session.role.word, name=session.name))
         session.say(self._driver(now))
