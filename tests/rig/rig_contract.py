@@ -73,6 +73,7 @@ def readings_have_the_shape_of_the_robot(given: Given) -> None:
     assert sensed.q.shape == sensed.qd.shape == sensed.current.shape == (J,)
     assert np.isfinite(sensed.q).all() and np.isfinite(sensed.current).all()
     assert sensed.up is None or abs(np.linalg.norm(sensed.up) - 1.0) < 1e-3
+    assert sensed.spin is None or (sensed.spin.shape == (3,) and np.isfinite(sensed.spin).all())
     assert drives.powered.shape == drives.fault.shape == drives.winding.shape == (J,)
     assert drives.powered.dtype == np.bool_ and drives.fault.dtype == np.int64
     assert len(rig.buses) == J and max(rig.buses) < len(drives.buses)

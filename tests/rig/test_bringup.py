@@ -9,6 +9,7 @@ import pytest
 
 import legwright as lw
 from legwright.errors import RigError
+from legwright.rig.bringup.calibrated import CalibratedBench
 from legwright.rig.bringup.hidden import AllSeeing, HiddenBench, Secrets
 from legwright.rig.bringup.identify import identify
 from legwright.rig.bringup.matching import direction_of, match_nodes, question_of
@@ -51,6 +52,15 @@ def test_every_secret_of_a_leg_is_found(rook):
         zero = zero_by_stops(bench, match.node, way, *limits_of(rook, match.joint))
         assert zero is not None and zero.wrong == ""
         assert zero.zero == pytest.approx(secrets.zero[j], abs=np.radians(0.1))
+
+
+def test_a_bench_led_as_a_rig_tells_tilt_and_turn_rates(rook):
+    bench, secrets, _ = bench_of(rook, 5)
+    nodes = dict(zip(rook.joint_names, map(int, secrets.nodes), strict=True))
+    rig = CalibratedBench(bench, rook, nodes, secrets.direction, secrets.zero)
+    sensed = rig.sense()
+    assert sensed.up is not None and sensed.spin is not None
+    assert sensed.spin.shape == (3,) and np.abs(sensed.spin).max() < 0.1, "it hangs still"
 
 
 def test_a_dead_drive_is_missed_by_name(rook):

@@ -39,7 +39,7 @@ def report(k: int, **more: Any) -> Report:
         mode=Mode.WALKING,
         sensed=Sensed(
             q=rng.normal(size=J), qd=rng.normal(size=J), current=np.full(J, 0.1), voltage=11.0,
-            up=np.array([0.0, 0.0, 1.0]),
+            up=np.array([0.0, 0.0, 1.0]), spin=np.array([0.0, 0.0, 0.01 * k]),
         ),
         drives=Drives(
             powered=np.ones(J, dtype=bool), fault=np.zeros(J, np.int64), winding=np.full(J, 300.0)
@@ -66,6 +66,7 @@ def test_everything_told_is_in_the_file(rook, tmp_path: Path):
     assert only.began is not None and abs(only.began - time.time()) < 600.0
     run = read_recording(only.path)
     np.testing.assert_allclose(run.tracks["/sensed"].fields["q"][7], report(7).sensed.q, atol=1e-6)
+    np.testing.assert_allclose(run.tracks["/sensed"].fields["spin"][7], (0.0, 0.0, 0.07), atol=1e-6)
     assert run.tracks["/notice"].fields["word"] == ["tilt", "signed in"]
     assert 0.5 in np.round(run.tracks["/notice"].time, 6)
 

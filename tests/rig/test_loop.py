@@ -40,7 +40,7 @@ def report(**more: Any) -> Report:
         mode=Mode.WALKING,
         sensed=Sensed(
             q=rng.normal(size=J), qd=rng.normal(size=J), current=rng.normal(size=J),
-            voltage=11.1, up=np.array([0.0, 0.1, 0.99]),
+            voltage=11.1, up=np.array([0.0, 0.1, 0.99]), spin=np.array([0.1, -0.2, 0.3]),
         ),
         drives=Drives(
             powered=rng.random(J) > 0.5, fault=rng.integers(0, 0xFFFF, J), winding=rng.random(J),
@@ -63,7 +63,7 @@ def test_a_report_survives_the_hand_over():
     sent = report()
     got = unpack_report(pack_report(sent))
     for part, names in (
-        ("sensed", ("q", "qd", "current", "voltage", "up")),
+        ("sensed", ("q", "qd", "current", "voltage", "up", "spin")),
         ("drives", ("powered", "fault", "winding", "buses")),
         ("targets", ("q", "qd")),
     ):

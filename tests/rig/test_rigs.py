@@ -56,6 +56,22 @@ def test_rig_keeps_the_contract(given: Given, check: Check):
     check(given)
 
 
+@pytest.mark.parametrize("make", [simulated, drives_and_physics], ids=lambda make: make.__name__)
+def test_turn_rates_come_with_the_tilt_where_a_sensor_is(make, rook: Robot, tmp_path: Path):
+    for robot, there in ((rook, True), (without_inertial(rook), False)):
+        rig = make(robot, tmp_path).rig
+        rig.advance()
+        sensed = rig.sense()
+        assert (sensed.up is not None) == (sensed.spin is not None) == there
+        assert not there or sensed.spin.shape == (3,)
+        rig.close()
+
+
+def without_inertial(robot: Robot) -> Robot:
+    sensors = robot.sheet.sensors.model_copy(update={"inertial": False})
+    return replace(robot, sheet=robot.sheet.model_copy(update={"sensors": sensors}))
+
+
 def recorded(robot: Robot, folder: Path) -> Path:
     rig = Simulated(robot, rate=RATE)
     with Recorder(folder / "run.mcap", robot, rate=RATE) as recorder:
@@ -78,6 +94,7 @@ def test_a_replay_tells_what_was_recorded(rook: Robot, tmp_path: Path):
         told, was = rig.sense(), twin.sense()
         np.testing.assert_allclose(told.q, was.q, atol=1e-6)
         np.testing.assert_allclose(told.current, was.current, atol=1e-6)
+        np.testing.assert_allclose(told.spin, was.spin, atol=1e-6)
         rig.advance()
         twin.advance()
     with pytest.raises(RigError, match="moves nothing"):

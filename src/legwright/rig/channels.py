@@ -47,6 +47,7 @@ CHANNELS: Mapping[str, Mapping[str, Field]] = MappingProxyType(
             "current": (NUMBERS, "(J) winding currents as read [A]"),
             "voltage": (NUMBER, "of the supply [V]"),
             "up": (NUMBERS, "(3) direction against gravity, body axes; empty without a sensor"),
+            "spin": (NUMBERS, "(3) turn rates, body axes; empty without a sensor [rad/s]"),
         },
         "/targets": {
             "q": (NUMBERS, "(J) wanted joint positions [rad]"),

@@ -156,7 +156,7 @@ def warm(controller: Controller) -> None:
     up = np.array([0.0, 0.0, 1.0])
     sensed = Sensed(
         q=controller.able.fixed.rest.copy(), qd=np.zeros(count), current=np.zeros(count),
-        voltage=1.0, up=up,
+        voltage=1.0, up=up, spin=np.zeros(3),
     )  # fmt: skip
     walk = Command(kind=Kind.WALK, velocity=(0.02, 0.0))
     for _ in range(40):

@@ -75,12 +75,14 @@ _encode = msgspec.msgpack.Encoder().encode
 def pack_report(report: Report) -> bytes:
     """A report as bytes."""
     sensed, drives = report.sensed, report.drives
-    up = sensed.up if sensed.up is not None else np.full(3, np.nan)
+    none = np.full(3, np.nan)
+    up = sensed.up if sensed.up is not None else none
+    spin = sensed.spin if sensed.spin is not None else none
     numbers = np.concatenate(
         [
-            (report.time, report.margin, sensed.voltage), report.place, up, sensed.q, sensed.qd,
-            sensed.current, report.targets.q, report.targets.qd, drives.powered, drives.fault,
-            drives.winding, report.contact, report.force,
+            (report.time, report.margin, sensed.voltage), report.place, up, spin, sensed.q,
+            sensed.qd, sensed.current, report.targets.q, report.targets.qd, drives.powered,
+            drives.fault, drives.winding, report.contact, report.force,
         ]
     )  # fmt: skip
     return _encode(
@@ -108,12 +110,12 @@ def unpack_report(data: bytes) -> Report:
     said = _said.decode(data)
     J, L = said.joints, said.legs
     numbers: Floats = np.frombuffer(said.numbers)
-    if len(numbers) != 9 + 8 * J + 2 * L:
+    if len(numbers) != 12 + 8 * J + 2 * L:
         raise msgspec.DecodeError("a report of the wrong length")
-    cuts = [1, 2, 3, 6, 9, *(9 + J * k for k in range(1, 9)), 9 + 8 * J + L]
+    cuts = [1, 2, 3, 6, 9, 12, *(12 + J * k for k in range(1, 9)), 12 + 8 * J + L]
     (
-        time, margin, voltage, place, up, q, qd, current, target, speed, powered, fault, winding,
-        contact, force,
+        time, margin, voltage, place, up, spin, q, qd, current, target, speed, powered, fault,
+        winding, contact, force,
     ) = np.split(numbers, cuts)  # fmt: skip
     return Report(
         time=float(time[0]),
@@ -121,6 +123,7 @@ def unpack_report(data: bytes) -> Report:
         sensed=Sensed(
             q=q, qd=qd, current=current, voltage=float(voltage[0]),
             up=None if np.isnan(up).any() else up,
+            spin=None if np.isnan(spin).any() else spin,
         ),
         drives=Drives(
             powered=powered > 0.0, fault=fault.astype(np.int64), winding=winding,

@@ -152,6 +152,7 @@ class Recorder:
                 "current": sensed.current,
                 "voltage": sensed.voltage,
                 "up": [] if sensed.up is None else sensed.up,
+                "spin": [] if sensed.spin is None else sensed.spin,
             },
         )
 

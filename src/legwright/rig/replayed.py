@@ -49,9 +49,8 @@ class Replayed:
         self._qd = _filled(track.fields.get("qd"), shape)
         self._current = _filled(track.fields.get("current"), shape)
         self._voltage = _filled(track.fields.get("voltage"), (count,))
-        up = track.fields.get("up")
-        told = isinstance(up, np.ndarray) and up.shape == (count, 3)
-        self._up = _filled(up, (count, 3)) if told else None
+        self._up = _told(track.fields.get("up"), count)
+        self._spin = _told(track.fields.get("spin"), count)
         self.rate = float(recording.about.get("rate") or 100.0)
         who = recording.about.get("robot", "")
         other = () if who == robot.name else (f"{name} was recorded with {who}, not {robot.name}.",)
@@ -79,6 +78,7 @@ class Replayed:
             current=self._current[row].copy(),
             voltage=float(self._voltage[row]),
             up=None if self._up is None else self._up[row].copy(),
+            spin=None if self._spin is None else self._spin[row].copy(),
         )
 
     def drives(self) -> Drives:
@@ -118,6 +118,12 @@ class Replayed:
     def _check(self) -> None:
         if not self._open:
             raise RigError("The replay is closed. Open it anew.")
+
+
+def _told(values: object, count: int) -> Floats | None:
+    """What an inertial sensor told, (count, 3); None where there was none."""
+    told = isinstance(values, np.ndarray) and values.shape == (count, 3)
+    return _filled(values, (count, 3)) if told else None
 
 
 def _filled(values: object, shape: tuple[int, ...]) -> Floats:

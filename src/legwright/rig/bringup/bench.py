@@ -26,6 +26,8 @@ class Readout:
     """(N,): at the drives; nan where they do not tell [V]."""
     up: Floats | None = None
     """(3,): direction against gravity, body frame, where there is an inertial sensor."""
+    spin: Floats | None = None
+    """(3,): angular velocity of the body, body frame, likewise [rad/s]."""
 
 
 class Bench(Protocol):

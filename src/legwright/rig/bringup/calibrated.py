@@ -82,6 +82,7 @@ class CalibratedBench:
             current=way * seen.current[at],
             voltage=float(volts.max()) if volts.size else float("nan"),
             up=seen.up,
+            spin=seen.spin,
         )
 
     def drives(self) -> Drives:

@@ -101,6 +101,7 @@ class HiddenBench:
             current=(way * sensed.current)[order],
             voltage=volts[order],
             up=sensed.up,
+            spin=sensed.spin,
         )
 
     def hold(self, node: int, angle: float | None) -> None:

@@ -28,6 +28,7 @@ class CanBench:
         rate: float | None = None,
         real: bool = True,
         inertial: Callable[[], Floats | None] = lambda: None,
+        spin: Callable[[], Floats | None] = lambda: None,
         clock: Callable[[], float] = time.monotonic,
         sleep: Callable[[float], None] = time.sleep,
     ) -> None:
@@ -39,6 +40,7 @@ class CanBench:
             rate: Cycles per second; the sheet's update rate, or 100, when None [Hz].
             real: Whether something moves that can hurt.
             inertial: Reads the direction against gravity in the body frame, where a sensor does.
+            spin: Reads the turn rates about the body's axes likewise, (3,) [rad/s].
             clock: The steady clock.
             sleep: Waits so many seconds.
 
@@ -47,7 +49,7 @@ class CanBench:
         """
         bus = robot.sheet.bus
         self.rate = rate or (float(bus.update_rate) if bus is not None else 100.0)
-        self.real, self._inertial = real, inertial
+        self.real, self._inertial, self._spin = real, inertial, spin
         self._sleep = sleep
         beside = [node for name, node in bus.nodes.items() if name in robot.held] if bus else []
         try:
@@ -83,6 +85,7 @@ class CanBench:
             current=told(self._scales.current(read.current)),
             voltage=told(read.volts),
             up=self._inertial(),
+            spin=self._spin(),
         )
 
     def hold(self, node: int, angle: float | None) -> None:

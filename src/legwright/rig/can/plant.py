@@ -34,6 +34,7 @@ class Moved:
     winding: Floats
     """[K]"""
     up: Floats | None = None
+    spin: Floats | None = None
 
 
 class Plant(Protocol):
@@ -140,6 +141,7 @@ class Walking:
             voltage=sensed.voltage,
             winding=np.append(self.world.winding, beside.winding),
             up=sensed.up,
+            spin=sensed.spin,
         )
 
 

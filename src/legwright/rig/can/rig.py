@@ -30,6 +30,7 @@ class CanRig:
         calibration: Calibration | None = None,
         real: bool = True,
         inertial: Callable[[], Floats | None] = lambda: None,
+        spin: Callable[[], Floats | None] = lambda: None,
         clock: Callable[[], float] = time.monotonic,
         sleep: Callable[[float], None] = time.sleep,
         notes: tuple[str, ...] = (),
@@ -45,6 +46,7 @@ class CanRig:
             calibration: Of the machine; that of the robot's folder when None.
             real: Whether something moves that can hurt.
             inertial: Reads the direction against gravity in the body frame, where a sensor does.
+            spin: Reads the turn rates about the body's axes likewise, (3,) [rad/s].
             clock: The steady clock.
             sleep: Waits so many seconds.
             notes: What else is assumed.
@@ -55,7 +57,7 @@ class CanRig:
         bus = robot.sheet.bus
         self.robot, self.real = robot, real
         self.rate = rate or (float(bus.update_rate) if bus is not None else 100.0)
-        self._inertial = inertial
+        self._inertial, self._spin = inertial, spin
         known = calibration if calibration is not None else calibration_of(robot)
         self.calibrated = known is not None and not known.missing(robot.joint_names)
         self._open = True
@@ -92,6 +94,7 @@ class CanRig:
             current=current[:legs],
             voltage=read.supply,
             up=self._inertial(),
+            spin=self._spin(),
         )
 
     def drives(self) -> Drives:

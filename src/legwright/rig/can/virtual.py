@@ -84,7 +84,7 @@ class VirtualCan(CanRig):
         ours = ours if log is None else logged(ours, log, self.bench.clock)
         super().__init__(
             robot, ours, rate=rate, calibration=told, real=False,
-            inertial=lambda: self.bench.moved.up,
+            inertial=lambda: self.bench.moved.up, spin=lambda: self.bench.moved.spin,
             clock=self.bench.clock, sleep=self.bench.idle, notes=notes,
         )  # fmt: skip
 

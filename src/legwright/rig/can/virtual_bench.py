@@ -44,7 +44,7 @@ class VirtualBench(CanBench):
         )
         super().__init__(
             robot, ours, rate=rate, real=False, inertial=lambda: self.drives.moved.up,
-            clock=self.drives.clock, sleep=self.drives.idle,
+            spin=lambda: self.drives.moved.spin, clock=self.drives.clock, sleep=self.drives.idle,
         )  # fmt: skip
 
     def close(self) -> None:
