@@ -91,7 +91,8 @@ class Network:
         ]
         counts = [len(frames) for frames in came]
         if any(counts):
-            self.readings.take(np.repeat(self._numbers, counts), np.concatenate(came))
+            every = np.frombuffer(b"".join(frames.tobytes() for frames in came), dtype=f.FRAME)
+            self.readings.take(np.repeat(self._numbers, counts), every)
 
     def cycle(self) -> None:
         """Send commands, then SYNC when it is due."""

@@ -123,4 +123,4 @@ class Readings:
         self._error[rows] = told["error"]
         warm = frames["size"] >= 8
         self.winding[rows[warm]] = 0.1 * told["winding"][warm] + CELSIUS
-        self.supply = float(np.nanmax(self.volts))
+        self.supply = float(self.volts.max())
