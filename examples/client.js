@@ -1,12 +1,10 @@
 // Stand, walk and probe from JavaScript, with nothing but a WebSocket.
-//   node --experimental-websocket examples/client.js ws://127.0.0.1:8443 [TOKEN]
-// (from node 22 on, and in browsers, WebSocket is built in). See docs/protocol.md.
+//   node --experimental-websocket examples/client.js ws://127.0.0.1:8443 [TOKEN]   (docs/protocol.md)
 const [address, token] = process.argv.slice(2);
 const socket = new WebSocket(`${address}/robot`);
 const waiting = new Map(); // number -> what to do with its answer and its end
 let heard = 0; // newest robot time: given back with every timed message
-let number = 0; // rises with every message
-let session = "", driving = false;
+let number = 0, session = "", driving = false; // the number rises with every message
 
 const send = (type, fields = {}) => socket.send(JSON.stringify({ type, ...fields }));
 
