@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 from rich.console import Console
+from rich.live import Live
 
 import legwright
+from legwright.cli.status_line import status_line
 from legwright.errors import RequestError, did_you_mean
 from legwright.locomotion.controller import compiled
 from legwright.remote.attendant import ServiceSettings
+from legwright.remote.glance import Glance
 from legwright.remote.keeper import Keeper
 from legwright.remote.key_file import FILE, default_folder, read_doors
-from legwright.remote.server import Tls, check_exposure, is_loopback
+from legwright.remote.server import Tls, check_exposure, check_free, is_loopback
 from legwright.remote.sign_in import Doors, Role
+from legwright.rig.choice import check_rig
 from legwright.rig.control import Settings
 from legwright.rig.hand.device import controllers
 from legwright.rig.lights.shown import Pattern
+from legwright.rig.logbook import made_folder
 
 CAUTION = (
     "Keep hands clear of the legs and a stop within reach; nobody in front of a robot that stands "
@@ -37,6 +43,7 @@ def run_drive(
         Exit code.
     """
     robot = legwright.load(path)  # a sheet with a mistake is told here, once
+    check_rig(rig)
     console = Console(highlight=False)
     doors, tls = _doors(keys or default_folder(), robot.name, local=is_loopback(host))
     check_exposure(host, locked=doors.locked, tls=tls)
@@ -45,6 +52,10 @@ def run_drive(
         raise RequestError(
             "--lights", lights, f"one of {', '.join(patterns)}. {did_you_mean(lights, patterns)}"
         )
+    check_free(host, port)
+    if logs is not None:
+        made_folder(logs)
+    line = Live(console=console, auto_refresh=False, transient=True)
     keeper = Keeper(
         Settings(
             robot=path, rig=rig, folder=Path(), feel=feel, realtime=realtime,
@@ -56,13 +67,21 @@ def run_drive(
             announce=announce,
         ),
         tell=lambda text: console.print(text, soft_wrap=True),
+        show=_shown_on(line) if console.is_terminal else None,
     )  # fmt: skip
     console.print(f"{robot.name} on {rig}. Ctrl-C sits it down and switches it off.")
     if not rig.startswith(("sim", "can:virtual", "replay")):
         console.print(CAUTION, style="dim")
     if not compiled():
         console.print("Compiling kernels, once for this installation: about 40 s.", style="dim")
-    return keeper.run()
+    if not console.is_terminal:
+        return keeper.run()
+    with line:
+        return keeper.run()
+
+
+def _shown_on(line: Live) -> Callable[[Glance], None]:
+    return lambda glance: line.update(status_line(glance), refresh=True)
 
 
 def _doors(folder: Path, name: str, *, local: bool) -> tuple[Doors, Tls | None]:

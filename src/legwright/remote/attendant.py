@@ -1,7 +1,8 @@
 """The service process: people, recorder, lights and pad; it never touches a drive.
 
 It hears reports from the control process and hands requests over. When it dies, the robot stands
-still; when it comes back, all goes on.
+still; when it comes back, all goes on. When the keeper dies, it stays until the control process
+has sat the robot down, so that this is recorded too.
 """
 
 from __future__ import annotations
@@ -9,46 +10,49 @@ from __future__ import annotations
 import asyncio
 import json
 import os
-import queue
+import shutil
 import signal
-import threading
 import time
 from collections.abc import Callable
 from contextlib import nullcontext, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import TracebackType
 from typing import Any
+from urllib.parse import urlsplit
 
 import msgspec
-import numpy as np
 
 from legwright.errors import RigError
-from legwright.mechanics.drive import drives_of
 from legwright.mechanics.opening import load
 from legwright.remote.discovery import announced
+from legwright.remote.glance import KEEPER, Glance, pack_glance, shades
+from legwright.remote.lamps import Lamps
 from legwright.remote.server import Tls, endpoint, listening
-from legwright.remote.service import Record, Service
+from legwright.remote.service import Service
 from legwright.remote.sign_in import Doors
+from legwright.remote.writing import Lit, Writer
 from legwright.rig.control import CARD, CONTROL, HEARTBEAT, SERVICE
-from legwright.rig.faults import RULES, Recovery
 from legwright.rig.hand.device import Device
 from legwright.rig.hand.mapping import Hand, asked, gaits_of
 from legwright.rig.handover import Mailbox, Pulse, pack_pulse, pack_request, unpack_report
-from legwright.rig.lights.shown import Calmer, Pattern, Scene, shown
-from legwright.rig.lights.strip import Strip
+from legwright.rig.lights.shown import Pattern
 from legwright.rig.logbook import Logbook
+from legwright.rig.request import Request, Word
 from legwright.rig.runtime import Report
 from legwright.robot.robot import Robot
 
+ADDRESS = "address"
+"""Name of the file that tells where the service listens."""
 LIT = 0.04
 """Period of the lights [s]."""
-CARD_PATIENCE = 180.0
+CARD_PATIENCE = 600.0
 """The control process may take so long to open its rig [s]: kernels compile at first use."""
 DUMB = 0.5
 """The control process counts as gone when it has told nothing for so long [s]."""
-BACKLOG = 2000
-"""Reports that may wait for the recorder."""
+GONE = 2.0
+"""With the keeper gone, the service ends when the control process has been dumb so long [s]."""
+SHOWN = 0.25
+"""Period of the keeper's status line [s]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,99 +73,10 @@ class ServiceSettings:
     pattern: Pattern = Pattern.STATE
     announce: bool = False
     """Whether the local network is told where the robot is."""
-
-
-class Writer:
-    """Writes the logbook in a thread of its own, so that a slow disk delays nobody."""
-
-    def __init__(self, book: Logbook) -> None:
-        """Begin."""
-        self._book = book
-        self._queue: queue.Queue[Report | Record | None] = queue.Queue(BACKLOG)
-        self._thread = threading.Thread(target=self._write, name="logbook", daemon=True)
-        self._thread.start()
-        self.dropped = 0
-        """Reports for which there was no room in the queue."""
-        self.problem = ""
-        """Why the recorder failed last."""
-
-    @property
-    def full(self) -> bool:
-        """Whether the disk is full."""
-        return self._book.full
-
-    def put(self, what: Report | Record) -> None:
-        """Hand something over; never waits."""
-        try:
-            self._queue.put_nowait(what)
-        except queue.Full:
-            self.dropped += 1
-
-    def __enter__(self) -> Writer:
-        """The writer itself."""
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        """Write what waits, and close."""
-        self._queue.put(None)
-        self._thread.join(5.0)
-
-    def _write(self) -> None:
-        while True:
-            what = self._queue.get()
-            if what is None:
-                self._book.close()
-                return
-            try:
-                if isinstance(what, Record):
-                    self._book.notice(what.time, what.word, what.text)
-                else:
-                    self._book.report(what)
-            except Exception as error:  # a recorder that fails is told, and tries again
-                self.problem = f"{type(error).__name__}: {error}"
-                self._book.close()
-
-
-class Lamps:
-    """The robot's lights, where it has any."""
-
-    def __init__(self, robot: Robot, pattern: Pattern) -> None:
-        """Open the strip; a strip that is not there is told once and left alone."""
-        lights = robot.sheet.lights
-        self.count = 0 if lights is None else lights.count
-        self._pattern, self.problem = pattern, ""
-        self._strip: Strip | None = None
-        self._calmer = Calmer(max(self.count, 1))
-        self._columns = [robot.columns[name] for name in robot.legs]
-        self._stall = np.asarray(drives_of(robot).stall_torque)
-        self._gain = np.asarray(drives_of(robot).torque_constant)
-        if lights is not None and lights.device:
-            try:
-                self._strip = Strip(lights.device, brightness=lights.brightness)
-            except RigError as error:
-                self.problem = str(error)
-
-    def show(self, report: Report, time: float) -> None:
-        """Show a report."""
-        if self.count == 0:
-            return
-        share = np.nan_to_num(np.abs(self._gain * report.sensed.current) / self._stall)
-        act = any(RULES[fault].recovery is not Recovery.ITSELF for fault in report.faults)
-        scene = Scene(
-            mode=report.mode,
-            warning=bool(report.faults),
-            act=act,
-            contact=report.contact,
-            strain=np.array([share[columns].max() for columns in self._columns]),
-        )
-        colours = self._calmer.calm(shown(scene, self._pattern, time, self.count), time)
-        if self._strip is not None:
-            self._strip.show(colours)
+    glance: bool = False
+    """Whether the keeper shows a status line."""
+    parent: int = 0
+    """Process whose end is a reason to end; the one that started this when 0."""
 
 
 class Attendant:
@@ -177,8 +92,11 @@ class Attendant:
         self._lamps = Lamps(robot, settings.pattern)
         self._gaits, self._hand = gaits_of(robot), Hand()
         self._pad = None if settings.pad is None else Device(settings.pad)
-        self._heard = clock()
+        self.heard = clock()
+        """When the control process told something last [s]."""
         self._last: Report | None = None
+        self._dumb = False
+        self._unsent: list[Request] = []
         self.refused = 0
         """Datagrams that made no sense."""
         if self._lamps.problem:
@@ -192,7 +110,11 @@ class Attendant:
             except (msgspec.DecodeError, ValueError):
                 self.refused += 1
                 continue
-            self._heard, self._last = self._clock(), report
+            self.heard, self._last = self._clock(), report
+            if self._dumb:
+                self._dumb = False
+                text = f"The control process is back; the robot is {report.mode.value}."
+                self._service.announce(self.heard, "control back", text)
             self._service.report(report)
             if self._writer is not None:
                 self._writer.put(report)
@@ -200,8 +122,11 @@ class Attendant:
 
     def hand_over(self) -> None:
         """Send requests, keep records."""
-        for request in self._service.requests():
-            self._box.send(pack_request(request))
+        unsent, self._unsent = self._unsent, []
+        for request in (*unsent, *self._service.requests()):
+            sent = self._box.send(pack_request(request))
+            if not sent and request.word is Word.STOP:
+                self._unsent.append(request)  # a stop waits for a control process that starts anew
         while self._service.records:
             record = self._service.records.popleft()
             if self._writer is not None:
@@ -226,16 +151,37 @@ class Attendant:
         if self._writer is not None and self._writer.problem:
             self._service.announce(now, "recorder", f"Not recorded: {self._writer.problem}.")
             self._writer.problem = ""
-        if self._last is not None and now - self._heard > DUMB:
-            self._last = None
+        if self._last is not None and now - self.heard > DUMB:
+            self._last, self._dumb = None, True
             text = "The control process tells nothing; the drives hold what they were told."
             self._service.announce(now, "control silent", text)
         self.hand_over()
 
     def light(self) -> None:
         """Show the last report on the lights."""
-        if self._last is not None:
-            self._lamps.show(self._last, self._clock())
+        if self._last is None:
+            return
+        now = self._clock()
+        colours = self._lamps.show(self._last, now)
+        if colours is not None and self._writer is not None:
+            self._writer.put(Lit(time=now, colours=colours))
+
+    def glance(self) -> None:
+        """Tell the keeper what its status line shows."""
+        report = self._last
+        self._box.send_to(
+            KEEPER,
+            pack_glance(
+                Glance(
+                    mode="" if report is None else report.mode.value,
+                    faults=() if report is None else tuple(f.value for f in report.faults),
+                    voltage=None if report is None else report.sensed.voltage,
+                    driver=self._service.driver_name,
+                    recorded=self._writer is not None and not self._writer.full,
+                    lights=shades(self._lamps.colours),
+                )
+            ),
+        )
 
 
 async def attend(settings: ServiceSettings) -> None:
@@ -244,11 +190,14 @@ async def attend(settings: ServiceSettings) -> None:
     Args:
         settings: What to serve.
     """
+    parent = settings.parent or os.getppid()
     robot = load(settings.robot)
-    card = await _card(settings.folder / CARD)
+    card = await _card(settings.folder / CARD, parent)
+    if card is None:
+        return
     service = Service(robot, rate=card["rate"], real=card["real"], doors=settings.doors)
     box = Mailbox(settings.folder / SERVICE, settings.folder / CONTROL)
-    over, parent = asyncio.Event(), os.getppid()
+    over = asyncio.Event()
     loop = asyncio.get_running_loop()
     loop.add_signal_handler(signal.SIGTERM, over.set)
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the terminal's: the control process sits first
@@ -261,29 +210,49 @@ async def attend(settings: ServiceSettings) -> None:
         loop.add_reader(box.fileno(), attendant.hear)
         route = endpoint(service, clock=time.monotonic, origins=settings.origins)
         async with listening(
-            [route], service, clock=time.monotonic, host=settings.host, port=settings.port,
+            [route], service, clock=time.monotonic, host=settings.host,
+            port=settings.port or _port_before(settings.folder),
             tls=settings.tls,
         ) as address:  # fmt: skip
-            (settings.folder / "address").write_text(address, encoding="utf-8")
+            (settings.folder / ADDRESS).write_text(address, encoding="utf-8")
             told = announced(robot.name, address) if settings.announce else None
             tasks = [
                 asyncio.create_task(_every(HEARTBEAT, attendant.beat)),
                 asyncio.create_task(_every(LIT, attendant.light)),
             ]
+            if settings.glance:
+                tasks.append(asyncio.create_task(_every(SHOWN, attendant.glance)))
             async with told or nullcontext():
-                while not over.is_set() and os.getppid() == parent:
+                while not over.is_set() and not _alone(parent, attendant.heard):
                     with suppress(TimeoutError):
                         await asyncio.wait_for(over.wait(), 0.5)
             for task in tasks:
                 task.cancel()
         loop.remove_reader(box.fileno())
+        attendant.hear()  # the last reports
     box.close()
+    if os.getppid() != parent:
+        shutil.rmtree(settings.folder, ignore_errors=True)  # nobody else is left to do it
 
 
-async def _card(path: Path) -> dict[str, Any]:
-    """What the control process says of its rig, as soon as it does."""
+def _port_before(folder: Path) -> int:
+    """The free port that was found before this process was started anew; else 0."""
+    with suppress(OSError):
+        return urlsplit((folder / ADDRESS).read_text(encoding="utf-8")).port or 0
+    return 0
+
+
+def _alone(parent: int, heard: float) -> bool:
+    """Whether the keeper is gone, and the control process after it."""
+    return os.getppid() != parent and time.monotonic() - heard > GONE
+
+
+async def _card(path: Path, parent: int) -> dict[str, Any] | None:
+    """What the control process says of its rig, as soon as it does; None with the keeper gone."""
     end = time.monotonic() + CARD_PATIENCE
     while time.monotonic() < end:
+        if os.getppid() != parent:
+            return None
         with suppress(OSError, ValueError):
             return dict(json.loads(path.read_text(encoding="utf-8")))
         await asyncio.sleep(0.05)

@@ -191,6 +191,15 @@ def check_exposure(host: str, *, locked: bool, tls: Tls | None) -> None:
         )  # fmt: skip
 
 
+def check_free(host: str, port: int) -> None:
+    """Look whether a port can be had, before anything else is started.
+
+    Raises:
+        LinkError: If it cannot.
+    """
+    _bind(host, port).close()
+
+
 class _Protocol(WebSocketsSansIOProtocol):
     """Tells the application whose client certificate TLS has verified."""
 

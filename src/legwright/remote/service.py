@@ -175,6 +175,12 @@ class Service:
         heard = session.heard if session is not None else None
         return self.driving.silent(now, heard, self._report)
 
+    @property
+    def driver_name(self) -> str:
+        """Who drives; empty where nobody does."""
+        session = self._sessions.get(self.driving.driver)
+        return session.name if session is not None else ""
+
     def announce(self, now: float, word: str, text: str) -> None:
         """Tell everybody, and keep it in the log."""
         self.note(now, word, text)

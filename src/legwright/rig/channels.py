@@ -94,6 +94,9 @@ CHANNELS: Mapping[str, Mapping[str, Field]] = MappingProxyType(
             "fault": (NUMBERS, "(J) error code as CiA 402 object 603F codes it; 0 for none"),
             "winding": (NUMBERS, "(J) winding temperatures as the drives tell [K]"),
         },
+        "/lights": {
+            "colours": (TABLE, "(N, 3) red, green, blue of each light, linear, 0 to 1"),
+        },
         "/notice": {
             "word": (WORD, "a fault's word, or mode, refused, cleared, signed in, ..."),
             "text": (WORD, "one sentence"),

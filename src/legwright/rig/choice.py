@@ -71,6 +71,18 @@ def rig_of(text: str, robot: Robot, options: Mapping[str, str] = NOTHING) -> Rig
         raise RigError(f"{who} failed: {type(error).__name__}: {error}. Ask its maker.") from error
 
 
+def check_rig(text: str) -> None:
+    """Look whether a rig's name is known, without opening it.
+
+    Raises:
+        RequestError: if it is not.
+    """
+    name, known = text.partition(":")[0], known_rigs()
+    if name not in known:
+        cure = did_you_mean(name, known)
+        raise RequestError("rig", text, f"like sim, can:virtual or replay:FILE. {cure}")
+
+
 def known_rigs() -> tuple[str, ...]:
     """Names that `rig_of` understands, plug-ins included."""
     return ("sim", "can", "replay", *(point.name for point in entry_points(group=GROUP)))

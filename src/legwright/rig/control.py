@@ -2,7 +2,8 @@
 
 It hears requests and the service's heartbeat through a datagram socket, and tells every cycle's
 report through it. When the service falls silent the robot stands still; when the process that
-started both is gone it sits down, switches off and ends.
+started both is gone it sits down, switches off and ends. What it fails of itself takes no power
+from the drives: they hold, and the process that is started next takes them over.
 """
 
 from __future__ import annotations
@@ -53,22 +54,33 @@ class Settings:
     realtime: bool = True
     options: dict[str, str] = field(default_factory=dict)
     """For the rig."""
+    parent: int = 0
+    """Process whose end is a reason to sit down; the one that started this when 0."""
 
 
 class Hearing:
     """What came in through the mailbox, and how long the service has been silent."""
 
-    def __init__(self, box: Mailbox, clock: Callable[[], float] = time.monotonic) -> None:
+    def __init__(
+        self, box: Mailbox, clock: Callable[[], float] = time.monotonic, *, parent: int = 0
+    ) -> None:
         """Nothing has been heard yet."""
         self._box, self._clock = box, clock
         self._heard = clock()
-        self._parent = os.getppid()
+        self._parent = parent or os.getppid()
         self._signals: list[int] = []
+        self._stops: list[Request] = []
         self._pulse = Pulse()
         self.ending = False
         """Whether the process is to end once the robot is off."""
         self.refused = 0
         """Datagrams that made no sense."""
+
+    def begin(self) -> None:
+        """The loop begins: of what waited while the rig was opened, only stops still count."""
+        waited = self.requests()
+        self._stops = [request for request in waited if request.word is Word.STOP]
+        self._heard = self._clock()
 
     def on_signal(self, number: int, frame: FrameType | None) -> None:
         """A signal asks to sit down and end; a second one to switch off now."""
@@ -77,7 +89,7 @@ class Hearing:
 
     def requests(self) -> list[Request]:
         """Requests since the last cycle."""
-        found: list[Request] = []
+        found, self._stops = self._stops, []
         for data in self._box.take():
             try:
                 request = unpack_request(data)
@@ -115,14 +127,15 @@ def run_control(settings: Settings, open_rig: Callable[[str, Robot, dict[str, st
         settings: What to run.
         open_rig: Opens a rig by its text, for a robot, with options.
     """
+    box = Mailbox(settings.folder / CONTROL, settings.folder / SERVICE)
+    hearing = Hearing(box, parent=settings.parent)
+    signal.signal(signal.SIGTERM, hearing.on_signal)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # a terminal's goes to the keeper, which passes it
     robot = load(settings.robot)
     rig = open_rig(settings.rig, robot, settings.options)
     runtime = Runtime(rig, feel=settings.feel)
     warm(runtime.controller)
-    box = Mailbox(settings.folder / CONTROL, settings.folder / SERVICE)
-    hearing = Hearing(box)
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, hearing.on_signal)
+    hearing.begin()
     loop = Loop(
         runtime,
         hear=hearing.requests,
@@ -135,11 +148,9 @@ def run_control(settings: Settings, open_rig: Callable[[str, Robot, dict[str, st
     def ended(report: Report) -> bool:
         return hearing.ending and report.mode in (Mode.LIMP, Mode.FAULT)
 
-    try:
-        loop.run(ended)
-    finally:
-        rig.close()
-        box.close()
+    loop.run(ended)
+    rig.close()
+    box.close()
 
 
 def _tell_card(path: Path, rig: Rig, granted: str) -> None:

@@ -244,8 +244,15 @@ class Mailbox:
 
     def send(self, data: bytes) -> bool:
         """Send without waiting; False where nobody takes it."""
+        return self._send(data, self._other)
+
+    def send_to(self, name: str, data: bytes) -> bool:
+        """Send to a third end in the same folder; False where nobody takes it."""
+        return self._send(data, str(self._own.with_name(name)))
+
+    def _send(self, data: bytes, other: str) -> bool:
         try:
-            self._socket.sendto(data, self._other)
+            self._socket.sendto(data, other)
         except (BlockingIOError, ConnectionRefusedError, FileNotFoundError):
             self.lost += 1
             return False

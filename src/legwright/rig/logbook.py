@@ -17,6 +17,7 @@ from legwright.errors import RequestError
 from legwright.rig.recorder import ROUTINE, Recorder
 from legwright.rig.runtime import Report
 from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
 
 HANDED_OVER = 0.15
 """What is older than this survives a kill [s]."""
@@ -30,6 +31,19 @@ LOOK = 2.0
 """How often the disk is looked at [s]."""
 SLOW_EVERY = 10
 """Drives' temperatures and states are kept every so many cycles."""
+
+
+def made_folder(folder: Path) -> Path:
+    """A folder for recordings, made where it is missing.
+
+    Raises:
+        RequestError: if it cannot be made.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise RequestError("log folder", str(folder), "a folder that can be made") from error
+    return folder
 
 
 class Logbook:
@@ -62,11 +76,7 @@ class Logbook:
         Raises:
             RequestError: if the folder cannot be made.
         """
-        self.folder = Path(folder)
-        try:
-            self.folder.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise RequestError("log folder", str(folder), "a folder that can be made") from error
+        self.folder = made_folder(Path(folder))
         self._robot, self._rate, self._notes = robot, rate, notes
         self._file_size, self._folder_size = file_size, folder_size
         self._wall, self._free = wall, free
@@ -96,6 +106,12 @@ class Logbook:
             at = max(0.0, steady - self._start)
             self._recorder.put("/notice", at, {"word": word, "text": text})
             self._recorder.hand_over(at)
+
+    def lights(self, steady: float, colours: Floats) -> None:
+        """Write what the lights began to show, (N, 3) in linear light."""
+        if self._recorder is not None and not self.full:
+            at = max(0.0, steady - self._start)
+            self._recorder.put("/lights", at, {"colours": colours})
 
     def close(self) -> None:
         """Close the file; the next report opens another."""
