@@ -315,6 +315,11 @@ class World:
         return np.asarray((self._state[k.OFF] <= 0.0) & (self._state[k.DEAD] == 0.0))
 
     @property
+    def voltages(self) -> Floats:
+        """Voltages at the servos as smart servos report them, (J,) [V]."""
+        return np.array(self._volts)
+
+    @property
     def winding(self) -> Floats:
         """Winding temperatures as smart servos report them, (J,) [K]."""
         return np.array(self._state[k.WINDING])

@@ -30,7 +30,8 @@ class Moved:
     """[rad]; nan where the servo is broken."""
     current: Floats
     """[A]"""
-    voltage: float
+    voltage: Floats
+    """At each drive [V]."""
     winding: Floats
     """[K]"""
     up: Floats | None = None
@@ -92,7 +93,7 @@ class Plain:
         return Moved(
             q=self._q.copy(),
             current=0.05 * self._speed,
-            voltage=self._volts,
+            voltage=np.full(len(self._q), self._volts),
             winding=np.full(len(self._q), WARM),
         )
 
@@ -138,7 +139,7 @@ class Walking:
         return Moved(
             q=np.append(sensed.q, beside.q),
             current=np.append(sensed.current, beside.current),
-            voltage=sensed.voltage,
+            voltage=np.append(self.world.voltages, np.full(len(beside.q), sensed.voltage)),
             winding=np.append(self.world.winding, beside.winding),
             up=sensed.up,
             spin=sensed.spin,
