@@ -74,7 +74,7 @@ class Contact:
             over=np.zeros(legs),
             limit=limits,
         )
-        self._box = boxed(self.feeling)
+        self._box, self._rest = boxed(self.feeling), able.fixed.rest
         self.touch: NDArray[np.bool_] = np.zeros(legs, dtype=np.bool_)
         self.calibrate(calibration or assumed(robot, able))
 
@@ -84,6 +84,18 @@ class Contact:
         self.feeling.friction[:] = found.friction
         self.feeling.noise[:] = found.force_noise, found.error_noise, found.correlation
         self.feeling.usual[:] = np.nan
+
+    def forget(self) -> None:
+        """Drop all memory of what was felt; the calibration stays."""
+        feeling = self.feeling
+        for values in (
+            feeling.qd, feeling.residual, feeling.raw, feeling.zero, feeling.ring, feeling.spread,
+            feeling.seen, feeling.push, feeling.score, feeling.over,
+        ):  # fmt: skip
+            values[:] = 0.0
+        feeling.usual[:] = np.nan
+        feeling.asked[:] = self._rest
+        self.touch[:] = False
 
     def update(self, fixed: Any, state: Any, sensed: Sensed, dt: float) -> None:
         """Take in one step's readings.

@@ -131,10 +131,15 @@ class Controller:
         self.stage = Stage.ASLEEP
         self._glides.clear()
         self._silence = Silence(len(self._state.q))
-        self._last, self._said = None, ""
+        self._last, self._said, self._level = None, "", np.inf
+        self._rested = self._sunk = 0.0
         self._state.whole[:] = 0.0
         self._state.mode[:] = at.STAND
+        self._state.flags[:] = 0
+        for values in self._goal:
+            values[:] = 0.0
         self._orders.clear()
+        self.felt.forget()
 
     @property
     def margin(self) -> float:

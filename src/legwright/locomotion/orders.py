@@ -68,7 +68,8 @@ class Orders:
         self.steps.clear()
         self.steps.lost = frozenset()
         self._sit = self._stay = self.lowering = False
-        self._asked = ()
+        self._asked, self._walked = (), None
+        self._rest = np.zeros(6)
 
     def tidy(self, state: State) -> None:
         """Plan to set every foot right that hangs in the air or stands astray."""

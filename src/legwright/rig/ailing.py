@@ -129,7 +129,7 @@ class Ailing:
             Fault.HOT: lambda: shown(ill.winding, float(limits.winding[j]) - 2.0),
             Fault.LOW_VOLTAGE: lambda: voltage(1.01),
             Fault.CRITICAL_VOLTAGE: lambda: voltage(0.97),
-            Fault.TILT: lambda: lean(28.0),
+            Fault.TILT: lambda: lean(31.0),
             Fault.FALLEN: lambda: lean(60.0),
             Fault.OVERRUN: lambda: outside(late=0.08, late_row=4),
             Fault.CLOCK_JUMP: lambda: outside(jump=7.0),

@@ -33,6 +33,8 @@ HARD = 0.35
 """A body that meets the ground faster than this has fallen [m/s]."""
 SEATED = 30.0
 """A category 1 stop must have ended by then [s]."""
+STOOD = 8.0
+"""A category 2 stop must have come to a stand by then, levelling included [s]."""
 SAME = {Fault.FOLLOWING: (Fault.OVER_CURRENT,)}
 """A jammed joint may show as over-current before it is far enough from its target."""
 
@@ -205,18 +207,18 @@ class _Play:
     ) -> Run:
         rule, began, reaction = RULES[fault], self.now, float("nan")
         signs = [fault.value, *(other.value for other in SAME.get(fault, ()))]
-        onset = began if fault is not Fault.FOLLOWING else float("inf")
+        onset = began
         report = self.cycle(*requests)
-        limit = rule.after + (SEATED if stop.value <= Stop.SIT.value else 4.0)
+        limit = rule.after + (SEATED if stop.value <= Stop.SIT.value else STOOD + 1.0)
         while self.now - began < limit:
-            for seen in (fault, *SAME.get(fault, ())):
-                onset = min(onset, self.runtime.watch.since.get(seen, onset))
+            for seen in (fault, *SAME.get(fault, ())):  # causes may come and go
+                onset = self.runtime.watch.since.get(seen, onset)
             if np.isnan(reaction) and any(word in self.words for word in signs):
                 reaction = self.now - onset
             done = not np.isnan(reaction) and self.now - began > reaction + 1.0
             if done and stop.value <= Stop.SIT.value and report.mode in (Mode.FAULT, Mode.LIMP):
                 break
-            if done and stop.value > Stop.SIT.value and self.now - began > reaction + 3.0:
+            if done and stop.value > Stop.SIT.value and self.now - began > reaction + STOOD:
                 break
             report = self.cycle()
         ended, tilt, impact = report.mode, self.tilt, self.impact
