@@ -221,7 +221,11 @@ def _walk(work: Work, on_ground: bool) -> Outcome:
     if on_ground and work.on_ground is not None:
         bench = work.on_ground()
     nodes, ways, zeros = work.zeros()
-    trial: Trial = trial_walk(bench, work.robot, nodes, ways, zeros, on_ground=on_ground)
+    try:
+        trial: Trial = trial_walk(bench, work.robot, nodes, ways, zeros, on_ground=on_ground)
+    finally:
+        if bench is not work.bench:
+            bench.close()
     return trial.summary, list(trial.wrong), trial.values
 
 
