@@ -29,7 +29,7 @@ HIGHEST = {"worst_speed": "speed/limit", "worst_surge": "acceleration/limit", "w
 
 def run_of(robot: Robot, number: int) -> Twin:
     """The twin after sequence ``number``; a NaN or a joint beyond its stop raises."""
-    kept: list[Twin] = []
+    kept: list[list[tuple[Command, float]]] = []
 
     @seed(number)
     @settings(
@@ -41,12 +41,12 @@ def run_of(robot: Robot, number: int) -> Twin:
     )
     @given(sequence=sequences)
     def draw(sequence: list[tuple[Command, float]]) -> None:
-        kept.append(sequence)  # type: ignore[arg-type]
+        kept.append(sequence)
 
     draw()
     twin = Twin(robot)
     twin.run(Command(), 4.0)
-    for command, seconds in kept[-1]:  # type: ignore[attr-defined]
+    for command, seconds in kept[-1]:
         twin.run(command, seconds)
     return twin
 

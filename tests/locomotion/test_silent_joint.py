@@ -14,6 +14,7 @@ from legwright.locomotion.command import Command, Kind
 from legwright.locomotion.controller import Stage
 from legwright.locomotion.gait import gait
 from legwright.locomotion.signals import Sensed
+from legwright.locomotion.sitting import Sinking
 from legwright.locomotion.walk import Pose
 from legwright.robot.robot import Robot
 
@@ -158,3 +159,60 @@ def test_a_fall_ends_the_walk_and_standing_up_begins_anew(walker: Twin) -> None:
     walker.sensed = whole  # type: ignore[method-assign]
     walker.run(Command(), 6.0, judge=False)
     assert walker.controller.stage is Stage.UP
+
+
+ENDS = ("held", "placed", "probed", "unstable")
+
+
+def silent(twin: Twin, column: int) -> None:
+    spoil(twin, lambda s: replace(s, q=np.where(np.arange(18) == column, np.nan, s.q)))
+
+
+@pytest.mark.parametrize("leg", ["left-front", "left-middle"])
+@pytest.mark.parametrize("after", [0.02, 0.1, 0.2])
+def test_an_order_ends_with_one_event_when_a_joint_is_lost_midway(
+    rook: Robot, leg: str, after: float
+) -> None:
+    """Column 3 is the left-middle coxa: the leg that was asked, or another."""
+    twin = Twin(rook)
+    twin.run(Command(), 5.0)
+    order = Command(kind=Kind.LIFT, leg=leg)
+    twin.run(order, after)
+    silent(twin, 3)
+    twin.events.clear()
+    twin.run(order, 12.0)
+    assert [(e.what, e.leg) for e in twin.events if e.what in ENDS] == [("unstable", leg)]
+    assert next(e for e in twin.events if e.what == "unstable").limit == "joint lost"
+    assert twin.controller.stage is Stage.DOWN
+
+
+def test_every_order_after_a_loss_ends_with_an_event(walker: Twin) -> None:
+    silent(walker, 3)
+    walker.run(WALK, 3.0)
+    for kind, leg in ((Kind.LIFT, "left-middle"), (Kind.PROBE, "right-rear")):
+        walker.events.clear()
+        walker.run(Command(kind=kind, leg=leg), 0.2)
+        assert [(e.what, e.leg) for e in walker.events if e.what in ENDS] == [("unstable", leg)]
+
+
+def test_an_order_that_has_ended_does_not_end_again_by_a_loss(rook: Robot) -> None:
+    twin = Twin(rook)
+    twin.run(Command(), 5.0)
+    order = Command(kind=Kind.LIFT, leg="left-front")
+    twin.run(order, 4.0)
+    silent(twin, 3)
+    twin.run(order, 1.0)
+    assert [e.what for e in twin.events if e.what in ENDS] == ["held"]
+
+
+def test_sitting_tells_what_ended_it() -> None:
+    """It never blames the legs where time ended it, or something that holds the body up."""
+    for fall, why in ((0.01, "still sinking"), (0.0, "sinks no farther")):
+        sinking, height = Sinking(), 0.2
+        while not sinking.over(height, height - 0.02, 0.01):
+            height -= 0.01 * fall
+        assert why in sinking.told(height)
+    sinking = Sinking()
+    assert sinking.over(0.05, 0.0, 0.01)
+    assert "fold no farther" in sinking.told(0.02)
+    assert "on the ground" in sinking.told(0.001)

@@ -156,3 +156,27 @@ def test_standing_takes_the_body_back_from_its_shift() -> None:
     twin.run(Command(), 8.0)
     assert twin.controller.contact.all()
     np.testing.assert_allclose(twin.controller.body[1][:2], 0.0, atol=2e-3)
+
+
+def test_weak_joints_do_not_jump_when_their_foot_comes_down() -> None:
+    """The right-rear knee of this robot accelerates with a fourth of the others' 200 rad/s²: a
+    swing that asks for more leaves the joint behind, and the foot must not stand before it came."""
+    twin = standing("tests/data/wild/r106.urdf")
+    twin.worst_surge = 0.0
+    twin.run(Command(kind=Kind.LIFT, leg="right-rear"), 3.0)
+    twin.run(Command(kind=Kind.PLACE, leg="right-rear"), 3.0)
+    assert told(twin, "placed")
+    assert twin.worst_surge <= 1.001
+
+
+def test_a_foot_behind_its_path_stands_only_when_its_joints_have_come() -> None:
+    """A swing that is believed to be easier than it is: joints fall behind and catch up."""
+    twin = standing("tests/data/wild/r106.urdf")
+    twin.controller.able.fixed.spry[:] = 1e3
+    twin.worst_surge = twin.worst_slip = 0.0
+    for leg in ("right-front", "right-rear"):
+        twin.run(Command(kind=Kind.LIFT, leg=leg), 3.0)
+        twin.run(Command(kind=Kind.PLACE, leg=leg), 3.0)
+    assert len(told(twin, "placed")) == 2
+    assert twin.worst_surge <= 1.001
+    assert twin.worst_slip < 5e-4

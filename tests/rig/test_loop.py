@@ -54,7 +54,13 @@ def report(**more: Any) -> Report:
         place=rng.normal(size=3),
         answers=(Answer(number=7, ok=False, text="why"),),
         notices=(Notice(word="mode", text="walking"),),
-        events=(Event(what="touched", text="it touches", leg="left-front"),),
+        events=(
+            Event(what="touched", text="it touches", leg="left-front"),
+            Event(
+                what="probed", text="it pushes", leg="left-rear", limit="reach", share=0.5,
+                position=(0.1, -0.2, -0.1), place=(0.3, -0.2, 0.0), force=3.5,
+            ),
+        ),
         **more,
     )  # fmt: skip
 

@@ -18,6 +18,11 @@ from legwright.rig.replay import read_recording
 from legwright.rig.world import World
 from legwright.robot.robot import Robot
 
+PROBED = Event(
+    what="probed", text="It pushes.", leg="left-rear", limit="reach", force=3.5,
+    position=(0.1, -0.2, -0.125), place=(0.3, -0.2, 0.0),
+)  # fmt: skip
+
 
 def _record(path: Path, robot: Robot, cycles: int) -> list[np.ndarray]:
     world = World(robot, grounds.flat(), seed=3)
@@ -35,6 +40,7 @@ def _record(path: Path, robot: Robot, cycles: int) -> list[np.ndarray]:
             out.truth(truth)
         out.put("/felt", world.time, {"contact": np.array([True] * 6), "force": [np.nan] * 6})
         out.event(world.time, Event(what="touchdown", text="It stands.", leg="left-front"))
+        out.event(world.time, PROBED)
     return bodies
 
 
@@ -47,7 +53,13 @@ def test_a_run_comes_back_as_it_was(tmp_path: Path, rook: Robot) -> None:
     assert np.allclose(np.diff(back.tracks["/truth"].time), 0.005)
     assert back.tracks["/felt"].fields["contact"].all()
     assert np.isnan(back.tracks["/felt"].fields["force"]).all()
-    assert back.tracks["/event"].fields["text"] == ["It stands."]
+    told = back.tracks["/event"].fields
+    assert told["text"] == ["It stands.", PROBED.text]
+    assert told["limit"] == ["", "reach"]
+    assert np.array_equal(told["force"], [np.nan, 3.5], equal_nan=True)
+    assert told["share"].tolist() == [1.0, 1.0]
+    assert told["position"] == [[], [0.1, -0.2, -0.125]]
+    assert told["place"] == [[], [0.3, -0.2, 0.0]]
 
 
 def test_the_public_reader_reads_it_and_finds_every_field_described(

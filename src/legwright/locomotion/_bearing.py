@@ -19,6 +19,9 @@ YIELDING = 0.003
 """Speed of a standing foot for each newton that it lacks of its share [m/s per N]."""
 FASTEST = 0.020
 """Of that [m/s]."""
+SETTLING = 3.0
+"""A robot that stands shares its load for so long after the last foot came down [s]: felt force
+is blurred, and joints that followed it for ever would creep."""
 NUMB = 1.0
 """Force that gear friction may hide [N]: no foot yields to less."""
 
@@ -64,7 +67,7 @@ def share_load(state, goal, over, flying, h):  # type: ignore[no-untyped-def]
     """
     L = len(state.mode)
     legs, lack = np.empty(L, np.bool_), np.zeros(L)
-    if standing_feet(state, legs) < 3 or goal.n[at.PROBING] > 0.0:  # a push is not shared out
+    if standing_feet(state, legs) < 3 or not _shares(state, goal):
         return
     n = sx = sy = sxx = sxy = syy = 0.0
     for leg in range(L):
@@ -87,6 +90,17 @@ def share_load(state, goal, over, flying, h):  # type: ignore[no-untyped-def]
     for leg in range(L):
         if state.mode[leg] == at.STAND:
             flying |= _yield(state, goal, leg, lack[leg] - mean, flying, h)
+
+
+@njit(cache=True)
+def _shares(state, goal):  # type: ignore[no-untyped-def]
+    """Whether load is to be shared now; a push is not, and a robot that holds still does not."""
+    if goal.n[at.PRESS] <= 0.0 or goal.n[at.PROBING] > 0.0:
+        return False
+    fresh = goal.n[at.WALKING] > 0.0
+    for leg in range(len(state.mode)):
+        fresh |= state.mode[leg] != at.HELD and state.since[leg] < SETTLING
+    return fresh
 
 
 @njit(cache=True)

@@ -96,7 +96,7 @@ def _set_down(fixed, state, goal, leg):  # type: ignore[no-untyped-def]
     """Begin to set a foot down that was held in the air."""
     take_aim(fixed, state, goal, leg, goal.n[at.SWING_TIME])
     state.aim[leg, 2] = expected_height(state, goal, leg)
-    lift_off(state, goal, leg)
+    lift_off(fixed, state, goal, leg)
     state.top[leg] = max(state.foot[leg, 2], state.aim[leg, 2] + 0.5 * goal.n[at.LIFT])
 
 
@@ -108,6 +108,6 @@ def _lift(fixed, state, goal, leg, hold):  # type: ignore[no-untyped-def]
     if hold:
         for k in range(3):
             state.aim[leg, k] = state.foot[leg, k]
-    lift_off(state, goal, leg)
+    lift_off(fixed, state, goal, leg)
     if hold:
         state.aim[leg, 2] = state.top[leg]

@@ -49,6 +49,8 @@ class Fixed(NamedTuple):
     """(L, 3): feet of the neutral stance, body's heading frame at ground level [m]."""
     room: Floats
     """(L,): radius around its neutral place in which each foot may stand [m]."""
+    spry: Floats
+    """(L,): vertical acceleration that each foot's joints allow it [m/s²]."""
     posture_speed: Floats
     """(6,): x, y, z [m/s], roll, pitch, yaw [rad/s]."""
     posture_surge: Floats
@@ -118,6 +120,8 @@ class State(NamedTuple):
     it all alike, and how far the highest standing foot is over the height [m]."""
     miss: Floats
     """(L,): distance of each foot from where it should be [m]."""
+    lag: Floats
+    """(L,): how far joints at their limits leave a foot in the air behind its path [m]."""
     load: Floats
     """(L,): upward force of the ground on each foot as felt; 0 for feet that do not feel [N]."""
     pressed: Floats
@@ -140,7 +144,7 @@ def blank(legs: int, joints: int) -> State:
         "posture": (6,), "posture_v": (6,), "sway": (2,), "foot": (legs, 3),
         "foot_v": (legs, 3), "foot_a": (legs, 3), "aim": (legs, 3), "left": (legs,),
         "rise": (legs,), "top": (legs,), "since": (legs,), "done": (legs,), "tries": (legs,),
-        "com": (3,), "clock": (CLOCKS,), "relief": (6,), "miss": (legs,),
+        "com": (3,), "clock": (CLOCKS,), "relief": (6,), "miss": (legs,), "lag": (legs,),
         "load": (legs,), "pressed": (legs,), "track": (3,), "steer": (2,),
     }  # fmt: skip
     sizes = [int(np.prod(shape)) for shape in shapes.values()]

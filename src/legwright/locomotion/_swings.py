@@ -24,8 +24,14 @@ RISING = 0.45
 """Share of the swing's time after which a foot is at its top."""
 STEEP = 0.75
 """Share of the foot speed that the rise may use: it comes with forward motion."""
-PEAK = 1.875
-"""Peak over mean speed of a minimum-jerk move (Flash & Hogan 1985, from memory)."""
+PEAK, HARDEST = 1.875, 5.774
+"""Peak over mean speed of a minimum-jerk move; its peak acceleration times time squared over way
+(Flash & Hogan 1985, from memory)."""
+EAGER = 0.6
+"""Share of a foot's vertical acceleration that a swing uses."""
+BEHIND, CATCH_UP = 2e-4, 0.5
+"""A foot whose joints leave it farther behind than this stays in the air until they have caught
+up; for so long at most [m, s]."""
 PROBE_GAIN = 50.0
 """How fast a probing foot slows down once it touches [1/s]."""
 SLOW = 0.25
@@ -60,7 +66,7 @@ def quintic(p, v, a, p1, v1, a1, left, h):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def lift_off(state, goal, leg):  # type: ignore[no-untyped-def]
+def lift_off(fixed, state, goal, leg):  # type: ignore[no-untyped-def]
     """Begin a swing of one leg."""
     T = goal.n[at.SWING_TIME]
     state.mode[leg] = at.SWING
@@ -68,9 +74,11 @@ def lift_off(state, goal, leg):  # type: ignore[no-untyped-def]
     rise = goal.n[at.LIFT] + ROUGH * state.relief[3]
     state.top[leg] = max(state.foot[leg, 2], state.aim[leg, 2]) + rise
     # High swings take longer than flat ones, so that no joint must slow all others.
-    up = PEAK * (state.top[leg] - state.foot[leg, 2]) / (STEEP * goal.n[at.QUICK])
+    way, most = state.top[leg] - state.foot[leg, 2], EAGER * fixed.spry[leg]
+    up = max(PEAK * way / (STEEP * goal.n[at.QUICK]), math.sqrt(HARDEST * way / most))
+    down = math.sqrt(HARDEST * max(state.top[leg] - state.aim[leg, 2], 0.0) / most)
     state.rise[leg] = max(RISING * T, up)
-    state.left[leg] = state.rise[leg] + (1.0 - RISING) * T
+    state.left[leg] = state.rise[leg] + max((1.0 - RISING) * T, down)
     state.pressed[leg] = 0.0
     state.since[leg] = state.tries[leg] = 0.0
     state.done[leg] = 1.0
@@ -142,7 +150,7 @@ def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
             state.mode[leg] = at.HELD
         elif felt:
             state.mode[leg] = at.FALL
-        else:
+        elif state.lag[leg] <= BEHIND or state.miss[leg] > BEHIND or state.left[leg] < -CATCH_UP:
             settle(state, leg)
             state.flags[leg] |= at.TOUCHED
 

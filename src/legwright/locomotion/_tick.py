@@ -144,6 +144,29 @@ def anchor(fixed, state, leg, R, b):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
+def note_lag(fixed, state):  # type: ignore[no-untyped-def]
+    """How far the joints really leave each foot in the air behind its path.
+
+    It fades by half each step: a joint that only passes by its path has not caught up.
+    """
+    R, b, foot = np.empty((3, 3)), np.empty(3), np.empty(3)
+    jac = np.empty((3, fixed.packed.coupling.shape[1]))
+    body_pose(state, R, b)
+    for leg in range(len(state.mode)):
+        if state.mode[leg] == at.STAND or state.mode[leg] == at.LAND:
+            state.lag[leg] = 0.0
+            continue
+        foot_of(fixed.packed, leg, state.q, foot, jac)
+        gap = 0.0
+        for i in range(3):
+            off = b[i] - state.foot[leg, i]
+            for k in range(3):
+                off += R[i, k] * foot[k]
+            gap += off * off
+        state.lag[leg] = max(gap**0.5, 0.5 * state.lag[leg])
+
+
+@njit(cache=True)
 def tick(fixed, state, goal, touch, dt, kept, kept_mode):  # type: ignore[no-untyped-def]
     """One step of ``dt``; slows time as far as the joints need it.
 
@@ -172,6 +195,7 @@ def tick(fixed, state, goal, touch, dt, kept, kept_mode):  # type: ignore[no-unt
         state.whole[:] = kept
         state.mode[:] = kept_mode
     hold_back(fixed, state, before, qd, dt)
+    note_lag(fixed, state)
     for j in range(len(before)):
         state.qd[j] = (state.q[j] - before[j]) / dt
     if goal.n[at.FELT] <= 0.0:  # else the contact observer has weighed it

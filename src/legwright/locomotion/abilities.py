@@ -93,6 +93,7 @@ def abilities(robot: Robot, footing: Footing, *, payload: PointMass | None = Non
         surge=surge,
         neutral=np.ascontiguousarray(neutral),
         room=_rooms(robot, footing, lift, length),
+        spry=_spry(robot, footing, lift, surge),
         posture_speed=np.array(MOVE),
         posture_surge=np.array(SURGE),
     )
@@ -176,6 +177,21 @@ def _rooms(robot: Robot, footing: Footing, lift: float, length: float) -> Floats
     ok = reach_feet(robot, low, start).ok & reach_feet(robot, high, start).ok
     inside = np.minimum.accumulate(ok.all(axis=1), axis=0)
     return np.asarray(most * np.maximum(inside.sum(axis=0), 1) / len(shares))
+
+
+def _spry(robot: Robot, footing: Footing, lift: float, surge: Floats) -> Floats:
+    """Vertical acceleration that every joint of a leg grants its foot, (L,) [m/s²].
+
+    From standing to lifted, the least; what turning joints add by their speed is left out.
+    """
+    found = []
+    for feet, (name, leg) in zip(footing.feet, robot.legs.items(), strict=True):
+        columns = robot.columns[name]
+        points = feet + np.linspace(0.0, lift, 4)[:, None] * np.array([0.0, 0.0, 1.0])
+        q = leg.reach(points, near=np.broadcast_to(footing.q[columns], (4, leg.n))).q
+        needed = np.linalg.pinv(leg.jacobian(q))[..., 2]  # (4, n) for 1 m/s²
+        found.append(float(np.min(surge[columns] / np.maximum(np.abs(needed), 1e-6))))
+    return np.array(found)
 
 
 def reachable(robot: Robot, able: Abilities, postures: Floats) -> Floats:

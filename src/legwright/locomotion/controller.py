@@ -19,7 +19,7 @@ from legwright.locomotion._state import Goal, blank
 from legwright.locomotion._terrain import heed_gravity
 from legwright.locomotion._tick import tick
 from legwright.locomotion.abilities import abilities
-from legwright.locomotion.command import Command, Kind
+from legwright.locomotion.command import SINGLE, Command, Kind
 from legwright.locomotion.contact import Contact
 from legwright.locomotion.gait import Gait
 from legwright.locomotion.gait import gait as gait_named
@@ -28,6 +28,7 @@ from legwright.locomotion.orders import Orders
 from legwright.locomotion.planted import plant, stands
 from legwright.locomotion.signals import Event, Sensed, Targets
 from legwright.locomotion.silence import Silence, heard
+from legwright.locomotion.sitting import Sinking
 from legwright.locomotion.stance import Footing, footing
 from legwright.mechanics.loading import PointMass
 from legwright.robot.robot import Robot
@@ -41,9 +42,8 @@ STILL = np.array([1e-3, 1e-3, 1e-3, 1e-2, 1e-2, 1e-2])
 """A body slower than this rests [m/s, rad/s]: keeping level after a noisy sensor is no motion."""
 TIPPED, FALLEN = 0.7, 0.4
 """Cosine of the tilt beyond which a robot does not get up; and beyond which it has fallen."""
-SUNK, RESTED, LOWERING = 1e-3, 2.5, 6.0
-"""A body that sank by less in so long has sat down as low as it comes; and so it has, low as it
-may be, after lowering for the last of these [m, s, s]."""
+ENDS = ("held", "placed", "probed", "unstable")
+"""Events with which an order for one leg ends."""
 REFUGE = Command(kind=Kind.SIT)
 """What is done, whatever is asked, once a joint is lost."""
 
@@ -109,8 +109,8 @@ class Controller:
         self._glides: list[Glide] = []
         self._silence = Silence(joints)
         self._last: Command | None = None
-        self._said, self._level = "", np.inf
-        self._rested = self._sunk = 0.0
+        self._ended: Command | None = None
+        self._said, self._sinking = "", Sinking()
 
     @property
     def contact(self) -> NDArray[np.bool_]:
@@ -124,15 +124,16 @@ class Controller:
         state = self._state
         speed = abs(state.posture_v)
         still = abs(state.twist).max() < 1e-4 and (speed < STILL).all()
-        return bool((state.mode == at.STAND).all() and still and not self._orders.busy)
+        done = self._last is not None and still and not self._orders.busy
+        return bool(done and (state.mode == at.STAND).all())
 
     def restart(self) -> None:
         """Forget where it was: the next step looks at the pose it is found in."""
         self.stage = Stage.ASLEEP
         self._glides.clear()
         self._silence = Silence(len(self._state.q))
-        self._last, self._said, self._level = None, "", np.inf
-        self._rested = self._sunk = 0.0
+        self._last, self._ended, self._said = None, None, ""
+        self._sinking = Sinking()
         self._state.whole[:] = 0.0
         self._state.mode[:] = at.STAND
         self._state.flags[:] = 0
@@ -188,6 +189,7 @@ class Controller:
         sensed = heard(sensed)
         self._listen(sensed, dt, events)
         if self._silence.lost:
+            self._end_for_loss(command, events)
             command = REFUGE
         if self.stage is Stage.ASLEEP and not self._wake(sensed, command, events):
             return Targets(q=sensed.q.copy(), qd=np.zeros_like(sensed.q)), tuple(events)
@@ -204,6 +206,8 @@ class Controller:
             tick(*self._boxes, self._touch, dt / steps, self._kept, self._kept_mode)
             if np.count_nonzero(self._state.flags):
                 self._tell(events)
+        if events and any(event.what in ENDS and event.leg == command.leg for event in events):
+            self._ended = command
         qd = self._state.qd.copy() if start is None else (self._state.q - start) / dt
         return Targets(q=self._state.q.copy(), qd=qd), tuple(events)
 
@@ -213,9 +217,17 @@ class Controller:
         self.felt.update(fixed, state, self._silence.bridged(sensed, self._state.q), dt)
         self._state.load[:] = self.felt.feeling.push
         if sensed.up is not None and self.stage is Stage.UP and sensed.up[2] > 0.5:
-            heed_gravity(state, sensed.up, dt)
+            if not (self._last is not None and self._last.kind is Kind.HOLD and self.settled):
+                heed_gravity(state, sensed.up, dt)  # who holds still does not follow its noise
             if sensed.spin is not None:
                 heed_spin(state, sensed.spin, sensed.up, dt)
+
+    def _end_for_loss(self, command: Command, events: list[Event]) -> None:
+        """End an order for one leg that is given, or under way, once a joint is lost."""
+        if command.kind in SINGLE and command is not self._ended:
+            self._ended = command
+            text = f"{command.leg} takes no orders: a joint is lost and the robot sits down."
+            events.append(Event(what="unstable", text=text, leg=command.leg, limit="joint lost"))
 
     def _listen(self, sensed: Sensed, dt: float, events: list[Event]) -> None:
         """Notice joints that are lost, and a fall."""
@@ -295,7 +307,7 @@ class Controller:
             events.append(Event(what="limited", text=text, leg=command.leg, limit="feel"))
         if command.kind is Kind.SIT:
             self.stage = Stage.SITTING if self.stage is Stage.UP else self.stage
-            self._rested, self._sunk, self._level = 0.0, 0.0, np.inf
+            self._sinking = Sinking()
         elif self.stage in (Stage.SITTING, Stage.DOWN):
             self.stage = Stage.UP
 
@@ -304,19 +316,11 @@ class Controller:
         push = self.felt.feeling.push
         self._orders.go_on(self._goal, self._state, push, dt, events)
         if self.stage is Stage.SITTING and self._orders.lowering:
-            gap = abs(self._state.posture[2] - self._state.relief[0] - self._goal.posture[2])
-            if self._state.posture[2] < self._level - SUNK:
-                self._level, self._rested = float(self._state.posture[2]), 0.0
-            self._rested, self._sunk = self._rested + dt, self._sunk + dt
-            if gap < 1e-3 or self._rested > RESTED or self._sunk > LOWERING:
+            height = float(self._state.posture[2] - self._state.relief[0])
+            if self._sinking.over(height, height - float(self._goal.posture[2]), dt):
                 self.stage = Stage.DOWN
-                events.append(Event(what="down", text=self._sitting()))
-
-    def _sitting(self) -> str:
-        gap = float(self._state.posture[2] - self._state.relief[0]) - self.able.belly
-        if gap < 5e-3:
-            return "The robot sits, its trunk on the ground."
-        return f"The robot sits, its trunk {gap * 1e3:.0f} mm high: the legs fold no farther."
+                text = self._sinking.told(height - self.able.belly)
+                events.append(Event(what="down", text=text))
 
     def _tell(self, events: list[Event]) -> None:
         """Events of the last tick, leg by leg."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from legwright.errors import RequestError, did_you_mean
@@ -13,11 +15,12 @@ from legwright.locomotion.command import SINGLE, Command, Kind
 from legwright.locomotion.descent import approach, fall_speed
 from legwright.locomotion.foothold import nearest_foothold, nearest_height
 from legwright.locomotion.gait import Gait
+from legwright.locomotion.onset import best_phase, neutral_places
 from legwright.locomotion.pace import USED, Pace, foot_speed, pace_of
 from legwright.locomotion.signals import Event
 from legwright.locomotion.single_steps import SingleSteps, Step, at_rest, local
+from legwright.locomotion.sitting import lowest_height
 from legwright.locomotion.walk import Pose
-from legwright.mechanics.reach import reach_feet
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
@@ -73,7 +76,7 @@ class Orders:
 
     def tidy(self, state: State) -> None:
         """Plan to set every foot right that hangs in the air or stands astray."""
-        gaps = np.hypot(*(state.foot - self._neutral(state))[:, :2].T)
+        gaps = np.hypot(*(state.foot - neutral_places(self.able, state))[:, :2].T)
         bad = (state.mode == at.HELD) | (gaps > ASTRAY)
         self.steps.home(
             sorted(np.flatnonzero(bad), key=lambda leg: (state.mode[leg] != at.HELD, -gaps[leg]))
@@ -87,8 +90,11 @@ class Orders:
             state: Its mode is written.
         """
         self.steps.lost |= {leg}
-        if self.steps.now is not None and self.steps.now.leg == leg:
+        now = self.steps.now
+        if now is not None and now.leg == leg:
             self.steps.clear()
+        elif now is not None:  # the order for it ends here
+            self.steps.now = replace(now, asked=False)
         state.mode[leg] = at.HELD
         state.foot_v[leg] = state.foot_a[leg] = 0.0
 
@@ -114,6 +120,8 @@ class Orders:
             events: Limits that bind are added.
         """
         self._basics(goal)
+        if command.kind is Kind.HOLD:
+            goal.n[at.PRESS] = 0.0  # sharing the load would move joints
         self._sit = command.kind is Kind.SIT
         self._stay = command.kind in (*SINGLE, Kind.HOLD)
         self.lowering = False
@@ -150,21 +158,16 @@ class Orders:
             return
         if float(np.abs(state.twist).max()) < 1e-3 and (at_rest(state) or not self.steps.lost):
             self.lowering = True
-            goal.posture[:] = 0.0, 0.0, self._lowest(state), 0.0, 0.0, 0.0
+            goal.posture[:] = (
+                0.0,
+                0.0,
+                lowest_height(self.robot, self.able, state, self.steps.lost),
+                0.0,
+                0.0,
+                0.0,
+            )
             self.steps.shift[:] = 0.0
             goal.n[at.MARGIN] = self.margin if self.steps.lost else 0.0
-
-    def _lowest(self, state: State) -> float:
-        """How low the body may go over the feet as they stand [m]."""
-        feet = local(state, state.foot) - np.array([*state.sway, 0.0])
-        now = state.posture[2] - state.relief[0]
-        heights = np.linspace(now, min(self.able.belly, now), 33)
-        points = feet - heights[:, None, None] * np.array([0.0, 0.0, 1.0])
-        start = np.broadcast_to(state.q, (len(heights), len(state.q)))
-        reached = reach_feet(self.robot, points, start)
-        reached.error[:, list(self.steps.lost)] = 0.0
-        ok = np.append((reached.error < 1e-5).all(axis=1), False)
-        return float(heights[max(int(np.argmin(ok)) - 1, 0)])
 
     def _basics(self, goal: Goal) -> None:
         n = goal.n
@@ -231,7 +234,7 @@ class Orders:
             state.track[:] = state.place
         self._set_pace(gait, pace, goal)
         if gait != self._walked:
-            state.clock[at.PHASE] = self._best_phase(goal, state)
+            state.clock[at.PHASE] = best_phase(self.able, goal, state)
             state.done[:] = 0.0
             self._walked = gait
 
@@ -240,36 +243,6 @@ class Orders:
         goal.twist[:] = pace.twist
         goal.n[at.WALKING], goal.n[at.DUTY] = 1.0, gait.duty
         goal.n[at.CYCLE], goal.n[at.SWING_TIME] = pace.cycle, pace.swing
-
-    def _best_phase(self, goal: Goal, state: State) -> float:
-        """Where in its cycle a gait begins best, given where the feet are."""
-        duty, cycle = goal.n[at.DUTY], goal.n[at.CYCLE]
-        away = self._away(state)
-        x, y = self.able.fixed.neutral[:, 0], self.able.fixed.neutral[:, 1]
-        vx, vy = goal.twist[0] - goal.twist[2] * y, goal.twist[1] + goal.twist[2] * x
-        phases = np.arange(96) / 96.0
-        local = (phases[:, None] - goal.phases) % 1.0
-        ahead = (0.5 * duty - local) * cycle
-        miss = np.hypot(ahead * vx - away[:, 0], ahead * vy - away[:, 1]) / self.able.fixed.room
-        flying = (state.mode != at.STAND) & (state.mode != at.LAND)
-        stance = local < duty
-        cost = np.where(stance, miss**2, 0.5)
-        cost = np.where(flying, np.where(stance, 2.0 + 4.0 * local, 0.0), cost)
-        return float(phases[int(cost.sum(axis=1).argmin())])
-
-    def _away(self, state: State) -> Floats:
-        """Feet against their neutral places, heading axes, (L, 2)."""
-        c, s = np.cos(state.place[2]), np.sin(state.place[2])
-        gap = (state.foot - self._neutral(state))[:, :2]
-        return np.stack([c * gap[:, 0] + s * gap[:, 1], -s * gap[:, 0] + c * gap[:, 1]], axis=1)
-
-    def _neutral(self, state: State) -> Floats:
-        """Neutral places in the ground frame, (L, 3)."""
-        c, s = np.cos(state.place[2]), np.sin(state.place[2])
-        n = self.able.fixed.neutral
-        x = state.place[0] + c * n[:, 0] - s * n[:, 1]
-        y = state.place[1] + s * n[:, 0] + c * n[:, 1]
-        return np.stack([x, y, np.zeros(len(n))], axis=1)
 
     def _single(self, command: Command, goal: Goal, state: State, events: list[Event]) -> None:
         """Queue the steps that a command for one leg means."""

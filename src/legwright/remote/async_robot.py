@@ -315,7 +315,8 @@ class AsyncLeg:
         """Lower the foot until the ground pushes back.
 
         Args:
-            push: Force at which it has touched [N].
+            push: Force up to which it presses on [N]; less where the legs or the ground end
+                before, as the answer's `force` then tells.
             target: Forward, to the left of the body's place [m]; straight down when None.
 
         Returns:

@@ -73,8 +73,14 @@ class Readings:
             text=happening.text,
             leg=leg,
             foot=self.foot(report, leg) if leg else None,
-            force=self.force(report, leg) if leg else None,
+            force=self._pushed(report, happening),
         )
+
+    def _pushed(self, report: Report, happening: Happening) -> float | None:
+        """The push that an event tells, else what its foot feels [N]."""
+        if happening.force is not None or not happening.leg:
+            return happening.force
+        return self.force(report, happening.leg)
 
 
 def _columns(robot: Robot) -> Mapping[str, slice]:

@@ -98,7 +98,8 @@ class Touch:
     point: Floats
     """In the body frame, (3,) [m]."""
     force: float
-    """Force of the ground that was felt [N]; nan where feet do not feel."""
+    """Of a probe the push that it ended with, of a placed foot what was felt in the 0.1 s after it
+    touched [N]; nan where feet do not feel."""
     time: float
     """Robot time [s]."""
 

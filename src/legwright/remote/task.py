@@ -10,6 +10,7 @@ from types import MappingProxyType
 import numpy as np
 
 from legwright.locomotion.command import SINGLE, Command, Kind
+from legwright.locomotion.signals import Event
 from legwright.rig.faults import RULES, Fault, Stop
 from legwright.rig.runtime import Report
 from legwright.rig.supervisor import RENEWED, Mode
@@ -35,7 +36,8 @@ class End:
     touch: Report | None = None
     """The cycle in which the foot touched."""
     force: float | None = None
-    """Median of what was felt in the 0.1 s after it [N]."""
+    """The push of a probe at its end; of a placed foot the median of what was felt in the 0.1 s
+    after it touched [N]."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -131,6 +133,12 @@ class Task:
         still = float(np.abs(report.targets.qd).max()) == 0.0
         return End(ok=True) if there and still else None
 
+    def _probed(self, event: Event, report: Report) -> End:
+        """A probe ends with the push that was reached, not with that of the touch."""
+        if event.limit == "ground":
+            return End(ok=False, word="no ground", text=event.text)
+        return End(ok=True, touch=self.touch or report, force=event.force, text=event.text)
+
     def _single(self, report: Report, legs: Mapping[str, slice]) -> End | None:
         leg = self.command.leg
         self._rest(report, legs[leg])
@@ -142,6 +150,8 @@ class Task:
                 return End(ok=False, word=event.what, text=event.text)
             if event.what == "touched":
                 self.touch = report
+            if event.what == "probed":
+                return self._probed(event, report)
         if self.command.kind is Kind.LIFT:
             if self.told or stands or not self._rested(report):
                 return None

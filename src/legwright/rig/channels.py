@@ -83,6 +83,11 @@ CHANNELS: Mapping[str, Mapping[str, Field]] = MappingProxyType(
             "what": (WORD, "a word of the documented list"),
             "leg": (WORD, "leg, or empty"),
             "text": (WORD, "one sentence"),
+            "limit": (WORD, "what kept it from being all that was asked, or empty"),
+            "share": (NUMBER, "granted over asked, where something was slowed or limited"),
+            "position": (NUMBERS, "(3) foot in the body frame [m]; empty where none is told"),
+            "place": (NUMBERS, "(3) foot in the odometry ground frame [m]; likewise"),
+            "force": (NUMBER, "upward push of the ground on a probing foot [N]"),
         },
         "/state": {
             "mode": (WORD, "what the robot is doing: limp, holding, standing, ..."),

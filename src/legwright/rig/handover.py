@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import socket
 from collections.abc import Iterator
-from dataclasses import asdict
+from dataclasses import asdict, astuple
 from math import inf, isinf
 from pathlib import Path as FilePath
 from typing import Any
@@ -33,6 +33,11 @@ LARGEST = 1 << 17
 """Bytes of one datagram."""
 
 
+Point = tuple[float, float, float]
+Told = tuple[str, str, str, str, float, Point | None, Point | None, float | None]
+"""The fields of an event, in their order."""
+
+
 class _Said(msgspec.Struct, array_like=True):
     """A report: numbers as bytes, words beside them."""
 
@@ -44,7 +49,7 @@ class _Said(msgspec.Struct, array_like=True):
     faults: list[str]
     answers: list[tuple[int, bool, str]]
     notices: list[tuple[str, str]]
-    events: list[tuple[str, str, str]]
+    events: list[Told]
     settled: bool
 
 
@@ -95,7 +100,7 @@ def pack_report(report: Report) -> bytes:
             [fault.value for fault in report.faults],
             [(a.number, a.ok, a.text) for a in report.answers],
             [(n.word, n.text) for n in report.notices],
-            [(e.what, e.text, e.leg) for e in report.events],
+            [astuple(event) for event in report.events],
             report.settled,
         )
     )
@@ -138,7 +143,15 @@ def unpack_report(data: bytes) -> Report:
         settled=said.settled,
         answers=tuple(Answer(number=n, ok=ok, text=text) for n, ok, text in said.answers),
         notices=tuple(Notice(word=word, text=text) for word, text in said.notices),
-        events=tuple(Event(what=what, text=text, leg=leg) for what, text, leg in said.events),
+        events=tuple(_event(told) for told in said.events),
+    )  # fmt: skip
+
+
+def _event(told: Told) -> Event:
+    what, text, leg, limit, share, position, place, force = told
+    return Event(
+        what=what, text=text, leg=leg, limit=limit, share=share, position=position, place=place,
+        force=force,
     )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from legwright.errors import RequestError
-from legwright.rig.recorder import ROUTINE, Recorder
+from legwright.rig.recorder import Recorder
 from legwright.rig.runtime import Report
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
@@ -148,8 +148,7 @@ class Logbook:
             recorder.put("/notice", at, {"word": notice.word, "text": notice.text})
             grave = True
         for event in report.events:
-            recorder.put("/event", at, {"what": event.what, "leg": event.leg, "text": event.text})
-            grave = grave or event.what not in ROUTINE
+            recorder.event(at, event)
         if grave:
             recorder.hand_over(at)
         self._cycle += 1

@@ -7,6 +7,7 @@ import json
 import os
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from math import isnan
 from pathlib import Path
 from typing import Any
 
@@ -205,6 +206,10 @@ def _names(run: Recording, field: str, values: Any) -> list[str]:
     return [f"{field} {row} {k}" for row in rows for k in range(values.shape[2])]
 
 
+WORDY = ("/event", "/notice")
+"""Channels that are told in words; what numbers they hold goes with them."""
+
+
 def export(run: Recording, folder: Path, form: str) -> list[Path]:
     """Write every channel of numbers to a file of its own, words to ``events.json``.
 
@@ -230,14 +235,13 @@ def export(run: Recording, folder: Path, form: str) -> list[Path]:
     folder.mkdir(parents=True, exist_ok=True)
     made = []
     for topic, track in run.tracks.items():
-        if not any(isinstance(values, np.ndarray) for values in track.fields.values()):
+        numbers = any(isinstance(values, np.ndarray) for values in track.fields.values())
+        if topic in WORDY or not numbers:
             continue
         path = folder / (topic.strip("/") + ending)
         write(path, *table(run, topic))
         made.append(path)
-    words = {
-        topic: _words(run.tracks[topic]) for topic in ("/event", "/notice") if topic in run.tracks
-    }
+    words = {topic: _words(run.tracks[topic]) for topic in WORDY if topic in run.tracks}
     path = folder / "events.json"
     path.write_text(json.dumps(words, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     return [*made, path]
@@ -245,9 +249,16 @@ def export(run: Recording, folder: Path, form: str) -> list[Path]:
 
 def _words(track: Track) -> list[dict[str, Any]]:
     return [
-        {"time": float(time), **{name: values[k] for name, values in track.fields.items()}}
+        {"time": float(time), **{name: _plain(values[k]) for name, values in track.fields.items()}}
         for k, time in enumerate(track.time)
     ]
+
+
+def _plain(value: Any) -> Any:
+    """A word, a number or a row of numbers as JSON knows it; nan is null."""
+    if isinstance(value, np.ndarray):
+        return [_plain(x) for x in value.tolist()]
+    return None if isinstance(value, float) and isnan(value) else value
 
 
 def _csv(path: Path, names: list[str], numbers: Floats) -> None:

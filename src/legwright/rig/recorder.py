@@ -194,7 +194,9 @@ class Recorder:
 
     def event(self, time: float, event: Event) -> None:
         """Something worth telling; unless routine, it survives whatever comes after."""
-        self.put("/event", time, {"what": event.what, "leg": event.leg, "text": event.text})
+        values = {name: getattr(event, name) for name in CHANNELS["/event"]}
+        values |= {name: values[name] or [] for name in ("position", "place")}
+        self.put("/event", time, values)
         if event.what not in ROUTINE:
             self.hand_over(time)
 
