@@ -190,3 +190,20 @@ def test_a_jump_of_the_wall_clock_is_told_once():
     jumps = [outside.jump for outside in stub.outside]
     assert jumps[10] == pytest.approx(7.0)
     assert np.abs(jumps[:10] + jumps[11:]).max() < 1e-6
+
+
+def test_what_the_other_end_has_no_room_for_goes_later_and_in_order(tmp_path: Path):
+    ours, theirs = (Mailbox(tmp_path / a, tmp_path / b) for a, b in (("a", "b"), ("b", "a")))
+    told = [str(number).encode() for number in range(60)]
+    for data in told:
+        ours.post(data)
+    heard = list(theirs.take())
+    assert len(heard) < len(told), "the system holds few"
+    while len(heard) < len(told):
+        ours.post(b"more")
+        heard += [data for data in theirs.take() if data != b"more"]
+    assert heard == told
+    theirs.close()
+    ours.post(b"nobody")
+    assert ours.lost > 0
+    ours.close()

@@ -101,7 +101,7 @@ class Keeper:
             self.start()
             return self._keep()
         finally:
-            self._end()
+            self.end()
             for number, handler in old.items():
                 signal.signal(number, handler)
 
@@ -187,7 +187,8 @@ class Keeper:
             deaf = self._signals >= DEAF
             os.kill(control.pid, signal.SIGKILL if deaf else signal.SIGTERM)
 
-    def _end(self) -> None:
+    def end(self) -> None:
+        """End both processes, sitting down first, and remove the folder."""
         for child in self.children:
             if child.process.is_alive() and child.process.pid:
                 os.kill(child.process.pid, signal.SIGTERM)

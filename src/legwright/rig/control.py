@@ -139,7 +139,7 @@ def run_control(settings: Settings, open_rig: Callable[[str, Robot, dict[str, st
     loop = Loop(
         runtime,
         hear=hearing.requests,
-        tell=lambda report: box.send(pack_report(report)),
+        tell=lambda report: box.post(pack_report(report)),
         outside=hearing.outside,
     )
     granted = calm(realtime=settings.realtime)

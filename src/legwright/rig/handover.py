@@ -8,6 +8,7 @@ MessagePack, so that nothing that comes in is ever executed.
 from __future__ import annotations
 
 import socket
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import asdict, astuple
 from math import inf, isinf
@@ -31,6 +32,8 @@ from legwright.robot.tree import Floats
 
 LARGEST = 1 << 17
 """Bytes of one datagram."""
+POSTED = 400
+"""Datagrams that wait for an end that is busy: two seconds at 200 Hz. The system holds ten."""
 
 
 Point = tuple[float, float, float]
@@ -252,12 +255,29 @@ class Mailbox:
         self._socket.bind(str(own))
         self._socket.setblocking(False)
         self._own, self._other = own, str(other)
+        self._posted: deque[bytes] = deque(maxlen=POSTED)
         self.lost = 0
         """Datagrams that the other end had no room for."""
 
     def send(self, data: bytes) -> bool:
         """Send without waiting; False where nobody takes it."""
         return self._send(data, self._other)
+
+    def post(self, data: bytes) -> None:
+        """Send in order without waiting; what the other end has no room for now goes later.
+
+        The oldest goes first when more than `POSTED` wait, and all when nobody is there.
+        """
+        self._posted.append(data)
+        try:
+            while self._posted:
+                self._socket.sendto(self._posted[0], self._other)
+                self._posted.popleft()
+        except BlockingIOError:
+            pass
+        except (ConnectionRefusedError, FileNotFoundError):
+            self.lost += len(self._posted)
+            self._posted.clear()
 
     def send_to(self, name: str, data: bytes) -> bool:
         """Send to a third end in the same folder; False where nobody takes it."""

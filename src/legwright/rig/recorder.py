@@ -13,6 +13,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
+import msgspec
 import numpy as np
 
 from legwright.errors import RequestError
@@ -32,6 +33,8 @@ ROUTINE = ("lifted", "touched")
 
 DIGITS = 6
 """Decimals kept: micrometres, micronewtons."""
+_encode = msgspec.json.Encoder().encode
+"""Half the time of `json`; nan and infinities become null."""
 
 
 class Recorder:
@@ -121,7 +124,7 @@ class Recorder:
         unknown = [name for name in values if name not in CHANNELS[topic]]
         if unknown:
             raise RequestError(f"field of {topic}", unknown[0], ", ".join(CHANNELS[topic]))
-        data = json.dumps({name: _plain(value) for name, value in values.items()}).encode()
+        data = _encode({name: _plain(value) for name, value in values.items()})
         stamp = round(1e9 * time)
         if topic not in self._channels:
             schema = json.dumps(schema_of(topic)).encode()
@@ -274,9 +277,11 @@ class _Unbuffered:
 
 
 def _plain(value: Any) -> Any:
-    """A value as JSON knows it."""
+    """A value as JSON knows it; what is no number becomes null when it is encoded."""
     if isinstance(value, str | bool | int) or value is None:
         return value
+    if isinstance(value, float):
+        return round(float(value), DIGITS)
     if isinstance(value, list) and value and isinstance(value[0], str):
         return value
     if isinstance(value, list) and any(v is None or isinstance(v, dict) for v in value):
@@ -284,12 +289,4 @@ def _plain(value: Any) -> Any:
     array = np.asarray(value)
     if array.dtype.kind == "b":
         return array.tolist()
-    finite = np.isfinite(array)
-    if array.ndim == 0 and not finite:
-        return None
-    rounded = np.round(array.astype(np.float64), DIGITS)
-    if finite.all():
-        return rounded.tolist()
-    holed = rounded.astype(object)
-    holed[~finite] = None
-    return holed.tolist()
+    return array.astype(np.float64).round(DIGITS).tolist()
