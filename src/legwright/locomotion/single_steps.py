@@ -119,7 +119,10 @@ class SingleSteps:
         """
         if self.now is not None:
             self._watch(self.now, goal, state, push, dt, events)
-        if self.now is None and self.waiting and at_rest(state):
+        if self.now is not None or not self.waiting:
+            return
+        hangs = state.mode[self.waiting[0].leg] == at.HELD  # setting down needs no rest
+        if at_rest(state) or (hangs and grounded(state)):
             self._begin(goal, state, events)
 
     def _begin(self, goal: Goal, state: State, events: list[Event]) -> None:
@@ -268,11 +271,15 @@ class SingleSteps:
         return replace(event, what="probed", text=text, force=force, limit=limit)
 
 
+def grounded(state: State) -> bool:
+    """Whether all feet stand or are held."""
+    return bool(((state.mode == at.STAND) | (state.mode == at.HELD)).all())
+
+
 def at_rest(state: State) -> bool:
     """Whether all feet stand or are held, and the body does not move."""
-    grounded = ((state.mode == at.STAND) | (state.mode == at.HELD)).all()
     return bool(
-        grounded
+        grounded(state)
         and np.abs(state.twist).max() < AT_REST[0]
         and (np.abs(state.posture_v) < AT_REST).all()
     )

@@ -242,7 +242,7 @@ class _Play:
         self.ask(Word.POWER)
         self.run(0.2)
         self.ask(Word.MOVE, command=Command(kind=Kind.STAND))
-        report = self.run(6.0)
+        report = self.run(8.0)
         # feet that were caught in mid-walk are set right one at a time
         return report.mode is Mode.STANDING and int((~report.contact).sum()) <= 1
 
