@@ -67,8 +67,10 @@ def share_load(state, goal, over, flying, h):  # type: ignore[no-untyped-def]
     """
     L = len(state.mode)
     legs, lack = np.empty(L, np.bool_), np.zeros(L)
-    if standing_feet(state, legs) < 3 or not _shares(state, goal):
+    standing = standing_feet(state, legs)
+    if standing < 3 or not _shares(state, goal):
         return
+    flying |= standing < L  # also one that has lifted within this very step
     n = sx = sy = sxx = sxy = syy = 0.0
     for leg in range(L):
         if legs[leg]:

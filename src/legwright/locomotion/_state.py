@@ -130,6 +130,8 @@ class State(NamedTuple):
     """(3,): where `place` should be: x, y [m], yaw [rad]; only its distance aside counts."""
     steer: Floats
     """(2,): corrections: speed to the left of the track [m/s], turn rate [rad/s]."""
+    bump: Floats
+    """(L,): time that a foot still backs from what it met [s]; -1 where it has just met it."""
 
 
 def blank(legs: int, joints: int) -> State:
@@ -146,6 +148,7 @@ def blank(legs: int, joints: int) -> State:
         "rise": (legs,), "top": (legs,), "since": (legs,), "done": (legs,), "tries": (legs,),
         "com": (3,), "clock": (CLOCKS,), "relief": (6,), "miss": (legs,), "lag": (legs,),
         "load": (legs,), "pressed": (legs,), "track": (3,), "steer": (2,),
+        "bump": (legs,),
     }  # fmt: skip
     sizes = [int(np.prod(shape)) for shape in shapes.values()]
     whole = np.zeros(sum(sizes))

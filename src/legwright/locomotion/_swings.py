@@ -11,6 +11,7 @@ import math
 from numba import njit
 
 from legwright.locomotion import _state as at
+from legwright.locomotion._bump import RETREAT
 from legwright.locomotion._terrain import remember
 from legwright.locomotion.probing import SPEED as PROBE_SPEED
 
@@ -80,7 +81,7 @@ def lift_off(fixed, state, goal, leg):  # type: ignore[no-untyped-def]
     state.rise[leg] = max(RISING * T, up)
     state.left[leg] = state.rise[leg] + max((1.0 - RISING) * T, down)
     state.pressed[leg] = 0.0
-    state.since[leg] = state.tries[leg] = 0.0
+    state.since[leg] = state.tries[leg] = state.bump[leg] = 0.0
     state.done[leg] = 1.0
 
 
@@ -114,7 +115,30 @@ def touch_down(state, leg):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
+def _retreat(state, goal, leg, h):  # type: ignore[no-untyped-def]
+    """Something is in the way: stop, back off to the aim, and rise; see `_bump`."""
+    if state.bump[leg] < 0.0:
+        state.bump[leg] = RETREAT
+        state.tries[leg] += 1.0
+        state.flags[leg] |= at.STUMBLED
+        T, z = goal.n[at.SWING_TIME], state.foot[leg, 2]
+        state.top[leg] = max(state.top[leg], z + goal.n[at.RAISE])
+        up = PEAK * (state.top[leg] - z) / (STEEP * goal.n[at.QUICK])
+        state.rise[leg] = max(RISING * T, up, RETREAT)
+        state.left[leg] = state.rise[leg] + T  # the whole way is still to go
+    for k in range(2):
+        _bring(state, leg, k, state.aim[leg, k], 0.0, state.bump[leg], h)
+    _bring(state, leg, 2, state.top[leg], 0.0, state.rise[leg], h)
+    state.rise[leg] = max(state.rise[leg] - h, 0.0)
+    state.bump[leg] = max(state.bump[leg] - h, 0.0)
+    state.left[leg] -= h
+
+
+@njit(cache=True)
 def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
+    if state.bump[leg] != 0.0:
+        _retreat(state, goal, leg, h)
+        return
     felt = goal.n[at.FELT] > 0.0
     left, rise = state.left[leg], state.rise[leg]
     _bring(state, leg, 0, state.aim[leg, 0], 0.0, left, h)

@@ -94,7 +94,7 @@ def _move_feet(fixed, state, goal, touch, R, b, h):  # type: ignore[no-untyped-d
         if state.mode[leg] == at.STAND:
             state.since[leg] += h
             continue
-        if state.mode[leg] == at.SWING and state.left[leg] > FIRM:
+        if state.mode[leg] == at.SWING and state.left[leg] > FIRM and state.bump[leg] == 0.0:
             take_aim(fixed, state, goal, leg, state.left[leg])
             if goal.n[at.OP] != at.OP_HOLD or leg != int(goal.n[at.STEP]):
                 state.aim[leg, 2] = expected_height(state, goal, leg)

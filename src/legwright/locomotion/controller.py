@@ -13,6 +13,7 @@ from legwright.errors import RequestError
 from legwright.locomotion import _state as at
 from legwright.locomotion._body import body_pose
 from legwright.locomotion._boxed import boxed
+from legwright.locomotion._bump import heed_bumps
 from legwright.locomotion._contact import feel
 from legwright.locomotion._heading import heed_spin
 from legwright.locomotion._state import Goal, blank
@@ -214,7 +215,10 @@ class Controller:
     def _feel(self, sensed: Sensed, dt: float) -> None:
         """Update the contact observer; a joint that does not answer is taken as it was asked."""
         fixed, state, _ = self._boxes
-        self.felt.update(fixed, state, self._silence.bridged(sensed, self._state.q), dt)
+        bridged = self._silence.bridged(sensed, self._state.q)
+        self.felt.update(fixed, state, bridged, dt)
+        asked = self.felt.feeling.asked[1]
+        heed_bumps(fixed, state, bridged.q, asked, self.able.leg_length)
         self._state.load[:] = self.felt.feeling.push
         if sensed.up is not None and self.stage is Stage.UP and sensed.up[2] > 0.5:
             if not (self._last is not None and self._last.kind is Kind.HOLD and self.settled):
