@@ -234,6 +234,9 @@ class _Play:
         """Take the cause away, acknowledge, power up, stand."""
         rule = RULES[fault]
         self.ailing.heal()
+        if fault is Fault.FALLEN:  # as its cure says: somebody sets it on its feet
+            self.ailing.rig.world.reset()
+            self.ailing.power(False)
         self.run(0.2)
         answers = self.ask(Word.ACKNOWLEDGE).answers
         if rule.recovery is Recovery.SERVICE:
