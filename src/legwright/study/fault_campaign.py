@@ -309,8 +309,8 @@ def table(runs: Sequence[Run], robot: str) -> str:
         f"{len(runs)} runs on {robot} in the physics world, {len(bad)} against the table. "
         "Categories after IEC 60204-1: 0 power off at once, 1 sit down and then power off, 2 stand "
         "still with power on; – is told only. Reaction: from the cause to the changed orders, "
-        "longest of all runs; a jammed joint may be met as over-current first, and has that fault's "
-        "time then. A fallen robot is set on its feet before it is asked to stand again.",
+        "longest of all runs; a jammed joint may be met as over-current first, and has that "
+        "fault's time then. A fallen robot is set on its feet before it is asked to stand again.",
         "",
         "| fault | declared when | category | within | measured | states | runs | fell | "
         "recovers | what to do |",
