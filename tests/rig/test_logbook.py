@@ -16,7 +16,7 @@ import pytest
 import legwright as lw
 from legwright.errors import RequestError
 from legwright.locomotion.signals import Sensed, Targets
-from legwright.rig.logbook import FREE, HANDED_OVER, Logbook
+from legwright.rig.logbook import FILE_TIME, FREE, HANDED_OVER, Logbook
 from legwright.rig.logs import cut, entries, export, repair, table
 from legwright.rig.port import Drives
 from legwright.rig.replay import read_recording
@@ -83,6 +83,16 @@ def test_files_and_folder_are_bounded(rook, tmp_path: Path):
     kept = entries(tmp_path)
     assert 2 <= len(kept) <= 4
     assert all(entry.whole for entry in kept), "the newest are kept, each one whole"
+
+
+def test_a_file_ends_after_its_time(rook, tmp_path: Path):
+    book = Logbook(tmp_path, rook, rate=100.0)
+    for k in range(0, 40_000, 100):
+        book.report(report(k))
+    book.close()
+    kept = entries(tmp_path)
+    assert len(kept) == 3 and all(entry.whole for entry in kept)
+    assert max(entry.seconds for entry in kept) < FILE_TIME + 2.0
 
 
 def test_a_full_disk_is_told_and_recording_goes_on_when_there_is_room(rook, tmp_path: Path):

@@ -23,6 +23,8 @@ HANDED_OVER = 0.15
 """What is older than this survives a kill [s]."""
 FILE_SIZE = 32 << 20
 """A file is closed at this size and the next one begun [B]."""
+FILE_TIME = 180.0
+"""Or after so long [s]: a file's index stays in memory, 0.3 MB a minute, until it is closed."""
 FOLDER_SIZE = 2 << 30
 """Of all recordings of a robot; the oldest go first [B]."""
 FREE = 200 << 20
@@ -152,7 +154,7 @@ class Logbook:
         if grave:
             recorder.hand_over(at)
         self._cycle += 1
-        if recorder.size > self._file_size:
+        if recorder.size > self._file_size or at > FILE_TIME:
             self.close()
 
     def _open(self, now: float) -> Recorder:
