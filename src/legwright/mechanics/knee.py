@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from legwright.mechanics.screws import Screws
+from legwright.robot.placement import cross
 from legwright.robot.tree import Floats
 
 PARALLEL = 1e-9
@@ -54,10 +55,10 @@ def knee_of(screws: Screws, lower: Floats, upper: Floats) -> Floats | None:
         return None
     along = a2 - a1 * float(a1 @ a2)
     slant = float(np.linalg.norm(along))
-    if float(np.linalg.norm(np.cross(a2, a3))) > PARALLEL or slant < OBLIQUE:
+    if float(np.linalg.norm(cross(a2, a3))) > PARALLEL or slant < OBLIQUE:
         return None
     x = along / slant
-    frame = np.array([x, np.cross(a1, x), a1])
+    frame = np.array([x, cross(a1, x), a1])
     cosine = float(a1 @ a2)
     across = np.array([-cosine, 0.0, slant])
 

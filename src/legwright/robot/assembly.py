@@ -54,7 +54,7 @@ def assemble(tree: Tree, sheet: Sheet, source: Path, description: Path, solver: 
         for shape in tree.links[link].shapes
     ]
     grounded = check_feet_reach(shapes, limbs, places, description)
-    chains = _chains(tree, sheet, found, body, held, path=description)
+    chains = _chains(tree, sheet, found, poses, held, path=description)
     legs = _legs(chains, found, places, solver)
     known(sheet.stance.feet, legs, source, "stance.feet", "leg")
     stands = stands_of(tree, body)
@@ -66,7 +66,7 @@ def assemble(tree: Tree, sheet: Sheet, source: Path, description: Path, solver: 
         tree=tree,
         body=body,
         legs=MappingProxyType(legs),
-        trunk=trunk_of(tree, body, limbs, held),
+        trunk=trunk_of(tree, limbs, poses),
         held=MappingProxyType(driven),
         servos=MappingProxyType(servos_of(names, tree, sheet, source)),
         sheet=sheet,
@@ -98,13 +98,19 @@ def _body(tree: Tree, sheet: Sheet, found: Found, source: Path) -> str:
 
 
 def _chains(
-    tree: Tree, sheet: Sheet, found: Found, body: str, held: Mapping[str, float], *, path: Path
+    tree: Tree,
+    sheet: Sheet,
+    found: Found,
+    poses: Mapping[str, Floats],
+    held: Mapping[str, float],
+    *,
+    path: Path,
 ) -> list[Chain]:
     offsets = {name: entry.offset for name, entry in sheet.legs.items()}
     return [
         chain_of(
             tree,
-            body,
+            poses[limb.base],
             limb,
             held,
             path=path,

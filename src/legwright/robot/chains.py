@@ -10,14 +10,14 @@ import numpy as np
 from legwright.errors import RobotError
 from legwright.robot.chain import Chain
 from legwright.robot.limbs import Limb
-from legwright.robot.paths import below, poses_from, step_of
+from legwright.robot.paths import below, step_of
 from legwright.robot.solids import merged
 from legwright.robot.tree import Floats, Joint, JointKind, ShapeKind, Solid, Tree, read_only
 
 
 def chain_of(
     tree: Tree,
-    body: str,
+    base: Floats,
     limb: Limb,
     held: Mapping[str, float],
     *,
@@ -29,7 +29,7 @@ def chain_of(
 
     Args:
         tree: The description.
-        body: Body link.
+        base: Pose of the link that carries the leg, in the body frame, (4, 4).
         limb: The leg.
         held: Positions of all moving joints outside the legs [rad or m].
         path: The file, for errors.
@@ -44,7 +44,7 @@ def chain_of(
     """
     moving, drives = limb.moving, limb.drives
     placements = []
-    pose = poses_from(tree, body, held)[limb.base]
+    pose = base
     for joint in limb.joints:
         if joint in moving:
             placements.append(pose @ joint.placement)
@@ -161,7 +161,12 @@ def trunk_links(tree: Tree, limbs: Sequence[Limb]) -> list[str]:
     return [link for link in tree.links if link not in in_legs]
 
 
-def trunk_of(tree: Tree, body: str, limbs: Sequence[Limb], held: Mapping[str, float]) -> Solid:
-    """All that moves rigidly with the body while only legs move, in the body frame."""
-    poses = poses_from(tree, body, held)
+def trunk_of(tree: Tree, limbs: Sequence[Limb], poses: Mapping[str, Floats]) -> Solid:
+    """All that moves rigidly with the body while only legs move, in the body frame.
+
+    Args:
+        tree: The description.
+        limbs: The legs.
+        poses: Poses of the links in the body frame, (4, 4) each.
+    """
     return _lumped(tree, {link: poses[link] for link in trunk_links(tree, limbs)})

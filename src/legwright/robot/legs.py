@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from legwright.errors import RobotError
 from legwright.robot.limb_likeness import alike, same_kinds
@@ -14,6 +15,8 @@ from legwright.robot.limb_places import Places, places_of, plan_view
 from legwright.robot.limbs import Limb, Limbs, candidates
 from legwright.robot.paths import common_link
 from legwright.robot.tree import Tree
+
+Flags = NDArray[np.bool_]
 
 MOST_LIMBS = 100
 """Chains of joints; a description with more is not a walking robot."""
@@ -111,10 +114,10 @@ def _standing(tree: Tree, group: Sequence[Limb]) -> list[Limb]:
     """
     if len(group) < 2:
         return []
-    low = np.array(_low(tree, group))
+    places = places_of(tree, common_link(tree, [limb.base for limb in group]), group)
+    low = _reaching_low(places)
     if np.sum(low) < 2:
         return []
-    places = places_of(tree, common_link(tree, [limb.base for limb in group]), group)
     level = float(np.median(places.heights[low]))
     near = low | (np.abs(places.heights - level) < 0.25 * places.lengths)
     return [limb for i, limb in enumerate(group) if near[i] and not _on_top(places, i)]
@@ -123,7 +126,11 @@ def _standing(tree: Tree, group: Sequence[Limb]) -> list[Limb]:
 def _low(tree: Tree, group: Sequence[Limb]) -> list[bool]:
     """Which limbs of a group can end well below their hips."""
     places = places_of(tree, common_link(tree, [limb.base for limb in group]), group)
-    return list(places.lowest < places.heights - BELOW * places.lengths)
+    return list(_reaching_low(places))
+
+
+def _reaching_low(places: Places) -> Flags:
+    return places.lowest < places.heights - BELOW * places.lengths
 
 
 def _on_top(places: Places, i: int) -> bool:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import sqrt
 
 import numpy as np
 
+from legwright.robot.placement import cross
 from legwright.robot.tree import Floats, Joint, JointKind
 
 ALIKE_LENGTH = 0.08
@@ -37,16 +39,21 @@ def signature(joints: Sequence[Joint]) -> tuple[Floats, Floats]:
         if not joint.moves:
             continue
         other, origin = place[:3, :3] @ joint.axis, place[:3, 3]
-        cross = np.cross(axis, other)
-        sine = float(np.linalg.norm(cross))
+        square = cross(axis, other)
+        sine = sqrt(float(square @ square))
         gap = origin - at
-        parallel = sine < PARALLEL
-        apart = np.linalg.norm(np.cross(axis, gap)) if parallel else abs(gap @ cross) / sine
+        apart = _aside(axis, gap) if sine < PARALLEL else abs(gap @ square) / sine
         distances.append(float(apart))
         angles.append(float(np.arctan2(sine, abs(axis @ other))))
         axis, at = other, origin
-    distances.append(float(np.linalg.norm(np.cross(axis, place[:3, 3] - at))))
+    distances.append(_aside(axis, place[:3, 3] - at))
     return np.array(distances), np.array(angles)
+
+
+def _aside(axis: Floats, gap: Floats) -> float:
+    """Distance of a point from an axis; the point seen from a point of the axis."""
+    across = cross(axis, gap)
+    return sqrt(float(across @ across))
 
 
 def alike(one: Sequence[Joint], other: Sequence[Joint]) -> bool:

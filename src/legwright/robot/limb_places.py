@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from legwright.robot.limbs import Limb
-from legwright.robot.paths import poses_from, step_of
+from legwright.robot.paths import poses_from, seen_through
 from legwright.robot.tree import Floats, Joint, JointKind, Tree, read_only
 
 SAMPLES = 512
@@ -74,15 +74,15 @@ def end_points(limb: Limb, base: Floats, held: Mapping[str, float]) -> Floats:
     """
     rng = np.random.default_rng(20)
     positions = {j.name: rng.uniform(*_span(j), size=SAMPLES) for j in limb.drives}
-    poses = np.broadcast_to(base, (SAMPLES, 4, 4))
-    for joint in limb.joints:
+    points = np.zeros((SAMPLES, 3))
+    for joint in reversed(limb.joints):
         if joint.mimic is not None:
             source = positions.get(joint.mimic.source, np.zeros(SAMPLES))
             moved = joint.mimic.multiplier * source + joint.mimic.offset
         else:
             moved = positions.get(joint.name, np.full(SAMPLES, held.get(joint.name, 0.0)))
-        poses = poses @ step_of(joint, moved)
-    return np.array(poses[:, :3, 3])
+        points = seen_through(joint, moved, points)
+    return points @ base[:3, :3].T + base[:3, 3]
 
 
 def _span(joint: Joint) -> tuple[float, float]:

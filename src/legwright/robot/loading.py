@@ -27,12 +27,28 @@ def load(path: Path | str, solver: Solver) -> Robot:
     Raises:
         RobotError: with file, place and cure, if it cannot be used.
     """
-    source = _source(Path(path))
+    source = source_of(Path(path))
     if source.suffix.lower() != ".toml":
         return assemble(read_urdf(source), Sheet(), source, source, solver)
     from legwright.robot.sheet_reading import read_sheet
 
-    sheet = read_sheet(source)
+    return build(read_sheet(source), source, solver)
+
+
+def build(sheet: Sheet, source: Path, solver: Solver) -> Robot:
+    """The robot of a checked sheet.
+
+    Args:
+        sheet: The sheet.
+        source: Its file: paths in the sheet start from its folder.
+        solver: Chooses the kinematics of each leg.
+
+    Returns:
+        The robot, checked.
+
+    Raises:
+        RobotError: with file, place and cure, if it cannot be used.
+    """
     if sheet.urdf is not None:
         description = source.parent / sheet.urdf
         if not description.is_file():
@@ -48,7 +64,18 @@ def load(path: Path | str, solver: Solver) -> Robot:
     return assemble(tree_of(sheet, source), sheet, source, source, solver)
 
 
-def _source(path: Path) -> Path:
+def source_of(path: Path) -> Path:
+    """The sheet or URDF that a path means.
+
+    Args:
+        path: A folder, a sheet or a ``.urdf`` file.
+
+    Returns:
+        The sheet of a folder; else the path itself.
+
+    Raises:
+        RobotError: for a folder without a sheet.
+    """
     try:
         if not path.is_dir():
             return path

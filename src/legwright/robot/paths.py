@@ -69,6 +69,33 @@ def step_of(joint: Joint, position: ArrayLike) -> Floats:
     return joint.placement @ move(joint.axis, position)
 
 
+def seen_through(joint: Joint, position: Floats, points: Floats) -> Floats:
+    """Points of a joint's child link in its parent link; see `step_of`.
+
+    Args:
+        joint: The joint.
+        position: (T,) [rad or m]; of no meaning for a fixed joint.
+        points: (T, 3), in the child link's frame [m].
+
+    Returns:
+        (T, 3), in the parent link's frame [m].
+
+    Source: Rodrigues' formula; Lynch & Park, Modern Robotics (2017), eq. 3.51.
+    """
+    if joint.moves and joint.kind is JointKind.PRISMATIC:
+        points = points + position[:, None] * joint.axis
+    elif joint.moves:
+        x, y, z = joint.axis
+        across = np.array([[0.0, z, -y], [-z, 0.0, x], [y, -x, 0.0]])  # p @ across = axis x p
+        aside = points @ across
+        points = (
+            points
+            + np.sin(position)[:, None] * aside
+            + (1.0 - np.cos(position))[:, None] * (aside @ across)
+        )
+    return points @ joint.placement[:3, :3].T + joint.placement[:3, 3]
+
+
 def poses_below(tree: Tree, link: str, positions: Mapping[str, float]) -> dict[str, Floats]:
     """Poses of a link's whole subtree in that link's frame.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
@@ -40,6 +40,8 @@ class Robot:
     """The build sheet; all defaults for a bare URDF."""
     notes: tuple[str, ...] = ()
     """What was assumed while reading, one sentence each."""
+    edits: Mapping[str, object] = field(default_factory=lambda: MappingProxyType({}))
+    """Keys of the sheet that were changed in memory and not on disk -> their new values."""
 
     @cached_property
     def mass(self) -> float:

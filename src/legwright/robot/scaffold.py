@@ -13,6 +13,7 @@ from pathlib import Path
 
 from legwright.errors import RequestError, RobotError
 from legwright.robot.scaffold_text import ADOPTED, LEG_SERVO, WALKER
+from legwright.robot.toml_text import key, quoted
 from legwright.robot.tree import Tree
 
 FEWEST_LEGS, MOST_LEGS = 3, 20
@@ -38,7 +39,7 @@ def new_robot(folder: Path, *, legs: int = 6) -> Path:
         RobotError: if the folder holds a sheet already or cannot be written.
     """
     folder = Path(folder)
-    _write(folder / "robot.toml", new_sheet(folder.name, legs=legs))
+    write_new(folder / "robot.toml", new_sheet(folder.name, legs=legs))
     return folder
 
 
@@ -136,7 +137,7 @@ def adopt(urdf: Path, folder: Path | None = None) -> Path:
     legs = [tuple(joint.name for joint in limb.joints if joint.actuated) for limb in found.limbs]
     where = Path(os.path.relpath(urdf, home)).as_posix()
     sheet = home / "robot.toml"
-    _write(sheet, adopted_sheet(tree, where, body=found.body, legs=legs))
+    write_new(sheet, adopted_sheet(tree, where, body=found.body, legs=legs))
     return sheet
 
 
@@ -155,11 +156,11 @@ def adopted_sheet(tree: Tree, urdf: str, *, body: str, legs: Sequence[Sequence[s
     in_legs = {name for leg in legs for name in leg}
     others = [j.name for j in tree.joints.values() if j.actuated and j.name not in in_legs]
     listed = "\n".join("#   " + _comment(" -> ".join(leg)) for leg in legs)
-    held = "\n".join(f'# {_key(name)} = "0 deg"' for name in others)
-    fit = "\n".join(f'# {_key(name)} = "leg"' for leg in legs for name in leg)
+    held = "\n".join(f'# {key(name)} = "0 deg"' for name in others)
+    fit = "\n".join(f'# {key(name)} = "leg"' for leg in legs for name in leg)
     return ADOPTED.format(
-        name=_text(tree.name),
-        urdf=_text(urdf),
+        name=quoted(tree.name),
+        urdf=quoted(urdf),
         body=_comment(body),
         count=len(legs),
         legs=listed,
@@ -168,22 +169,21 @@ def adopted_sheet(tree: Tree, urdf: str, *, body: str, legs: Sequence[Sequence[s
     )
 
 
-def _text(value: str) -> str:
-    """A TOML basic string."""
-    kept = value.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if c.isprintable() else f"\\u{ord(c) & 0xFFFF:04x}" for c in kept) + '"'
-
-
-def _key(name: str) -> str:
-    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else _text(name)
-
-
 def _comment(text: str) -> str:
     """Text that stays inside one comment line."""
     return "".join(c if c.isprintable() else "?" for c in text)
 
 
-def _write(file: Path, text: str) -> None:
+def write_new(file: Path, text: str) -> None:
+    """Write a file that is not there yet, and the folders around it.
+
+    Args:
+        file: The file.
+        text: Its content.
+
+    Raises:
+        RobotError: if it exists already or cannot be written.
+    """
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
         with file.open("x", encoding="utf-8", newline="\n") as stream:

@@ -28,7 +28,22 @@ def read_sheet(path: Path) -> Sheet:
         RobotError: with file, key, value and cure: of several faults, the first in the order
             of the file.
     """
-    text = sheet_text(Path(path))
+    return sheet_of(sheet_text(Path(path)))
+
+
+def sheet_of(text: SheetText) -> Sheet:
+    """Check a sheet's merged content.
+
+    Args:
+        text: The content, from files or edited in memory.
+
+    Returns:
+        The sheet, with all quantities in SI.
+
+    Raises:
+        RobotError: with file, key, value and cure: of several faults, the first in the order
+            of the file.
+    """
     table = _without_schema(text)
     try:
         sheet = Sheet.model_validate(_with_servo_ids(table))
