@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -112,6 +112,28 @@ def outing(
     Raises:
         KeyboardInterrupt: if the user interrupts before the walk has begun.
     """
+    world, controller = set_out(robot, trip, seed=seed, felt=felt)
+    log = _Log()
+    opened = None if record is None else recorder_for(
+        record, world, controller, trip, seed=seed, felt=felt
+    )  # fmt: skip
+    with opened or nullcontext() as recorder:
+        stopped = _run(world, controller, trip, seed, log, recorder, progress)
+    return Outing(
+        log=log.done(), trip=trip, seed=seed, felt=felt, weight=controller.able.weight,
+        notes=world.notes, stopped=stopped,
+    )  # fmt: skip
+
+
+def set_out(robot: Robot, trip: Trip, *, seed: int, felt: bool) -> tuple[World, Controller]:
+    """The world of a trip and the controller that will walk it; nothing moves yet.
+
+    Args:
+        robot: The robot.
+        trip: What to walk.
+        seed: Of ground, noise and scatter.
+        felt: Whether the feet feel the ground.
+    """
     ground = ground_of(
         robot, trip.ground, seed=seed, share=trip.share, length=trip.distance + 1.0,
         friction=trip.friction,
@@ -127,22 +149,30 @@ def outing(
             robot, seed=seed, rate=trip.rate, scatter=scatter, current_noise=trip.current_noise
         )
         controller.felt.calibrate(found)
-    log = _Log()
-    weight = controller.able.weight
-    made = (
-        Recorder(
-            record, robot, rate=trip.rate, seed=seed, ground=f"{ground.name}: {ground.about}",
-            notes=world.notes, weight=weight, mode="felt" if felt else "blind",
-            gait=trip.gait.name, speed=trip.speed, distance=trip.distance,
-        )
-        if record
-        else nullcontext()
-    )  # fmt: skip
-    with made as recorder:
-        stopped = _run(world, controller, trip, seed, log, recorder, progress)
-    return Outing(
-        log=log.done(), trip=trip, seed=seed, felt=felt, weight=weight, notes=world.notes,
-        stopped=stopped,
+    return world, controller
+
+
+def recorder_for(
+    path: Path, world: World, controller: Controller, trip: Trip, *, seed: int, felt: bool
+) -> Recorder:
+    """A recorder for a trip, as docs/recording.md has it.
+
+    Args:
+        path: File to write.
+        world: As `set_out` made it.
+        controller: Likewise.
+        trip: What will be walked.
+        seed: That of `set_out`.
+        felt: Likewise.
+
+    Raises:
+        RequestError: if the file cannot be written.
+    """
+    ground = world.ground
+    return Recorder(
+        path, world.robot, rate=trip.rate, seed=seed, ground=f"{ground.name}: {ground.about}",
+        notes=world.notes, weight=controller.able.weight, mode="felt" if felt else "blind",
+        gait=trip.gait.name, speed=trip.speed, distance=trip.distance,
     )  # fmt: skip
 
 
@@ -159,35 +189,60 @@ def walk_once(
     return outing(robot, trip, seed=seed, felt=felt, record=record, progress=progress).row()
 
 
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Step:
+    """What one control step brought."""
+
+    time: float
+    """When it began [s]."""
+    command: Command
+    sensed: Sensed
+    targets: Targets
+    events: tuple[Event, ...]
+    truth: Truth
+    """After it."""
+
+
 def _run(
-    world: World, controller: Controller, trip: Trip, seed: int, log: _Log, recorder: Any,
-    progress: Callable[[float], None],
+    world: World, controller: Controller, trip: Trip, seed: int, log: _Log,
+    recorder: Recorder | None, progress: Callable[[float], None],
 ) -> bool:  # fmt: skip
     """Step until the end is reached, the robot falls, or nothing moves on; True if stopped."""
+    keeper = None if recorder is None else Keeper(recorder, world, controller)
     try:
-        for _ in _steps(world, controller, trip, seed, log, recorder):
+        for step in steps(world, controller, trip, seed):
+            if keeper is not None:
+                keeper.keep(step)
+            if step.command.kind is not Kind.WALK:
+                continue
+            log.note(controller, step.truth)
             if len(log.rows) % max(round(0.5 * trip.rate), 1) == 1:
                 progress(float(log.rows[-1][3][0] - log.rows[0][3][0]))
     except KeyboardInterrupt:
         if not log.rows:
             raise
-        if recorder is not None:
-            recorder.event(world.time, Event(what="stopped", text="The user stopped the walk."))
+        if keeper is not None:
+            keeper.stopped(world.time)
         return True
     return False
 
 
-def _steps(
-    world: World, controller: Controller, trip: Trip, seed: int, log: _Log, recorder: Any
-) -> Iterator[None]:
-    """One turn per control step."""
+def steps(world: World, controller: Controller, trip: Trip, seed: int) -> Iterator[Step]:
+    """Walk a trip, one turn per control step; it ends where the walk does.
+
+    Args:
+        world: As `set_out` made it.
+        controller: Likewise.
+        trip: What to walk.
+        seed: That of `set_out`: the drift of the gears' friction hangs on it.
+    """
     dt = 1.0 / trip.rate
     walk = Command(kind=Kind.WALK, velocity=(trip.speed, 0.0), gait=trip.gait)
     stand = Command(kind=Kind.STAND)
     drift = 1.0 + DRIFT * np.random.default_rng(seed + 1000).uniform(
         -1.0, 1.0, len(world.robot.joint_names)
     )
-    writer = None if recorder is None else _Writer(recorder, world)
+    start: float | None = None
     best, best_at = 0.0, SETTLE
     limit = SETTLE + 60.0 + 6.0 * trip.distance / trip.speed
     while world.time < limit:
@@ -198,17 +253,18 @@ def _steps(
         world.apply(targets)
         world.advance()
         truth = world.truth()
-        if writer is not None:
-            writer.write(time, command, controller, sensed, targets, truth, events)
-        if time < SETTLE:
-            continue
-        if not log.rows:
+        if command is walk and start is None:
             world.drift_friction(drift)
-        log.note(controller, truth)
-        gone = float(truth.body[0] - log.rows[0][3][0])
+            start = float(truth.body[0])
+        yield Step(
+            time=time, command=command, sensed=sensed, targets=targets, events=tuple(events),
+            truth=truth,
+        )  # fmt: skip
+        if start is None:
+            continue
+        gone = float(truth.body[0]) - start
         if gone > best + 0.02:
             best, best_at = gone, time
-        yield
         astray = abs(float(truth.body[1])) > ASTRAY
         if gone >= trip.distance or tilt(truth.body) > TIPPED or astray:
             return
@@ -216,27 +272,29 @@ def _steps(
             return
 
 
-class _Writer:
+class Keeper:
     """Puts each control step on record."""
 
-    def __init__(self, recorder: Recorder, world: World) -> None:
-        self._out = recorder
+    def __init__(self, recorder: Recorder, world: World, controller: Controller) -> None:
+        """Record what is walked on."""
+        self._out, self._controller = recorder, controller
         self._watcher = Watcher(recorder, world.robot, world.ground)
         self._command: Command | None = None
 
-    def write(
-        self, time: float, command: Command, controller: Controller, sensed: Sensed,
-        targets: Targets, truth: Truth, events: Sequence[Event],
-    ) -> None:  # fmt: skip
+    def keep(self, step: Step) -> None:
         """One control step."""
         out = self._out
-        if command is not self._command:
-            out.command(time, command)
-            self._command = command
-        out.sensed(time, sensed)
-        out.targets(time, targets)
-        out.felt(time, controller)
-        out.truth(truth)
-        self._watcher.watch(truth)
-        for event in events:
-            out.event(time, event)
+        if step.command is not self._command:
+            out.command(step.time, step.command)
+            self._command = step.command
+        out.sensed(step.time, step.sensed)
+        out.targets(step.time, step.targets)
+        out.felt(step.time, self._controller)
+        out.truth(step.truth)
+        self._watcher.watch(step.truth)
+        for event in step.events:
+            out.event(step.time, event)
+
+    def stopped(self, time: float) -> None:
+        """The user ended it."""
+        self._out.event(time, Event(what="stopped", text="The user stopped the walk."))
