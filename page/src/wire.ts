@@ -337,6 +337,11 @@ export interface Edits {
   redo: string;
   /** Variant folder that these edits were written to; empty where they are not. */
   kept: string;
+  /**
+   * What the blocks of ``before`` are of: ``on disk``, or the compared variant; empty where
+   * nothing lies under the robot: then pages forget what they have of it.
+   */
+  under: string;
   /** All fields anew. */
   fields: SheetField[];
 }
@@ -379,7 +384,7 @@ export interface Solid {
 export interface Shape {
   type: "shape";
   rev: number;
-  /** The edited robot, or what lies under it: that on disk, or the compared variant. */
+  /** The edited robot, or what lies under it; see `Edits.under`. */
   who: "before" | "now";
   /** Link whose frame is the body frame. */
   body: string;
@@ -645,7 +650,7 @@ export interface Cycle {
   type: "cycle";
   rev: number;
   arrays: ArrayPlace[];
-  /** The edited robot, or what lies under it: that on disk, or the compared variant. */
+  /** The edited robot, or what lies under it; see `Edits.under`. */
   who: "before" | "now";
   /** Name of the case; empty for a walk of the user's own. */
   case: string;

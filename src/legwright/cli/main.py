@@ -207,6 +207,25 @@ def drive(
     raise typer.Exit(code)
 
 
+@app.command()
+def desk(
+    robot: RobotPath,
+    port: Annotated[
+        int, typer.Option(min=0, max=65535, help="Port on this machine; 0 for a free one.")
+    ] = 8417,
+    opening: Annotated[
+        bool, typer.Option("--open/--no-open", help="Open the page in a browser.")
+    ] = True,
+) -> None:
+    """Open the workbench: see the robot, change it, judge it, watch it walk; Ctrl-C ends it.
+
+    Exit code 0: it was ended; 2: the input cannot be read, or the port is taken.
+    """
+    from legwright.cli.desking import run_desk
+
+    raise typer.Exit(run_desk(robot, port=port, opening=opening))
+
+
 @app.command("find")
 def find_robots(
     seconds: Annotated[float, typer.Option(min=0.1, help="How long to listen [s].")] = 2.0,

@@ -197,7 +197,7 @@ def check_free(host: str, port: int) -> None:
     Raises:
         LinkError: If it cannot.
     """
-    _bind(host, port).close()
+    bound_socket(host, port).close()
 
 
 class _Protocol(WebSocketsSansIOProtocol):
@@ -260,7 +260,7 @@ async def listening(
         ssl_context_factory=None if tls is None else (lambda *_: tls_context(tls, note)),
     )
     server = _Server(config)
-    bound = _bind(host, port)
+    bound = bound_socket(host, port)
     serving = asyncio.create_task(server.serve(sockets=[bound]))
     try:
         while not server.started and not serving.done():
@@ -273,7 +273,16 @@ async def listening(
         await serving
 
 
-def _bind(host: str, port: int) -> socket.socket:
+def bound_socket(host: str, port: int) -> socket.socket:
+    """A bound socket, not yet listening.
+
+    Args:
+        host: Address.
+        port: Port; 0 for any that is free.
+
+    Raises:
+        LinkError: If it cannot be had.
+    """
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     bound = socket.socket(family, socket.SOCK_STREAM)
     bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

@@ -68,7 +68,7 @@ class Cycle(Block, frozen=True, kw_only=True, tag="cycle"):
     """
 
     who: Literal["now", "before"]
-    """The edited robot, or what lies under it: that on disk, or the compared variant."""
+    """The edited robot, or what lies under it; see `Edits.under`."""
     case: str
     """Name of the case; empty for a walk of the user's own."""
     gait: str

@@ -133,6 +133,9 @@ class Edits(Said, frozen=True, kw_only=True, tag="edits"):
     redo: str
     kept: str
     """Variant folder that these edits were written to; empty where they are not."""
+    under: str
+    """What the blocks of ``before`` are of: ``on disk``, or the compared variant; empty where
+    nothing lies under the robot: then pages forget what they have of it."""
     fields: tuple[Field, ...]
     """All fields anew."""
 
@@ -178,7 +181,7 @@ class Shape(Said, frozen=True, kw_only=True, tag="shape"):
 
     rev: int
     who: Literal["now", "before"]
-    """The edited robot, or what lies under it: that on disk, or the compared variant."""
+    """The edited robot, or what lies under it; see `Edits.under`."""
     body: str
     """Link whose frame is the body frame."""
     root: str

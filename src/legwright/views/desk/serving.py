@@ -1,0 +1,224 @@
+"""The desk on this machine's loopback: page, WebSocket, files, and the checks at the door."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
+from contextlib import asynccontextmanager, contextmanager
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import uvicorn
+from starlette.applications import Starlette
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.responses import PlainTextResponse
+from starlette.routing import BaseRoute, Mount, WebSocketRoute
+from starlette.staticfiles import StaticFiles
+from starlette.websockets import WebSocket, WebSocketDisconnect
+
+from legwright.remote.server import POLICY, is_loopback
+from legwright.remote.server import bound_socket as bound_to
+from legwright.views.desk.desk import Desk
+from legwright.views.desk.pages import Page
+from legwright.views.desk.wire import LARGEST
+
+PATH = "/desk"
+PAGE = Path(__file__).parent / "page"
+"""The built page."""
+SLOW = 5.0
+"""A page that takes nothing for so long is cut off; it comes back by itself [s]."""
+PING, PONG = 5.0, 10.0
+"""Period of the transport's pings, and how long an answer may take [s]."""
+MOST_PAGES = 16
+HEADERS = (
+    (
+        b"content-security-policy",
+        b"default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; "
+        b"img-src 'self' data: blob:; font-src 'self' data:; connect-src 'self'; "
+        b"worker-src 'self' blob:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+    ),
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"no-referrer"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+)
+UNBUILT = (
+    "The page is not built yet. In a checkout: make page (needs Node.js), or install the package, "
+    "which builds it.\n"
+)
+
+App = Callable[[Any, Any, Any], Awaitable[None]]
+
+
+def routes_of(desk: Desk) -> list[BaseRoute]:
+    """All that the desk serves.
+
+    Args:
+        desk: The desk; all is called from the loop that serves.
+    """
+
+    async def converse(connection: WebSocket) -> None:
+        if len(list(desk.board.pages)) >= MOST_PAGES:
+            await connection.close(POLICY, "too many pages")
+            return
+        await connection.accept()
+        await _converse(desk, connection)
+
+    page: App = StaticFiles(directory=PAGE, html=True) if PAGE.is_dir() else _unbuilt
+    wings = [route for wing in desk.wings for route in wing.routes]
+    return [WebSocketRoute(PATH, converse), *wings, Mount("/", page)]
+
+
+async def _unbuilt(scope: Any, receive: Any, send: Any) -> None:
+    await PlainTextResponse(UNBUILT, status_code=503)(scope, receive, send)
+
+
+async def _converse(desk: Desk, connection: WebSocket) -> None:
+    """Both directions, until one ends."""
+    ready = asyncio.Event()
+    page = Page(ready.set)
+    parts = {
+        asyncio.create_task(_hear(desk, page, connection)),
+        asyncio.create_task(_tell(page, connection, ready)),
+    }
+    try:
+        done, _ = await asyncio.wait(parts, return_when=asyncio.FIRST_COMPLETED)
+    finally:
+        desk.leave(page)
+        for part in parts:
+            part.cancel()
+        await asyncio.gather(*parts, return_exceptions=True)
+    for part in done:
+        error = None if part.cancelled() else part.exception()
+        if error is not None and not isinstance(error, WebSocketDisconnect | OSError):
+            raise error
+
+
+async def _hear(desk: Desk, page: Page, connection: WebSocket) -> None:
+    while True:
+        message = await connection.receive()
+        if message["type"] == "websocket.disconnect":
+            return
+        text = message.get("text")
+        await desk.hear(page, text if text is not None else message.get("bytes") or b"")
+
+
+async def _tell(page: Page, connection: WebSocket, ready: asyncio.Event) -> None:
+    while True:
+        await ready.wait()
+        ready.clear()
+        for frame in page.drain():
+            try:
+                async with asyncio.timeout(SLOW):
+                    if isinstance(frame, str):
+                        await connection.send_text(frame)
+                    else:
+                        await connection.send_bytes(frame)
+            except (TimeoutError, RuntimeError):
+                return
+
+
+# The door -----------------------------------------------------------------------------------
+
+
+def guarded(app: App) -> App:
+    """An application that hears only pages of its own address, and says so in its headers.
+
+    A request whose host is not this machine's loopback came through a name that was made to
+    lead here (DNS rebinding); a WebSocket of another origin came from somebody else's page.
+    """
+
+    async def door(scope: Any, receive: Any, send: Any) -> None:
+        if scope["type"] not in ("http", "websocket"):
+            await app(scope, receive, send)
+            return
+        headers = dict(scope["headers"])
+        host = headers.get(b"host", b"").decode("latin-1")
+        origin = headers.get(b"origin", b"").decode("latin-1")
+        if not is_loopback(_name(host)) or (origin and urlsplit(origin).netloc != host):
+            await _turn_away(scope, receive, send)
+            return
+
+        async def sending(message: Any) -> None:
+            if message["type"] == "http.response.start":
+                message["headers"] = [*message.get("headers", ()), *HEADERS]
+            await send(message)
+
+        await app(scope, receive, sending)
+
+    return door
+
+
+def _name(host: str) -> str:
+    try:
+        return urlsplit(f"//{host}").hostname or ""
+    except ValueError:
+        return ""
+
+
+async def _turn_away(scope: Any, receive: Any, send: Any) -> None:
+    if scope["type"] == "websocket":
+        await send({"type": "websocket.close", "code": POLICY})
+        return
+    text = "This address belongs to another program or page: open the one the desk printed.\n"
+    await PlainTextResponse(text, status_code=403)(scope, receive, send)
+
+
+# Listening ----------------------------------------------------------------------------------
+
+
+class _Server(uvicorn.Server):
+    """Leaves signals to whoever runs it."""
+
+    @contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        yield
+
+
+@asynccontextmanager
+async def desk_listening(
+    desk: Desk, *, host: str = "127.0.0.1", port: int = 0
+) -> AsyncIterator[str]:
+    """Serve a desk while the context lasts.
+
+    Args:
+        desk: The desk; it is started and closed here.
+        host: A loopback address.
+        port: Port; 0 for any that is free.
+
+    Yields:
+        The address to open: ``http://127.0.0.1:8417/``.
+
+    Raises:
+        LinkError: If the port is taken.
+    """
+    app = Starlette(routes=routes_of(desk))
+    app.add_middleware(GZipMiddleware, minimum_size=1024)
+    config = uvicorn.Config(
+        guarded(app),
+        log_config=None,
+        access_log=False,
+        lifespan="off",
+        server_header=False,
+        ws="websockets-sansio",
+        ws_max_size=LARGEST,
+        ws_ping_interval=PING,
+        ws_ping_timeout=PONG,
+        ws_per_message_deflate=False,
+        timeout_graceful_shutdown=1,
+    )
+    server = _Server(config)
+    bound = bound_to(host, port)
+    await desk.start()
+    serving = asyncio.create_task(server.serve(sockets=[bound]))
+    try:
+        while not server.started and not serving.done():
+            await asyncio.sleep(0.01)
+        shown = f"[{host}]" if ":" in host else host
+        yield f"http://{shown}:{bound.getsockname()[1]}/"
+    finally:
+        server.should_exit = True
+        with contextlib.suppress(asyncio.CancelledError):
+            await serving
+        await desk.close()

@@ -1,0 +1,167 @@
+"""What is shown: one walk, planned, weighed, and fed from the robot's circuit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from legwright.electrics.circuit import Circuit, circuit_of
+from legwright.electrics.demand import unknown_servos
+from legwright.electrics.supply import Supply, supply
+from legwright.errors import LegwrightError, RequestError, RobotError, did_you_mean
+from legwright.locomotion.gait import Gait
+from legwright.locomotion.stance import Footing, footing
+from legwright.locomotion.walk import Walk
+from legwright.mechanics.draw import draw
+from legwright.robot.robot import Robot
+from legwright.study.asked import Asked, asked_of
+from legwright.study.bench import SLOPE_HEADINGS
+from legwright.study.evidence import Case
+from legwright.study.power import missing_of
+from legwright.study.trial import pace, trial
+from legwright.views.desk.asked import Ask
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Shown:
+    """One walk of one robot, and what its circuit gives to it."""
+
+    robot: Robot
+    asked: Asked
+    case: Case
+    circuit: Circuit | None
+    supply: Supply | None
+    """None where the circuit or a servo's currents are not known; see `note`."""
+    note: str = ""
+
+    @property
+    def footing(self) -> Footing:
+        """Where the robot stands in this walk."""
+        return self.case.walk.footing or footing(self.robot)
+
+
+def case_names(robot: Robot) -> tuple[str, ...]:
+    """The cases that a study of this robot walks; none where it cannot stand."""
+    try:
+        asked = asked_of(robot, footing(robot))
+    except LegwrightError:
+        return ()
+    level = [f"{gait.name} {way}" for gait in asked.gaits for way in asked.directions(gait)]
+    slope = robot.sheet.requirements.slope
+    sloped = [f"{gait.name} {way}" for gait in asked.gaits for way in SLOPE_HEADINGS if slope]
+    return (*level, *sloped)
+
+
+def shown_case(robot: Robot, name: str) -> Shown:
+    """Walk one of the cases of the study, as the study does.
+
+    Args:
+        robot: The robot.
+        name: Of the case: ``tripod forward``; the first one when empty.
+
+    Raises:
+        RequestError: for a case that this robot does not have, or when it cannot stand.
+        RobotError: when it cannot stand.
+    """
+    stand = footing(robot)
+    asked = asked_of(robot, stand)
+    names = case_names(robot)
+    if not names:
+        raise RequestError("gaits", "none", f"one that this robot can walk. {_why(asked)}")
+    name = name or names[0]
+    if name not in names:
+        raise RequestError("case", name, f"one of this robot's. {did_you_mean(name, names)}")
+    gait = max(
+        (one for one in asked.gaits if name.startswith(f"{one.name} ")),
+        key=lambda one: len(one.name),
+    )
+    way = name[len(gait.name) + 1 :]
+    slope = robot.sheet.requirements.slope or 0.0
+    walked, twist = asked.directions(gait)["forward" if way in SLOPE_HEADINGS else way]
+    walk = Walk(walked, velocity=twist[:2], turn=twist[2], footing=stand)
+    walk = pace(robot, asked, walk, payload=asked.payload)
+    if way in SLOPE_HEADINGS:
+        walk = replace(walk, slope=slope, uphill=SLOPE_HEADINGS[way])
+    return _fed(robot, asked, trial(robot, asked, walk, payload=asked.payload, name=name))
+
+
+def _why(asked: Asked) -> str:
+    return " ".join(asked.refused.values())
+
+
+def shown_walk(robot: Robot, ask: Ask) -> Shown:
+    """Walk as a user asks.
+
+    Args:
+        robot: The robot.
+        ask: What is asked; a cycle time that is left out is found.
+
+    Raises:
+        RequestError: for a gait or numbers that make no walk.
+        RobotError: when the robot cannot stand.
+    """
+    stand = footing(robot, height=ask.body_height)
+    asked = asked_of(robot, footing(robot))
+    gait = gait_of(asked, ask)
+    walk = Walk(
+        gait, velocity=ask.velocity, turn=ask.turn, cycle=ask.cycle, lift=ask.lift,
+        slope=ask.slope, uphill=ask.uphill, footing=stand,
+    )  # fmt: skip
+    if ask.cycle is None:
+        walk = pace(robot, asked, walk, payload=asked.payload)
+    return _fed(robot, asked, trial(robot, asked, walk, payload=asked.payload, name=""))
+
+
+def gait_of(asked: Asked, ask: Ask) -> Gait:
+    """The gait that a user asks for: one of the robot's, or a change of it.
+
+    Raises:
+        RequestError: for an unknown gait, or numbers that make none.
+    """
+    known = {gait.name: gait for gait in asked.gaits}
+    if ask.gait not in known:
+        raise RequestError(
+            "gait", ask.gait, f"one of this robot's. {did_you_mean(ask.gait, known)}"
+        )
+    own = known[ask.gait]
+    if ask.duty is None and ask.phases is None:
+        return own
+    phases: Mapping[str | int, float] = own.phases
+    if ask.phases is not None:
+        phases = {str(leg): phase for leg, phase in ask.phases.items()}
+    return Gait(
+        duty=own.duty if ask.duty is None else ask.duty, phases=phases, name=f"{own.name}, changed"
+    )
+
+
+def _fed(robot: Robot, asked: Asked, case: Case) -> Shown:
+    """The case at the voltages that really arrive, where the circuit is known."""
+    circuit, given, note = None, None, missing_of(robot)
+    if not note:
+        try:
+            circuit = circuit_of(robot)
+        except RobotError as error:
+            note = str(error)
+    if circuit is not None:
+        unknown = unknown_servos(robot)
+        if unknown:
+            note = f"Give the servo of {unknown[0]} rated_voltage and stall_current."
+        else:
+            given = supply(
+                robot, circuit, case.motion, case.loads,
+                winding=case.draw.winding, ambient=case.draw.ambient,
+            )  # fmt: skip
+    if given is not None and not given.brown_out:
+        drawn = draw(
+            robot, case.motion, case.loads, voltage=given.voltage, ambient=case.draw.ambient
+        )
+        case = replace(case, draw=drawn)
+    elif given is not None:
+        note = f"Brown-out: {given.place} gets too little voltage."
+    if not case.motion.ok:
+        miss = np.where(case.motion.reached, 0.0, case.motion.reach_error)
+        leg = case.motion.leg_names[int(miss.max(axis=0).argmax())]
+        note = f"{leg} misses its path by up to {1e3 * float(miss.max()):.0f} mm."
+    return Shown(robot=robot, asked=asked, case=case, circuit=circuit, supply=given, note=note)

@@ -1,0 +1,191 @@
+"""A study as the verdict that pages show, and the verdict before laid beside it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import asdict
+from math import isfinite
+
+from msgspec.structs import replace
+
+from legwright.study.evidence import Extent, Study
+from legwright.study.finding import Finding, Sense
+from legwright.study.finding import Verdict as Word
+from legwright.study.joint_table import joint_table
+from legwright.study.judge import judge, overall
+from legwright.views.desk.said import Area, Edge, Found, JointSum, Verdict
+from legwright.views.numbers import limit_text, value_text
+from legwright.views.ranking import area_title, by_area, ranked, stamp_of
+from legwright.views.rows import summary_of
+
+_PHASE = re.compile(r"\bphase (\d\.\d+)")
+_KEY = re.compile(r"[a-z_]+(?:\.[A-Za-z0-9_*-]+)+|\b[a-z]+\b")
+
+
+def verdict_of(
+    study: Study, *, rev: int, keys: Collection[str] = (), whole: bool = True
+) -> Verdict:
+    """A study as a message; nothing before it yet.
+
+    Args:
+        study: What was found out.
+        rev: Revision of the robot.
+        keys: Keys of the sheet that can be edited.
+        whole: Whether nothing more is to come.
+    """
+    findings = ranked(study.findings)
+    numbers = _numbers(findings)
+    found = tuple(
+        _found(finding, numbers.get(finding.name + finding.area, 0), study.cases, keys)
+        for finding in findings
+    )
+    return _verdict(
+        study.findings, found, rev=rev, whole=whole, summary=summary_of(study),
+        envelope=tuple(_edge(extent) for extent in study.envelope),
+        joints=tuple(_sum(row) for row in map(asdict, joint_table(study.robot, study.cases))),
+    )  # fmt: skip
+
+
+def verdict_without_study(why: str, *, rev: int) -> Verdict:
+    """The verdict on a robot that cannot stand, so that there is nothing to study.
+
+    Args:
+        why: What is in the way and how to cure it.
+        rev: Revision of the robot.
+    """
+    finding = judge(
+        "reach", "stands on its feet", 0.0, 1.0, "", sense=Sense.AT_LEAST, why=why,
+        source="stance", cure="Change stance, dimensions or joint limits until every foot "
+        "reaches the ground.",
+    )  # fmt: skip
+    return _verdict((finding,), (_found(finding, 1, {}, ()),), rev=rev, whole=True, summary=why)
+
+
+def _verdict(
+    findings: Sequence[Finding], found: tuple[Found, ...], *, rev: int, whole: bool, summary: str,
+    envelope: tuple[Edge, ...] = (), joints: tuple[JointSum, ...] = (),
+) -> Verdict:  # fmt: skip
+    counts = {word.value: 0 for word in Word}
+    for finding in findings:
+        counts[finding.verdict.value] += 1
+    areas = tuple(
+        Area(
+            name=area,
+            title=area_title(area),
+            verdict=overall(members).value,
+            findings=tuple(_id(finding) for finding in ranked(members)),
+        )
+        for area, members in by_area(findings).items()
+    )
+    return Verdict(
+        rev=rev,
+        whole=whole,
+        overall=overall(findings).value,
+        stamp=stamp_of(findings).words,
+        summary=summary,
+        counts=counts,
+        was_stamp="",
+        areas=areas,
+        findings=found,
+        envelope=envelope,
+        joints=joints,
+        took=0.0,
+    )
+
+
+def against(verdict: Verdict, before: Verdict | None, *, took: float) -> Verdict:
+    """A verdict with the one before laid beside it.
+
+    Args:
+        verdict: The new one.
+        before: On what lies under the edits; None where it is not known yet.
+        took: Since the edit [s].
+    """
+    if before is None:
+        return replace(verdict, took=took)
+    was = {finding.id: finding for finding in before.findings}
+    edges = {(edge.name, edge.gait): edge.value for edge in before.envelope}
+    return replace(
+        verdict,
+        took=took,
+        was_stamp=before.stamp,
+        findings=tuple(_beside(finding, was.get(finding.id)) for finding in verdict.findings),
+        envelope=tuple(
+            replace(edge, was=edges.get((edge.name, edge.gait))) for edge in verdict.envelope
+        ),
+    )
+
+
+def _beside(finding: Found, before: Found | None) -> Found:
+    if before is None:
+        return finding
+    same = before.shown == finding.shown and before.verdict == finding.verdict
+    return replace(finding, was="" if same else before.shown, was_verdict=before.verdict)
+
+
+def _id(finding: Finding) -> str:
+    return f"{finding.area}: {finding.name}"
+
+
+def _numbers(findings: Sequence[Finding]) -> Mapping[str, int]:
+    """Numbers of the balloons: worst first, passes have none."""
+    worth = [finding for finding in findings if finding.verdict is not Word.PASS]
+    return {finding.name + finding.area: at for at, finding in enumerate(worth, start=1)}
+
+
+def _found(finding: Finding, number: int, cases: Collection[str], keys: Collection[str]) -> Found:
+    case, phase = _instant(finding.why, cases)
+    return Found(
+        id=_id(finding),
+        number=number,
+        area=finding.area,
+        name=finding.name,
+        verdict=finding.verdict.value,
+        value=_finite(finding.value),
+        limit=_finite(finding.limit),
+        unit=finding.unit,
+        margin=_finite(finding.margin),
+        sense=finding.sense.value,
+        why=finding.why,
+        cure=finding.cure,
+        source=finding.source,
+        parts=finding.parts,
+        assumed=finding.assumed,
+        shown=value_text(finding),
+        bound=limit_text(finding),
+        was="",
+        was_verdict="",
+        key=next((key for key in _KEY.findall(finding.source) if key in keys), ""),
+        case=case,
+        phase=phase,
+    )
+
+
+def _instant(why: str, cases: Collection[str]) -> tuple[str, float | None]:
+    """The case and phase that a finding's words speak of."""
+    named = [name for name in cases if name in why]
+    phase = _PHASE.search(why)
+    return max(named, key=len, default=""), float(phase[1]) if phase and named else None
+
+
+def _edge(extent: Extent) -> Edge:
+    return Edge(
+        name=extent.name,
+        gait=extent.gait,
+        value=_finite(extent.value),
+        unit=extent.unit,
+        required=_finite(extent.required),
+        stopped_by=extent.stopped_by,
+        parts=extent.parts,
+        was=None,
+    )
+
+
+def _sum(row: Mapping[str, str | float]) -> JointSum:
+    number = {name: _finite(value) for name, value in row.items() if isinstance(value, float)}
+    return JointSum(joint=str(row["joint"]), servo=str(row["servo"]), **number)
+
+
+def _finite(value: float | None) -> float | None:
+    return None if value is None or not isfinite(value) else float(value)
