@@ -7,12 +7,12 @@ REPORT := report/rook
 
 SEEDS ?= 50
 
-.PHONY: demo test lint bench study long clean
+.PHONY: demo test lint bench study long page clean
 
 demo: .venv/installed  ## check robots/rook and write its report
 	$(BIN)/legwright check robots/rook --report $(REPORT)
 
-test: .venv/installed-dev  ## the whole test suite
+test: .venv/installed-dev page  ## the whole test suite
 	$(BIN)/python -m pytest -n 2
 
 lint: .venv/installed-dev  ## format, docstrings, types, import contract
@@ -20,6 +20,7 @@ lint: .venv/installed-dev  ## format, docstrings, types, import contract
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
+	cd page && { [ -x node_modules/.bin/tsc ] || npm ci --prefer-offline --ignore-scripts; } && npm run --silent types
 
 bench: .venv/installed-dev  ## speed: read the ratios, not the seconds
 	$(BIN)/python -m pytest benchmarks -o addopts="" --benchmark-only --benchmark-columns=min,median,iqr,rounds
@@ -29,6 +30,9 @@ study: .venv/installed  ## walk the campaign of docs/studies.md; goes on where i
 
 long: .venv/installed-dev  ## tests that take minutes
 	$(BIN)/python -m pytest -n 2 -m long -o addopts=""
+
+page: .venv/installed  ## the desk's page, where its sources have changed; needs Node.js
+	$(BIN)/python page/build_hook.py
 
 clean:
 	rm -rf .venv report build dist

@@ -36,6 +36,14 @@ _FAMILY: Mapping[Face, tuple[str, int, str]] = {
     Face.TEXT_STRONG: ("Source Serif 4", 600, "normal"),
     Face.TEXT_ITALIC: ("Source Serif 4", 400, "italic"),
 }
+_PAGE: Mapping[Face, tuple[str, str]] = {
+    Face.LETTER: ("lettering-400", _ALWAYS),
+    Face.LETTER_MEDIUM: ("lettering-500", _ALWAYS),
+    Face.LETTER_STRONG: ("lettering-600", _ALWAYS),
+    Face.TEXT: ("text-400", _ALWAYS),
+    Face.TEXT_ITALIC: ("text-italic", string.ascii_letters + " φβτωλαπσΔθμη"),
+}
+"""The desk writes symbols alone in italics, and marks nothing strong inside a sentence."""
 _RECIPE = "1"
 """Raise when the way a subset is made changes."""
 
@@ -57,6 +65,18 @@ def font_face_rules(used: str, *, cache: Path | None = None) -> str:
     wanted = "".join(sorted(set(_ALWAYS) | {char for char in used if char.isprintable()}))
     folder = _user_cache() if cache is None else cache
     return "\n".join(rule for face in Face if (rule := _rule(face, wanted, folder)))
+
+
+def page_faces() -> dict[str, bytes]:
+    """The faces that the desk's page is served with.
+
+    Returns:
+        File name to woff2 file: ``lettering-500.woff2``, ``text-italic.woff2``, …
+
+    Raises:
+        ModuleNotFoundError: if a font package is not installed.
+    """
+    return {f"{name}.woff2": subset_woff2(face, wanted) for face, (name, wanted) in _PAGE.items()}
 
 
 def _rule(face: Face, wanted: str, folder: Path) -> str:

@@ -26,6 +26,10 @@ class Theme:
     """Out of limit."""
     yellow: str
     """Near a limit; a fill only, always with an ink outline."""
+    green: str
+    """A lamp on a live page: hardware energised and well; never a verdict."""
+    blue: str
+    """A lamp on a live page: you must do this."""
 
 
 LIGHT = Theme(
@@ -38,6 +42,8 @@ LIGHT = Theme(
     hair="#C9D0D0",
     red="#B3151F",
     yellow="#F0B400",
+    green="#17693A",
+    blue="#1B4F94",
 )
 DARK = Theme(
     bench="#0A0D0F",
@@ -49,6 +55,8 @@ DARK = Theme(
     hair="#333D42",
     red="#FF6F61",
     yellow="#F2C230",
+    green="#62CB8E",
+    blue="#8FBAFF",
 )
 ON_YELLOW = "#14181B"
 """Text on yellow, in both themes."""

@@ -1,0 +1,51 @@
+// One cursor for all: the share of the cycle that figure, plots and wiring show.
+
+const RATE = 30; // pictures a second while it runs
+
+/** The phase cursor. */
+export class Cursor {
+  phase = 0;
+  running = false;
+  /** Shown seconds a second. */
+  pace = 0.25;
+  /** Length of the cycle [s]. */
+  cycle = 1;
+  private readonly listeners = new Set<() => void>();
+  private last = 0;
+  private due = 0;
+
+  /** Call back when the phase moves or the run starts or stops. */
+  listen(callback: () => void): () => void {
+    this.listeners.add(callback);
+    return () => this.listeners.delete(callback);
+  }
+
+  /** Move to a phase; any number, taken into 0 to 1. */
+  set(phase: number): void {
+    this.phase = ((phase % 1) + 1) % 1;
+    for (const each of [...this.listeners]) each();
+  }
+
+  /** Let it run, or hold it. */
+  run(on: boolean): void {
+    if (on === this.running) return;
+    this.running = on;
+    this.last = 0;
+    if (on) requestAnimationFrame(this.tick);
+    for (const each of [...this.listeners]) each();
+  }
+
+  private readonly tick = (now: number): void => {
+    if (!this.running) return;
+    requestAnimationFrame(this.tick);
+    if (this.last === 0) {
+      this.last = now;
+      this.due = now;
+    }
+    if (now < this.due - 4) return;
+    const passed = Math.min(now - this.last, 200) / 1000;
+    this.last = now;
+    this.due = Math.max(this.due + 1000 / RATE, now);
+    this.set(this.phase + (passed * this.pace) / this.cycle);
+  };
+}

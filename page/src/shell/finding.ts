@@ -1,0 +1,89 @@
+// One finding: what is wrong, why, how far, what would cure it.
+import { balloon, gauge, limitMark, WORDS } from "../mark";
+import { button, html } from "../svg";
+import type { Desk } from "../view";
+import type { Found } from "../wire";
+
+/** The panel over the open question; a single line while no finding is open. */
+export function findingPanel(desk: Desk): HTMLElement {
+  const { store, link, cursor } = desk;
+  const root = html("section", { class: "finding", "aria-label": "Finding" });
+
+  const step = (by: number): void => {
+    const all = store.verdict?.findings ?? [];
+    const bad = all.filter((found) => found.verdict !== "pass");
+    const list = bad.length > 1 ? bad : all;
+    if (list.length === 0) return;
+    const at = list.findIndex((found) => found.id === store.finding);
+    store.open(list[(at + by + list.length) % list.length]?.id ?? "");
+  };
+
+  const draw = (): void => {
+    const found = store.opened;
+    root.classList.toggle("open", found !== null);
+    if (found === null) {
+      root.replaceChildren(...closed(desk));
+      return;
+    }
+    root.replaceChildren(...open(found, store.fresh, {
+      look: () => {
+        link.send({ type: "look", finding: found.id });
+        if (found.phase !== null) cursor.set(found.phase);
+      },
+      next: () => step(1),
+      close: () => store.open(""),
+    }));
+  };
+  store.listen(["finding"], () => {
+    const found = store.opened;
+    if (found !== null) {
+      cursor.run(false);
+      link.send({ type: "look", finding: found.id });
+      if (found.phase !== null && found.case === store.cycle.now?.header.case) cursor.set(found.phase);
+      desk.shell.tell(`${WORDS[found.verdict]}: ${found.name}. ${found.shown}, allowed ${found.bound}. ${found.why} ${found.cure}`);
+    }
+    draw();
+  });
+  store.listen(["verdict", "edits"], draw);
+  draw();
+  return root;
+}
+
+function closed({ store }: Desk): Node[] {
+  const { verdict } = store;
+  if (verdict === null) return [html("p", { class: "quiet" }, "Findings stand here once the robot has been checked.")];
+  const bad = verdict.findings.find((found) => found.verdict !== "pass");
+  const first = bad ?? verdict.findings[0];
+  if (first === undefined) return [html("p", { class: "quiet" }, "Nothing was judged.")];
+  const line = html("button", { type: "button", class: "line" },
+    bad === undefined ? limitMark("pass", 14) : balloon(first.number, first.verdict, 24),
+    html("span", { class: "t" }, bad === undefined ? `nearest to its limit: ${first.name}` : first.name),
+    html("span", { class: "v" }, first.shown),
+  );
+  line.addEventListener("click", () => store.open(first.id));
+  return [line];
+}
+
+function open(found: Found, fresh: boolean, acts: { look(): void; next(): void; close(): void }): Node[] {
+  const head = html("div", { class: "head" },
+    found.number > 0 ? balloon(found.number, found.verdict, 28) : limitMark(found.verdict, 16),
+    html("h3", {}, found.name),
+    html("span", { class: `word ${found.verdict}` }, WORDS[found.verdict]),
+  );
+  const parts: Node[] = [head];
+  if (!fresh) parts.push(html("p", { class: "quiet" }, "before your change"));
+  if (found.why !== "") parts.push(html("p", { class: "why" }, found.why));
+  const scale = gauge(found);
+  parts.push(scale);
+  if (found.was !== "") {
+    parts.push(html("p", { class: "was" }, html("small", {}, "before "), html("s", {}, found.was), html("small", {}, " now "), html("b", {}, found.shown)));
+  }
+  if (found.cure !== "") parts.push(html("p", { class: "cure" }, found.cure));
+  if (found.source !== "") parts.push(html("p", { class: "source" }, `${found.assumed ? "assumed; " : ""}${found.source}`));
+  parts.push(html("div", { class: "row" },
+    button(found.phase === null ? "Show it" : "Worst instant", acts.look, { class: "first" }),
+    button("Next", acts.next, { "aria-keyshortcuts": "n" }),
+    button("Close", acts.close, { "aria-keyshortcuts": "Escape" }),
+  ));
+  return parts;
+}

@@ -1,0 +1,176 @@
+// What was heard last, and what the user has chosen: one place, read by all.
+import type {
+  AnySaid,
+  Checking,
+  CircuitBlock,
+  Cycle,
+  Drawings,
+  Edits,
+  Found,
+  Pulled,
+  Reach,
+  Received,
+  Refused,
+  RobotState,
+  Shape,
+  SheetField,
+  Verdict,
+  Walking,
+  Welcome,
+} from "./wire";
+import type { LinkState } from "./link";
+
+type Arrays = Received["arrays"];
+
+/** A block as it is kept: header and arrays. */
+export interface Kept<H> {
+  header: H;
+  arrays: Arrays;
+}
+
+/** The edited robot, and what lies under it. */
+export interface Pair<T> {
+  now: T | null;
+  before: T | null;
+}
+
+/** What listeners are told has changed. */
+export type Topic =
+  | "link"
+  | "welcome"
+  | "fields"
+  | "edits"
+  | "shape"
+  | "cycle"
+  | "reach"
+  | "circuit"
+  | "verdict"
+  | "checking"
+  | "drawings"
+  | "pulled"
+  | "refused"
+  | "walk"
+  | "robot"
+  | "finding"
+  | "look";
+
+/** The state of the page. */
+export class Store {
+  link: LinkState = "opening";
+  welcome: Welcome | null = null;
+  fields: SheetField[] = [];
+  edits: Edits | null = null;
+  readonly shape: Pair<Shape> = { now: null, before: null };
+  readonly cycle: Pair<Kept<Cycle>> = { now: null, before: null };
+  readonly reach: Pair<Kept<Reach>> = { now: null, before: null };
+  readonly circuit: Pair<Kept<CircuitBlock>> = { now: null, before: null };
+  verdict: Verdict | null = null;
+  checking: Checking | null = null;
+  drawings: Drawings | null = null;
+  pulled: Kept<Pulled> | null = null;
+  refused: Refused | null = null;
+  walk: Walking | null = null;
+  robot: RobotState | null = null;
+  /** Id of the finding that is open; empty: none. */
+  finding = "";
+  /** Newest revision that was heard of. */
+  rev = 0;
+  private readonly listeners = new Map<Topic, Set<() => void>>();
+
+  /** Call back when one of some topics changes. */
+  listen(topics: readonly Topic[], callback: () => void): () => void {
+    for (const topic of topics) {
+      let set = this.listeners.get(topic);
+      if (set === undefined) this.listeners.set(topic, (set = new Set()));
+      set.add(callback);
+    }
+    return () => {
+      for (const topic of topics) this.listeners.get(topic)?.delete(callback);
+    };
+  }
+
+  /** Tell the listeners of a topic. */
+  tell(topic: Topic): void {
+    for (const each of [...(this.listeners.get(topic) ?? [])]) each();
+  }
+
+  /** Whether the verdict is that of the newest revision. */
+  get fresh(): boolean {
+    return this.verdict !== null && this.verdict.rev >= this.rev;
+  }
+
+  /** The finding that is open, if any. */
+  get opened(): Found | null {
+    return this.verdict?.findings.find((each) => each.id === this.finding) ?? null;
+  }
+
+  /** Take in a text message. */
+  take(message: AnySaid): void {
+    if ("rev" in message) this.rev = Math.max(this.rev, message.rev);
+    switch (message.type) {
+      case "welcome":
+        this.rev = message.rev;
+        this.welcome = message;
+        this.fields = message.fields;
+        this.tell("fields");
+        return this.tell("welcome");
+      case "edits":
+        this.edits = message;
+        this.fields = message.fields;
+        this.refused = null;
+        this.tell("fields");
+        return this.tell("edits");
+      case "shape":
+        this.shape[message.who] = message;
+        return this.tell("shape");
+      case "checking":
+        this.checking = message;
+        return this.tell("checking");
+      case "verdict":
+        this.verdict = message;
+        this.checking = null;
+        return this.tell("verdict");
+      case "drawings":
+        this.drawings = message;
+        return this.tell("drawings");
+      case "refused":
+        this.refused = message;
+        return this.tell("refused");
+      case "walk":
+        this.walk = message;
+        return this.tell("walk");
+      case "robot":
+        this.robot = message;
+        return this.tell("robot");
+      default:
+        return;
+    }
+  }
+
+  /** Take in a block. */
+  takeBlock({ header, arrays }: Received): void {
+    switch (header.type) {
+      case "cycle":
+        this.cycle[header.who] = { header, arrays };
+        return this.tell("cycle");
+      case "reach":
+        this.reach[header.who] = { header, arrays };
+        return this.tell("reach");
+      case "circuit":
+        this.circuit[header.who] = { header, arrays };
+        return this.tell("circuit");
+      case "pulled":
+        this.pulled = { header, arrays };
+        return this.tell("pulled");
+      default:
+        return;
+    }
+  }
+
+  /** Open a finding; an empty id closes it. */
+  open(id: string): void {
+    if (id === this.finding) return;
+    this.finding = id;
+    this.tell("finding");
+  }
+}
