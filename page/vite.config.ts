@@ -12,5 +12,6 @@ export default defineConfig({
     modulePreload: false,
     reportCompressedSize: false,
     assetsInlineLimit: 0,
+    chunkSizeWarningLimit: 900,
   },
 });
