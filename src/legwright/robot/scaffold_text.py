@@ -114,6 +114,13 @@ cell_resistance = "6 mohm"
 continuous_current = "50 A"
 mass = "0.36 kg"
 
+# ---- Making -------------------------------------------------------------------------------
+
+[making.tolerance]
+general = "m"                                   # ISO 2768-1, medium
+foot_error = "5 mm"
+body_tilt = "1 deg"
+
 # Also known: [protection], [hub], [harness], [load.NAME], [lights], [pad], [bus], [sensors],
 # [[shells]]; docs/sheet.md lists every key.
 """
@@ -184,4 +191,11 @@ revision = "A"
 # series = 3
 # capacity = "5 A*h"
 # mass = "0.36 kg"
+
+# ---- Making -------------------------------------------------------------------------------
+
+# [making.tolerance]
+# general = "m"                                 # ISO 2768-1, medium
+# foot_error = "5 mm"
+# body_tilt = "1 deg"
 """

@@ -21,6 +21,7 @@ from legwright.robot.quantities import (
     TurnRate,
     Voltage,
 )
+from legwright.robot.sheet_making import Mount
 
 
 class Servo(Part):
@@ -78,6 +79,7 @@ class Servo(Part):
     mass: Mass | None = None
     size: tuple[Span, Span, Span] | None = None
     """Edges of the body: along the horn side's length, width, height along the shaft [m]."""
+    mount: Mount | None = None
 
 
 def from_urdf(effort: float, velocity: float) -> Servo:

@@ -26,6 +26,7 @@ from legwright.robot.quantities import (
 from legwright.robot.servo import Servo
 from legwright.robot.sheet_electrics import Battery, Bus, Harness, Hub, Lights, Load, Protection
 from legwright.robot.sheet_hand import Pad
+from legwright.robot.sheet_making import Making
 
 __all__ = [
     "SCHEMA",
@@ -38,6 +39,7 @@ __all__ = [
     "LegEntry",
     "Lights",
     "Load",
+    "Making",
     "Pad",
     "Part",
     "Protection",
@@ -206,4 +208,5 @@ class Sheet(Part):
     lights: Lights | None = None
     pad: Pad = Pad()
     shells: tuple[Shell, ...] = ()
+    making: Making = Making()
     dimensions: Dimensions | None = None

@@ -23,6 +23,7 @@ from legwright.study.checks.held import check_held
 from legwright.study.checks.reach import check_reach
 from legwright.study.checks.still import check_still
 from legwright.study.checks.supply import check_supply
+from legwright.study.checks.tolerance import check_tolerance
 from legwright.study.checks.wiring import check_wiring
 from legwright.study.envelope import envelope
 from legwright.study.evidence import Extent, Study
@@ -49,6 +50,7 @@ CHECKS: tuple[tuple[tuple[str, ...], Check], ...] = (
     (("wiring",), check_cables),
     (("bus",), check_bus),
     (("energy",), check_energy),
+    (("tolerance",), check_tolerance),
 )
 """Areas that a check fills, and the check, in the order of the report."""
 

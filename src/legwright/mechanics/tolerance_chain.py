@@ -1,0 +1,114 @@
+"""Where the foot goes when a leg's measures deviate: derivatives, and the exact place."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from legwright.errors import RequestError
+from legwright.mechanics.tolerance_sources import Deviation, Kind
+from legwright.robot.chain import Chain
+from legwright.robot.tree import Floats
+
+
+def sensitivities(chain: Chain, q: Floats, deviations: Sequence[Deviation]) -> Floats:
+    """Derivative of the foot point by each deviation.
+
+    A deviation that turns what joint i carries about e moves the foot by e × (p − o); one that
+    shifts, by its direction (Lynch & Park, Modern Robotics, 2017, sec. 5.1: the columns of a
+    space Jacobian, with each deviation as one more joint).
+
+    Args:
+        chain: The leg.
+        q: Drive positions, (n,) [rad].
+        deviations: P of them.
+
+    Returns:
+        (3, P) in the body frame [m/m or m/rad].
+    """
+    before, after, foot = _frames(chain, q)
+    columns = np.zeros((3, len(deviations)))
+    for column, one in enumerate(deviations):
+        if one.kind is Kind.SHIFT:
+            columns[:, column] = before[one.joint][:3, :3] @ one.direction
+            continue
+        seat = after[one.joint]
+        way = seat[:3, :3] @ one.direction
+        columns[:, column] = way if one.kind is Kind.SLIP else np.cross(way, foot - seat[:3, 3])
+    return columns
+
+
+def _frames(chain: Chain, q: Floats) -> tuple[list[Floats], list[Floats], Floats]:
+    """Frame before each joint (and before the foot), each joint's own at zero, the foot."""
+    angles = chain.coupling @ np.asarray(q, dtype=np.float64) + chain.offset
+    pose = np.eye(4)
+    before, after = [], []
+    for joint, placement in enumerate(chain.placements):
+        before.append(pose)
+        pose = pose @ placement
+        after.append(pose)
+        pose = pose @ _motion(chain, joint, angles[joint : joint + 1])[0]
+    before.append(pose)
+    return before, after, pose[:3, :3] @ chain.foot + pose[:3, 3]
+
+
+def _motion(chain: Chain, joint: int, positions: Floats) -> Floats:
+    """Poses of a joint's motion, (N,) [rad or m] -> (N, 4, 4)."""
+    axis = chain.axes[joint] / np.linalg.norm(chain.axes[joint])
+    pose = np.broadcast_to(np.eye(4), (len(positions), 4, 4)).copy()
+    if chain.prismatic[joint]:
+        pose[:, :3, 3] = positions[:, None] * axis
+    else:
+        pose[:, :3, :3] = _turns(positions[:, None] * axis)
+    return pose
+
+
+def _turns(vectors: Floats) -> Floats:
+    """Rotation matrices of rotation vectors, (N, 3) [rad] -> (N, 3, 3) (Rodrigues)."""
+    angle = np.linalg.norm(vectors, axis=1)
+    cross = np.zeros((len(vectors), 3, 3))
+    x, y, z = vectors.T
+    cross[:, 0, 1], cross[:, 0, 2], cross[:, 1, 2] = -z, y, -x
+    cross[:, 1, 0], cross[:, 2, 0], cross[:, 2, 1] = z, -y, x
+    first = np.sinc(angle / np.pi)
+    second = 0.5 * np.sinc(angle / (2.0 * np.pi)) ** 2
+    return np.asarray(
+        np.eye(3) + first[:, None, None] * cross + second[:, None, None] * (cross @ cross)
+    )
+
+
+def deviated_feet(
+    chain: Chain, q: Floats, deviations: Sequence[Deviation], values: Floats
+) -> Floats:
+    """Foot points of legs built with deviations, without any linearisation.
+
+    Args:
+        chain: The leg as drawn.
+        q: Drive positions, (n,) [rad].
+        deviations: P of them.
+        values: (N, P): what each built leg deviates by [m or rad].
+
+    Returns:
+        (N, 3) in the body frame [m].
+
+    Raises:
+        RequestError: if shapes do not fit.
+    """
+    if values.ndim != 2 or values.shape[1] != len(deviations):
+        raise RequestError("values", f"an array of shape {values.shape}", "of shape (N, P)")
+    count, joints = len(values), len(chain.moving_names)
+    shift = np.zeros((joints + 1, count, 3))
+    slip, turn = np.zeros((joints, count, 3)), np.zeros((joints, count, 3))
+    into = {Kind.SHIFT: shift, Kind.SLIP: slip, Kind.TURN: turn}
+    for one, column in zip(deviations, values.T, strict=True):
+        into[one.kind][one.joint] += column[:, None] * one.direction
+    angles = chain.coupling @ np.asarray(q, dtype=np.float64) + chain.offset
+    points = chain.foot + shift[joints]
+    for joint in range(joints - 1, -1, -1):
+        motion = _motion(chain, joint, angles[joint : joint + 1])[0]
+        points = points @ motion[:3, :3].T + motion[:3, 3]
+        points = np.einsum("nij,nj->ni", _turns(turn[joint]), points) + slip[joint]
+        placement = chain.placements[joint]
+        points = points @ placement[:3, :3].T + placement[:3, 3] + shift[joint]
+    return np.asarray(points)

@@ -1,0 +1,188 @@
+"""Stacks of deviations: worst case, root sum square, and samples of built legs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import NamedTuple
+
+import numpy as np
+
+from legwright.mechanics.tolerance_chain import deviated_feet, sensitivities
+from legwright.mechanics.tolerance_sources import Deviation, Shape, named
+from legwright.robot.chain import Chain
+from legwright.robot.tree import Floats, read_only
+
+INSIDE = 0.9973
+"""Share of what is built that lies within three standard deviations of a normal one."""
+SAMPLES = 8_000
+PARALLEL = 1e-9
+"""Sine of the angle below which two directions count as one."""
+
+
+class Stack(NamedTuple):
+    """A sum of deviations along one direction."""
+
+    worst: float
+    """All at their limits the worst way: Σ|tᵢ|."""
+    rss: float
+    """Root sum square: √Σtᵢ²."""
+
+
+def stack(limits: Sequence[float]) -> Stack:
+    """Worst case and root sum square of a chain of lengths.
+
+    Args:
+        limits: ± of each, any sign and unit.
+
+    Returns:
+        Both, same unit.
+
+    Source: textbook; root sum square supposes independent, centred, normal deviations.
+    """
+    values = np.abs(np.asarray(limits, dtype=np.float64))
+    return Stack(float(values.sum()), float(np.sqrt((values**2).sum())))
+
+
+def widest(arms: Floats) -> float:
+    """Largest length of a sum of vectors, each taken from −1 to 1 times: exact.
+
+    The set of all such sums is a zonotope. Its vertices are found face by face: the faces
+    have the normals aᵢ × aⱼ.
+
+    Args:
+        arms: (3, P).
+
+    Returns:
+        Same unit.
+
+    Source: Ziegler, Lectures on Polytopes (1995), sec. 7.3; the length is convex, so that its
+    greatest value lies at a vertex.
+    """
+    kept = _merged(arms)
+    if kept.shape[1] < 2:
+        return float(np.linalg.norm(kept))
+    best = 0.0
+    for normal in _normals(kept):
+        along = normal @ kept
+        flat = np.flatnonzero(np.abs(along) <= PARALLEL * np.linalg.norm(kept, axis=0))
+        signs = np.where(along >= 0.0, 1.0, -1.0)
+        for arm in flat:
+            beside = np.cross(normal, kept[:, arm]) @ kept[:, flat]
+            for way in (1.0, -1.0):
+                signs[flat] = np.where(way * beside >= 0.0, 1.0, -1.0)
+                for last in (1.0, -1.0):
+                    signs[arm] = last
+                    best = max(best, float(np.linalg.norm(kept @ signs)))
+    return best
+
+
+def _merged(arms: Floats) -> Floats:
+    """Parallel arms as one, arms of no length left out."""
+    kept: list[Floats] = []
+    for arm in arms.T:
+        if not np.linalg.norm(arm) > 0.0:
+            continue
+        for index, other in enumerate(kept):
+            across = np.linalg.norm(np.cross(arm, other))
+            if across <= PARALLEL * np.linalg.norm(arm) * np.linalg.norm(other):
+                kept[index] = other + (arm if arm @ other > 0.0 else -arm)
+                break
+        else:
+            kept.append(arm)
+    return np.array(kept).reshape(-1, 3).T
+
+
+def _normals(arms: Floats) -> list[Floats]:
+    """Unit normals of all planes through two arms, each plane once."""
+    found: list[Floats] = []
+    for i, j in combinations(range(arms.shape[1]), 2):
+        normal = np.cross(arms[:, i], arms[:, j])
+        normal /= np.linalg.norm(normal)
+        if all(np.linalg.norm(np.cross(normal, other)) > PARALLEL for other in found):
+            found.append(normal)
+    return found
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class FootError:
+    """Where the feet of built legs lie around the place that is meant."""
+
+    worst: float
+    """Largest distance, all deviations at their limits the worst way [m]."""
+    rss: Floats
+    """(3,): three standard deviations along x, y, z of the body frame [m]."""
+    built: float
+    """Distance within which `INSIDE` of sampled legs have their foot, exact kinematics [m]."""
+    sampled: Floats
+    """(3,): three standard deviations of the sampled legs along x, y, z [m]."""
+    shares: tuple[tuple[str, float], ...]
+    """Cause -> share of the variance (of all three directions), largest first."""
+    offsets: Floats
+    """(N, 3): sampled foot points less the meant one [m]."""
+
+
+def foot_error(
+    chain: Chain,
+    q: Floats,
+    deviations: Sequence[Deviation],
+    *,
+    samples: int = SAMPLES,
+    seed: int = 0,
+) -> FootError:
+    """How far a leg's foot lies from where it is meant to be.
+
+    Args:
+        chain: The leg.
+        q: Drive positions of the posture, (n,) [rad].
+        deviations: P of them.
+        samples: Legs built by chance.
+        seed: Of chance.
+
+    Returns:
+        The error.
+    """
+    arms = sensitivities(chain, q, deviations)
+    limits = np.array([one.limit for one in deviations])
+    sigmas = np.array([one.sigma for one in deviations])
+    values = drawn(deviations, samples, np.random.default_rng(seed))
+    meant = deviated_feet(chain, q, deviations, np.zeros((1, len(deviations))))
+    offsets = deviated_feet(chain, q, deviations, values) - meant
+    variance = (arms * sigmas) ** 2
+    return FootError(
+        worst=widest(arms * limits),
+        rss=read_only(3.0 * np.sqrt(variance.sum(axis=1))),
+        built=float(np.quantile(np.linalg.norm(offsets, axis=1), INSIDE)),
+        sampled=read_only(3.0 * offsets.std(axis=0)),
+        shares=_shares(deviations, variance.sum(axis=0)),
+        offsets=read_only(offsets),
+    )
+
+
+def drawn(deviations: Sequence[Deviation], count: int, rng: np.random.Generator) -> Floats:
+    """Deviations of built legs.
+
+    Args:
+        deviations: P of them.
+        count: N.
+        rng: Chance.
+
+    Returns:
+        (N, P) [m or rad]; normal ones are not cut off at their limits.
+    """
+    columns = [
+        rng.normal(0.0, one.sigma, count)
+        if one.shape is Shape.NORMAL
+        else rng.uniform(-one.limit, one.limit, count)
+        for one in deviations
+    ]
+    return np.array(columns).reshape(len(deviations), count).T
+
+
+def _shares(deviations: Sequence[Deviation], variance: Floats) -> tuple[tuple[str, float], ...]:
+    total = float(variance.sum()) or 1.0
+    sums = {name: 0.0 for name in named(deviations)}
+    for one, value in zip(deviations, variance, strict=True):
+        sums[one.name] += float(value) / total
+    return tuple(sorted(sums.items(), key=lambda pair: -pair[1]))

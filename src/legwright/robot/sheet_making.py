@@ -1,0 +1,152 @@
+"""How the robot is made: tolerances, rules of the workshop, plates, brackets."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from legwright.robot.quantities import (
+    Angle,
+    Count,
+    Density,
+    Length,
+    Number,
+    Part,
+    Play,
+    Signed,
+    Span,
+)
+
+ToleranceClass = Literal["f", "m", "c", "v"]
+ScrewFit = Literal["fine", "medium", "coarse"]
+
+
+class Tolerances(Part):
+    """How exactly the robot is made, and how exact its feet must be."""
+
+    general: ToleranceClass | None = None
+    """Class of ISO 2768-1 of every length and angle not stated below: f fine, m medium, c
+    coarse, v very coarse."""
+    lengths: dict[str, Length] = Field(default_factory=dict)
+    """Length -> its limit deviation ± [m], where it is not that of the class: ``hip``, or what
+    tells the joint before it from the leg's others: ``coxa``, ``femur``, ``tibia``."""
+    angle: Play | None = None
+    """Limit deviation ± of the direction of every joint axis, where it is not that of the
+    class [rad]."""
+    foot_error: Length | None = None
+    """Largest distance of a foot from where it is meant to be, 99.7 % of all legs built [m]."""
+    body_tilt: Play | None = None
+    """Largest tilt of the body that stands on all its feet, 99.7 % of all robots built [rad]."""
+
+
+class PlateKeys(Part):
+    """The two body plates: what their outline and openings are made from."""
+
+    length: Span | None = None
+    """Of the core along x; that of dimensions.plates when left out [m]."""
+    width: Span | None = None
+    """Of the core along y; likewise [m]."""
+    thickness: Span | None = None
+    """Likewise [m]."""
+    gap: Span | None = None
+    """Between the plates; likewise [m]."""
+    density: Density | None = None
+    """Likewise [kg/m³]."""
+    material: str = ""
+    outline: Literal["lugs", "hull"] = "lugs"
+    """``lugs``: the core with a lug at each hip; ``hull``: the convex hull of both."""
+    corner: Span = 0.004
+    """Radius of corners, less where an edge is too short [m]."""
+    standoffs: tuple[tuple[Signed, Signed], ...] = ()
+    """Where spacers join the plates, x and y [m]."""
+    standoff_screw: str = "M3"
+    """Thread of the spacers' screws."""
+    passages: tuple[tuple[Signed, Signed, Span, Span], ...] = ()
+    """Cable passages through both plates: x, y, length along x, width along y [m]."""
+    upper_windows: tuple[tuple[Signed, Signed, Span, Span], ...] = ()
+    """Openings of the upper plate, to save mass or to reach through; as `passages` [m]."""
+    lower_windows: tuple[tuple[Signed, Signed, Span, Span], ...] = ()
+    """Openings of the lower plate [m]."""
+
+
+class BracketKeys(Part):
+    """The folded hip bracket that turns with the coxa: web and two flanges of sheet metal."""
+
+    thickness: Span
+    """[m]"""
+    density: Density
+    """[kg/m³]"""
+    material: str = ""
+    radius: Span
+    """Inner bend radius [m]."""
+    k_factor: Number = Field(default=0.44, ge=0.0, le=0.5)
+    """Where the neutral fibre lies, from the inside, over the thickness."""
+    height: Span
+    """Over both flanges, outside [m]."""
+    flange: Span
+    """From the web's outside to the hip axis [m]."""
+    width: Span
+    """Of the flanges at the bend [m]."""
+    web_width: Span | None = None
+    """Of the web; that of the flanges when left out [m]."""
+    relief: Span | None = None
+    """Width of the notches beside a bend where web and flange differ in width; the thickness
+    when left out [m]."""
+    least_radius: Number = Field(default=1.0, ge=0.0, le=20.0)
+    """Smallest inner radius that the material bears, over the thickness."""
+    punch: Span = 0.006
+    """Thickness of the punch; a flange must pass beside it while the other is bent [m]."""
+    die: Span | None = None
+    """Opening of the die; eight times the thickness when left out [m]."""
+
+
+class Making(Part):
+    """How the robot is made."""
+
+    tolerance: Tolerances = Tolerances()
+    plates: PlateKeys | None = None
+    bracket: BracketKeys | None = None
+    screw_fit: ScrewFit = "medium"
+    """Series of clearance holes, ISO 273."""
+    kerf: Length | None = None
+    """Width of the laser's cut [m]."""
+    least_hole: Number = Field(default=1.0, ge=0.0, le=10.0)
+    """Smallest hole over the sheet's thickness."""
+    least_web: Number = Field(default=1.0, ge=0.0, le=10.0)
+    """Smallest material between two openings over the sheet's thickness."""
+    least_edge: Number = Field(default=1.0, ge=0.0, le=10.0)
+    """Smallest material between opening and edge over the sheet's thickness."""
+
+
+class Mount(Part):
+    """How a servo is screwed on, and what its horn takes.
+
+    Places are seen from the horn side, from the horn's axis: x along the body towards its far
+    end, y across.
+    """
+
+    shaft: Signed
+    """Horn axis from the middle of the body, along its length [m]."""
+    holes: tuple[tuple[Signed, Signed], ...]
+    """Screws of the case [m]."""
+    screw: str
+    """Their thread: ``M2.5``."""
+    clearance: Length = 0.0002
+    """Between body and cut-out, each side [m]."""
+    horn_circle: Span | None = None
+    """Diameter of the circle on which the horn's screws lie [m]."""
+    horn_holes: Count = 4
+    horn_screw: str = "M2"
+    horn_bore: Span | None = None
+    """Diameter of the horn's centring boss, a fit H7 in what it carries [m]."""
+    bearing: Span | None = None
+    """Outer diameter of the bearing opposite the horn, seat H7 [m]."""
+    pin: Span | None = None
+    """Diameter of the pin that runs in that bearing [m]."""
+    bearing_play: Length = 0.0
+    """Radial play of that bearing, whole [m]."""
+    horn_play: Play = 0.0
+    """Play between shaft and horn, whole [rad]."""
+    zero_step: Angle | None = Field(default=None, ge=0.0)
+    """Steps in which the joint's zero can be set; the encoder's step when left out [rad]."""

@@ -1,0 +1,82 @@
+"""Are the feet where they are meant to be once the robot is built?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import degrees
+
+from legwright.study.bench import Bench
+from legwright.study.finding import Finding, Sense
+from legwright.study.judge import judge
+from legwright.study.tolerances import ToleranceStudy, tolerances_of
+
+AREA = "tolerance"
+FEW_CAUSES = 3
+
+
+def check_tolerance(bench: Bench) -> Iterator[Finding]:
+    """Foot error of the least exact leg, and the tilt of a body on all its feet."""
+    robot = bench.robot
+    stated = robot.sheet.making.tolerance
+    found = tolerances_of(robot, bench.footing)
+    worst = found.worst_leg
+    error = found.feet.get(worst)
+    asked = stated.foot_error
+    why = ""
+    if error is not None:
+        causes = ", ".join(f"{name} {100 * part:.0f} %" for name, part in error.shares[:FEW_CAUSES])
+        why = (
+            f"{worst}: 99.7 % of legs built come this near at the stance; at worst "
+            f"{error.worst * 1e3:.1f} mm. Most comes from {causes}."
+        )
+    yield judge(
+        AREA,
+        "foot position, as built",
+        None if error is None else error.built * 1e3,
+        None if asked is None else asked * 1e3,
+        "mm",
+        sense=Sense.AT_MOST,
+        parts=(worst,) if worst else (),
+        why=why or _lacks(found),
+        source="making.tolerance.foot_error; ISO 2768-1, play and zeros of the servos",
+        cure=_cure(found),
+        missing=_missing(found, asked, "making.tolerance.foot_error"),
+    )
+    stand = found.stand
+    tilt = stated.body_tilt
+    yield judge(
+        AREA,
+        "body tilt, as built",
+        None if stand is None else degrees(stand.tilt),
+        None if tilt is None else degrees(tilt),
+        "°",
+        sense=Sense.AT_MOST,
+        parts=tuple(robot.legs),
+        why=_lacks(found)
+        if stand is None
+        else f"On flat hard ground; the body's height is off by up to {stand.height * 1e3:.1f} mm, "
+        f"a foot hangs up to {stand.gap * 1e3:.1f} mm above the ground.",
+        source="making.tolerance.body_tilt; a rigid body stands on three feet",
+        cure="Measure where the feet are and set zeros anew, or narrow the tolerances.",
+        missing=_missing(found, tilt, "making.tolerance.body_tilt"),
+    )
+
+
+def _lacks(found: ToleranceStudy) -> str:
+    if found.missing:
+        return f"Not stated: {', '.join(found.missing)}."
+    return " ".join(found.notes)
+
+
+def _missing(found: ToleranceStudy, limit: float | None, key: str) -> str:
+    keys = [*found.missing, *([key] if limit is None else [])]
+    return f"Fill in {', '.join(keys)}." if keys else ""
+
+
+def _cure(found: ToleranceStudy) -> str:
+    error = found.feet.get(found.worst_leg)
+    if error is None or not error.shares:
+        return ""
+    name, share = error.shares[0]
+    kept = (1.0 - 0.75 * share) ** 0.5
+    return f"Halve the limits of {name}: about {error.built * kept * 1e3:.1f} mm remain."
