@@ -22,6 +22,8 @@ thermal_resistance = "14 K/W"
 thermal_time = "420 s"
 highest_winding = "110 degC"
 mass = "72 g"
+backlash = "0.4 deg"
+encoder_step = "0.088 deg"
 size = ["46 mm", "24 mm", "36 mm"]"""
 
 WALKER = """\
