@@ -89,6 +89,7 @@ EVERYDAY: dict[str, Unit] = {
     "F": Unit((-2, -1, 4, 2, 0, 0), 1.0),
     "uF": Unit((-2, -1, 4, 2, 0, 0), 1e-6),
     "Pa": Unit((-1, 1, -2, 0, 0, 0), 1.0),
+    "MPa": Unit((-1, 1, -2, 0, 0, 0), 1e6),
     "bit": Unit(_NONE, 1.0),
     "kbit": Unit(_NONE, 1e3),
     "Mbit": Unit(_NONE, 1e6),
@@ -119,6 +120,8 @@ KINDS: dict[Dimension, str] = {
     (-2, -1, 3, 0, 1, 0): "a thermal resistance",
     (-2, -1, 4, 2, 0, 0): "a capacitance",
     (-1, 1, -2, 0, 0, 0): "a pressure",
+    (3, 0, -1, 0, 0, 0): "a flow",
+    (1, -1, 2, 0, 0, 0): "a wear rate",
     _NONE: "a bare number",
 }
 

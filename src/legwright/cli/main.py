@@ -165,6 +165,28 @@ def wiring(
 
 
 @app.command()
+def shells(
+    robot: RobotPath,
+    generate: Annotated[
+        bool, typer.Option("--generate", help="Write the generated shells as STL, in mm.")
+    ] = False,
+    out: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="Write drawings and shells to DIR.")
+    ] = None,
+    json_file: Annotated[
+        Path | None, typer.Option("--json", metavar="FILE", help="Write the results as JSON.")
+    ] = None,
+) -> None:
+    """Say whether the shells are closed, printable and clear of the legs; what they weigh.
+
+    Exit code 0: nothing fails; 1: something fails; 2: the input cannot be read.
+    """
+    from legwright.cli.shells import run_shells
+
+    raise typer.Exit(run_shells(robot, generate=generate, out=out, json_file=json_file))
+
+
+@app.command()
 def drive(
     robot: RobotPath,
     rig: Annotated[

@@ -124,7 +124,7 @@ foot_error = "5 mm"
 body_tilt = "1 deg"
 
 # Also known: [protection], [hub], [harness], [load.NAME], [lights], [pad], [bus], [sensors],
-# [[shells]]; docs/sheet.md lists every key.
+# [shell.NAME]; docs/sheet.md lists every key.
 """
 
 ADOPTED = """\

@@ -17,7 +17,6 @@ from legwright.robot.quantities import (
     Signed,
     Span,
     Speed,
-    Stiffness,
     Temperature,
     Time,
     Truth,
@@ -27,6 +26,7 @@ from legwright.robot.servo import Servo
 from legwright.robot.sheet_electrics import Battery, Bus, Harness, Hub, Lights, Load, Protection
 from legwright.robot.sheet_hand import Pad
 from legwright.robot.sheet_making import Making
+from legwright.robot.sheet_shells import Foot, Process, Shell
 
 __all__ = [
     "SCHEMA",
@@ -42,6 +42,7 @@ __all__ = [
     "Making",
     "Pad",
     "Part",
+    "Process",
     "Protection",
     "Requirements",
     "Sensors",
@@ -141,34 +142,11 @@ class LegEntry(Part):
     """Foot point in the foot link's frame [m]."""
 
 
-class Foot(Part):
-    """The feet, all alike."""
-
-    radius: Length | None = None
-    """Of the rounding [m]."""
-    friction: Number | None = Field(default=None, gt=0.0, le=5.0)
-    """Coefficient of the foot's material on dry ground."""
-    stiffness: Stiffness | None = None
-    """[N/m]"""
-    mass: Mass | None = None
-    replaceable: Truth = False
-
-
 class Sensors(Part):
     """What the robot senses beside its joints."""
 
     inertial: Truth = False
     """Whether there is an inertial sensor."""
-
-
-class Shell(Part):
-    """A cover: its mesh, the link that carries it, and how it is made."""
-
-    mesh: str
-    link: str
-    process: str = ""
-    wall: Span | None = None
-    mass: Mass | None = None
 
 
 class Sheet(Part):
@@ -207,6 +185,9 @@ class Sheet(Part):
     load: dict[str, Load] = Field(default_factory=dict)
     lights: Lights | None = None
     pad: Pad = Pad()
-    shells: tuple[Shell, ...] = ()
     making: Making = Making()
+    shell: dict[str, Shell] = Field(default_factory=dict)
+    """Covers by name."""
+    process: dict[str, Process] = Field(default_factory=dict)
+    """Ways to make printed parts by name."""
     dimensions: Dimensions | None = None

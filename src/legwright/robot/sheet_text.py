@@ -211,9 +211,11 @@ def _move_paths(table: dict[str, Any], old: Path, new: Path) -> None:
 
     if "urdf" in table:
         table["urdf"] = moved(table["urdf"])
-    shells = table.get("shells")
-    if isinstance(shells, list):
-        table["shells"] = [
-            {**shell, "mesh": moved(shell.get("mesh"))} if isinstance(shell, dict) else shell
-            for shell in shells
-        ]
+    shells = table.get("shell")
+    if isinstance(shells, dict):
+        table["shell"] = {
+            name: {**shell, "mesh": moved(shell["mesh"])}
+            if isinstance(shell, dict) and "mesh" in shell
+            else shell
+            for name, shell in shells.items()
+        }

@@ -21,6 +21,7 @@ from legwright.study.checks.grip import check_grip
 from legwright.study.checks.ground import check_ground
 from legwright.study.checks.held import check_held
 from legwright.study.checks.reach import check_reach
+from legwright.study.checks.shells import check_shells
 from legwright.study.checks.still import check_still
 from legwright.study.checks.supply import check_supply
 from legwright.study.checks.tolerance import check_tolerance
@@ -42,6 +43,7 @@ CHECKS: tuple[tuple[tuple[str, ...], Check], ...] = (
     (("balance",), check_balance),
     (("grip",), check_grip),
     (("clash",), check_clash),
+    (("shell",), check_shells),
     (("torque", "speed", "heat"), check_drives),
     (("torque",), check_held),
     (("rise", "heat"), check_still),

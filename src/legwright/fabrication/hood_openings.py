@@ -1,0 +1,171 @@
+"""Openings that a cover needs: for legs through their ranges, and for a mast."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from legwright.mechanics.shapes import link_poses
+from legwright.mechanics.solids import solids_of
+from legwright.robot.paths import rigid_with
+from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
+
+GRID = 11
+"""Positions of each joint that are tried, over its range."""
+PITCH = 1e-2
+"""Distance between points looked at on a link [m]."""
+NEAR = 0.02
+"""Points further than this from the box around a cover are not looked at closely [m]."""
+AWAY = 1.0
+"""How far openings reach outward [m]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Prism:
+    """An upright opening."""
+
+    outline: Floats
+    """Convex, in plan, (N, 2) [m]."""
+    low: float
+    """[m]"""
+    high: float
+    """[m]"""
+
+    def holds(self, spot: Floats, within: float) -> bool:
+        """Whether a place in plan lies in it or closer than a distance to its sides."""
+        from scipy.spatial import ConvexHull
+
+        planes = ConvexHull(self.outline).equations
+        return bool((planes[:, :2] @ spot + planes[:, 2] < within).all())
+
+
+def leg_openings(robot: Robot, outer: Floats, gap: float) -> list[Prism]:
+    """One opening for each leg that comes near a convex cover.
+
+    A leg's first links are moved through the whole ranges of the first two joints; every point
+    of theirs that comes within the gap of the cover must lie in the opening: an octagon in
+    plan, turned with the leg, open outward and downward. Shins are left to the clearance check.
+
+    Args:
+        robot: The robot.
+        outer: Corners of the cover, (N, 3), body frame [m].
+        gap: Distance to keep [m].
+    """
+    found = []
+    for name, leg in robot.legs.items():
+        points = _swept(robot, name, outer)
+        near = points[_depth(outer, points) < gap]
+        if not len(near):
+            continue
+        out = leg.foot(np.clip(0.0, leg.lower, leg.upper))[:2] - leg.hip[:2]
+        turn = float(np.arctan2(out[1], out[0]))
+        found.append(
+            Prism(
+                outline=_octagon(near[:, :2], turn, gap, outward=True),
+                low=float(outer[:, 2].min() - AWAY),
+                high=float(near[:, 2].max() + gap),
+            )
+        )
+    return found
+
+
+def mast_openings(robot: Robot, outer: Floats, gap: float) -> list[Prism]:
+    """Openings for links that are carried by the trunk beside the legs and reach through it."""
+    tree = robot.tree
+    legs = {n for leg in robot.legs.values() for n in (*leg.chain.link_names, leg.chain.foot_link)}
+    rigid = set(rigid_with(tree, robot.body))
+    poses = link_poses(robot, np.zeros((1, len(robot.joint_names))))
+    found = []
+    for name in tree.links:
+        if name in legs or name in rigid or not tree.links[name].shapes:
+            continue
+        pose = poses[name].reshape(-1, 4, 4)[0]
+        points = _surface(robot, name) @ pose[:3, :3].T + pose[:3, 3]
+        near = points[_depth(outer, points) < gap]
+        if len(near):
+            found.append(
+                Prism(
+                    outline=_octagon(near[:, :2], 0.0, gap, outward=False),
+                    low=float(near[:, 2].min()),
+                    high=float(outer[:, 2].max() + AWAY),
+                )
+            )
+    return found
+
+
+def _swept(robot: Robot, name: str, outer: Floats) -> Floats:
+    """Points of a leg's links over the ranges of its first two joints, where near a cover."""
+    box = outer.min(axis=0) - NEAR, outer.max(axis=0) + NEAR
+    leg = robot.legs[name]
+    columns = robot.columns[name]
+    low = np.where(np.isfinite(leg.lower), leg.lower, -np.pi)
+    high = np.where(np.isfinite(leg.upper), leg.upper, np.pi)
+    rest = np.clip(0.0, low, high)
+    links = leg.chain.link_names[: min(2, leg.n)]
+    clouds = []
+    for depth, link in enumerate(links, start=1):
+        steps = [np.linspace(low[i], high[i], GRID) for i in range(depth)]
+        grid = np.stack(np.meshgrid(*steps, indexing="ij"), axis=-1).reshape(-1, depth)
+        q = np.zeros((len(grid), len(robot.joint_names)))
+        q[:, columns] = rest
+        q[:, columns.start : columns.start + depth] = grid
+        pose = link_poses(robot, q)[link]
+        points = _surface(robot, link)
+        middle = 0.5 * (points.min(axis=0) + points.max(axis=0))
+        radius = float(np.linalg.norm(points - middle, axis=1).max())
+        centre = pose[:, :3, :3] @ middle + pose[:, :3, 3]
+        away = np.linalg.norm(centre - np.clip(centre, *box), axis=1)
+        pose = pose[away < radius]
+        moved = points @ np.swapaxes(pose[:, :3, :3], -1, -2) + pose[:, None, :3, 3]
+        clouds.append(moved.reshape(-1, 3))
+    return np.concatenate(clouds)
+
+
+def _surface(robot: Robot, link: str) -> Floats:
+    """Points all over the shapes of a link, no further apart than `PITCH`, link frame."""
+    from scipy.spatial import ConvexHull
+
+    clouds = []
+    for corners, _ in solids_of(robot, link):
+        triangles = corners[ConvexHull(corners).simplices]
+        for a, b, c in triangles:
+            longest = max(np.linalg.norm(b - a), np.linalg.norm(c - b), np.linalg.norm(a - c))
+            n = max(1, int(np.ceil(longest / PITCH)))
+            i, j = np.nonzero(np.add.outer(np.arange(n + 1), np.arange(n + 1)) <= n)
+            clouds.append(a + np.outer(i / n, b - a) + np.outer(j / n, c - a))
+    return np.unique(np.round(np.concatenate(clouds), 9), axis=0)
+
+
+def _depth(outer: Floats, points: Floats) -> Floats:
+    """How far points lie outside a convex hull, at most; negative inside."""
+    from scipy.spatial import ConvexHull
+
+    low, high = outer.min(axis=0), outer.max(axis=0)
+    depth = np.maximum(low - points, points - high).max(axis=1)
+    near = np.flatnonzero(depth < NEAR)
+    for plane in np.unique(np.round(ConvexHull(outer).equations, 9), axis=0):
+        far = points[near] @ plane[:3] + plane[3]
+        depth[near] = np.maximum(depth[near], far)
+        near = near[far < NEAR]
+    return np.asarray(depth)
+
+
+def _octagon(flat: Floats, turn: float, gap: float, *, outward: bool) -> Floats:
+    """The octagon around points in plan, with a gap; open to where it is turned, if asked."""
+    angles = turn + np.arange(8) * np.pi / 4.0
+    ways = np.stack([np.cos(angles), np.sin(angles)], axis=1)
+    reach = (flat @ ways.T).max(axis=0) + gap
+    if outward:
+        middle = flat.mean(axis=0)
+        sides: Sequence[int] = (0, 1, 7)
+        for side in sides:
+            reach[side] = float(middle @ ways[side]) + AWAY
+    after = np.roll(np.arange(8), -1)
+    corners = [
+        np.linalg.solve(np.stack([ways[i], ways[j]]), [reach[i], reach[j]])
+        for i, j in enumerate(after)
+    ]
+    return np.stack(corners)
