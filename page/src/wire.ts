@@ -18,7 +18,7 @@ export interface Edit {
   n: number;
   /** As a `Field` names it: ``dimensions.femur``. */
   key: string;
-  /** As one types it: ``90 mm``, ``0.6``, ``dunnock``; empty takes the key out of the sheet. */
+  /** As one types it: ``90 mm``, ``0.6``, ``dunnock``; empty goes back to what is on disk. */
   value: string;
 }
 
@@ -36,7 +36,7 @@ export interface Redo {
   n: number;
 }
 
-/** Back to what is on disk; can be undone. */
+/** Back to what is on disk, all of it; can be undone. */
 export interface PutBack {
   type: "put_back";
   /** Higher than all before it from this page. */

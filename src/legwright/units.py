@@ -33,9 +33,13 @@ class Unit(NamedTuple):
 
 
 class Example(NamedTuple):
-    """Marks a field's type with a quantity of its dimension, for the documentation."""
+    """Marks a field's type with a quantity of its dimension and its bounds, for documents."""
 
     text: str
+    least: float | None = None
+    """Smallest SI value, or what it must exceed."""
+    most: float | None = None
+    """Largest SI value."""
 
 
 _NONE: Dimension = (0, 0, 0, 0, 0, 0)
@@ -276,6 +280,7 @@ def quantity(
     Returns:
         An annotated float type.
     """
+    bound = least if above is None else above
 
     def parse(raw: object) -> float:
         if not isinstance(raw, str):
@@ -296,7 +301,7 @@ def quantity(
             raise _fault(f"is more than {shown(most, example)}; is the unit right?")
         return value
 
-    return Annotated[float, BeforeValidator(parse), Example(example)]
+    return Annotated[float, BeforeValidator(parse), Example(example, bound, most)]
 
 
 def shown(value: float, example: str) -> str:

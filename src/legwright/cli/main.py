@@ -238,6 +238,9 @@ def desk(
     opening: Annotated[
         bool, typer.Option("--open/--no-open", help="Open the page in a browser.")
     ] = True,
+    recordings: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="Recorded walks that may be opened.")
+    ] = None,
 ) -> None:
     """Open the workbench: see the robot, change it, judge it, watch it walk; Ctrl-C ends it.
 
@@ -245,7 +248,7 @@ def desk(
     """
     from legwright.cli.desking import run_desk
 
-    raise typer.Exit(run_desk(robot, port=port, opening=opening))
+    raise typer.Exit(run_desk(robot, port=port, opening=opening, recordings=recordings))
 
 
 @app.command("find")

@@ -40,7 +40,7 @@ class Edit(Numbered, frozen=True, kw_only=True, tag="edit"):
     key: str
     """As a `Field` names it: ``dimensions.femur``."""
     value: str
-    """As one types it: ``90 mm``, ``0.6``, ``dunnock``; empty takes the key out of the sheet."""
+    """As one types it: ``90 mm``, ``0.6``, ``dunnock``; empty goes back to what is on disk."""
 
 
 class Undo(Numbered, frozen=True, kw_only=True, tag="undo"):
@@ -52,7 +52,7 @@ class Redo(Numbered, frozen=True, kw_only=True, tag="redo"):
 
 
 class PutBack(Numbered, frozen=True, kw_only=True, tag="put_back"):
-    """Back to what is on disk; can be undone."""
+    """Back to what is on disk, all of it; can be undone."""
 
 
 class Keep(Numbered, frozen=True, kw_only=True, tag="keep"):

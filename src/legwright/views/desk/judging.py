@@ -47,7 +47,7 @@ class Judging:
         try:
             while self._line.poll():
                 said = self._line.recv()
-                if isinstance(said, Judged) and self._job is not None and said.rev == self._job.rev:
+                if isinstance(said, Judged) and self._job is not None and said.id == self._job.id:
                     self._job = None
                 self._hear(said)
         except (EOFError, OSError):

@@ -35,6 +35,8 @@ class Shown:
     supply: Supply | None
     """None where the circuit or a servo's currents are not known; see `note`."""
     note: str = ""
+    height: float | None = None
+    """Body height that the user asked for [m]."""
 
     @property
     def footing(self) -> Footing:
@@ -111,7 +113,37 @@ def shown_walk(robot: Robot, ask: Ask) -> Shown:
     )  # fmt: skip
     if ask.cycle is None:
         walk = pace(robot, asked, walk, payload=asked.payload)
-    return _fed(robot, asked, trial(robot, asked, walk, payload=asked.payload, name=""))
+    return _fed(
+        robot, asked, trial(robot, asked, walk, payload=asked.payload, name=""), ask.body_height
+    )
+
+
+def glimpse(robot: Robot, last: Shown) -> Shown:
+    """The walk that was shown last, walked by a robot that has changed: quick, and not exact.
+
+    The duration of its cycle stays, and servos get the battery's cut-off voltage less the most
+    that the wiring lost.
+
+    Args:
+        robot: The robot.
+        last: What was shown.
+
+    Raises:
+        RequestError: when it cannot stand.
+    """
+    stand = footing(robot, height=last.height)
+    asked = asked_of(robot, stand)
+    lost = 0.0
+    if last.supply is not None and not last.supply.brown_out:
+        lost = float(np.max(last.supply.terminal[:, None] - last.supply.voltage))
+    if asked.voltage is not None:
+        asked = replace(asked, voltage=asked.voltage - lost)
+    walk = replace(last.case.walk, footing=stand)
+    case = trial(robot, asked, walk, payload=asked.payload, name=last.case.name)
+    return Shown(
+        robot=robot, asked=asked, case=case, circuit=None, supply=None, height=last.height,
+        note="" if case.motion.ok else "A foot misses its path.",
+    )  # fmt: skip
 
 
 def gait_of(asked: Asked, ask: Ask) -> Gait:
@@ -136,7 +168,7 @@ def gait_of(asked: Asked, ask: Ask) -> Gait:
     )
 
 
-def _fed(robot: Robot, asked: Asked, case: Case) -> Shown:
+def _fed(robot: Robot, asked: Asked, case: Case, height: float | None = None) -> Shown:
     """The case at the voltages that really arrive, where the circuit is known."""
     circuit, given, note = None, None, missing_of(robot)
     if not note:
@@ -164,4 +196,6 @@ def _fed(robot: Robot, asked: Asked, case: Case) -> Shown:
         miss = np.where(case.motion.reached, 0.0, case.motion.reach_error)
         leg = case.motion.leg_names[int(miss.max(axis=0).argmax())]
         note = f"{leg} misses its path by up to {1e3 * float(miss.max()):.0f} mm."
-    return Shown(robot=robot, asked=asked, case=case, circuit=circuit, supply=given, note=note)
+    return Shown(
+        robot=robot, asked=asked, case=case, circuit=circuit, supply=given, note=note, height=height
+    )

@@ -23,14 +23,11 @@ _PHASE = re.compile(r"\bphase (\d\.\d+)")
 _KEY = re.compile(r"[a-z_]+(?:\.[A-Za-z0-9_*-]+)+|\b[a-z]+\b")
 
 
-def verdict_of(
-    study: Study, *, rev: int, keys: Collection[str] = (), whole: bool = True
-) -> Verdict:
-    """A study as a message; nothing before it yet.
+def verdict_of(study: Study, *, keys: Collection[str] = (), whole: bool = True) -> Verdict:
+    """A study as a message; of no revision yet, and nothing before it.
 
     Args:
         study: What was found out.
-        rev: Revision of the robot.
         keys: Keys of the sheet that can be edited.
         whole: Whether nothing more is to come.
     """
@@ -41,29 +38,28 @@ def verdict_of(
         for finding in findings
     )
     return _verdict(
-        study.findings, found, rev=rev, whole=whole, summary=summary_of(study),
+        study.findings, found, whole=whole, summary=summary_of(study),
         envelope=tuple(_edge(extent) for extent in study.envelope),
         joints=tuple(_sum(row) for row in map(asdict, joint_table(study.robot, study.cases))),
     )  # fmt: skip
 
 
-def verdict_without_study(why: str, *, rev: int) -> Verdict:
+def verdict_without_study(why: str) -> Verdict:
     """The verdict on a robot that cannot stand, so that there is nothing to study.
 
     Args:
         why: What is in the way and how to cure it.
-        rev: Revision of the robot.
     """
     finding = judge(
         "reach", "stands on its feet", 0.0, 1.0, "", sense=Sense.AT_LEAST, why=why,
         source="stance", cure="Change stance, dimensions or joint limits until every foot "
         "reaches the ground.",
     )  # fmt: skip
-    return _verdict((finding,), (_found(finding, 1, {}, ()),), rev=rev, whole=True, summary=why)
+    return _verdict((finding,), (_found(finding, 1, {}, ()),), whole=True, summary=why)
 
 
 def _verdict(
-    findings: Sequence[Finding], found: tuple[Found, ...], *, rev: int, whole: bool, summary: str,
+    findings: Sequence[Finding], found: tuple[Found, ...], *, whole: bool, summary: str,
     envelope: tuple[Edge, ...] = (), joints: tuple[JointSum, ...] = (),
 ) -> Verdict:  # fmt: skip
     counts = {word.value: 0 for word in Word}
@@ -79,7 +75,7 @@ def _verdict(
         for area, members in by_area(findings).items()
     )
     return Verdict(
-        rev=rev,
+        rev=0,
         whole=whole,
         overall=overall(findings).value,
         stamp=stamp_of(findings).words,
@@ -94,20 +90,22 @@ def _verdict(
     )
 
 
-def against(verdict: Verdict, before: Verdict | None, *, took: float) -> Verdict:
+def against(verdict: Verdict, before: Verdict | None, *, rev: int, took: float) -> Verdict:
     """A verdict with the one before laid beside it.
 
     Args:
         verdict: The new one.
-        before: On what lies under the edits; None where it is not known yet.
+        before: On what lies under the edits; None where nothing does, or it is not known yet.
+        rev: Revision of the robot.
         took: Since the edit [s].
     """
     if before is None:
-        return replace(verdict, took=took)
+        return replace(verdict, rev=rev, took=took)
     was = {finding.id: finding for finding in before.findings}
     edges = {(edge.name, edge.gait): edge.value for edge in before.envelope}
     return replace(
         verdict,
+        rev=rev,
         took=took,
         was_stamp=before.stamp,
         findings=tuple(_beside(finding, was.get(finding.id)) for finding in verdict.findings),

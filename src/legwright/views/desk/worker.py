@@ -8,24 +8,30 @@ from __future__ import annotations
 
 import os
 import signal
-from collections.abc import Collection
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from pathlib import Path
 
 from legwright.errors import LegwrightError
-from legwright.mechanics.opening import load
+from legwright.mechanics.opening import edited
+from legwright.robot.editing import opened
 from legwright.robot.robot import Robot
+from legwright.robot.sheet_text import SheetText
 from legwright.views.desk.said import Verdict
 from legwright.views.desk.verdicts import verdict_of, verdict_without_study
+
+Tell = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """A robot to judge."""
 
-    rev: int
+    id: int
     path: Path
+    edits: Mapping[str, str] = field(default_factory=dict)
     keys: frozenset[str] = frozenset()
     """Keys of the sheet that can be edited."""
 
@@ -34,7 +40,7 @@ class Job:
 class Progress:
     """How far a job is."""
 
-    rev: int
+    id: int
     area: str
     done: int
     of: int
@@ -44,11 +50,12 @@ class Progress:
 class Judged:
     """What came of a job."""
 
-    rev: int
+    id: int
     verdict: Verdict
+    """Its `rev` is 0: the desk knows which revision it is of."""
 
 
-class _NewerJobError(Exception):
+class NewerJobError(Exception):
     """Another job waits: this one is not worth finishing."""
 
 
@@ -60,17 +67,11 @@ def work(line: Connection) -> None:
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the terminal's Ctrl-C is for the desk
     os.nice(2)  # pages come first
-    try:
-        job: Job | None = None
+    with suppress(EOFError, OSError):  # the desk has gone
         while True:
-            job = _newest(line) if line.poll() or job is None else job
-            try:
-                line.send(Judged(rev=job.rev, verdict=_judged(job, line)))
-                job = None
-            except _NewerJobError:
-                continue
-    except (EOFError, OSError):
-        return
+            job = _newest(line)
+            with suppress(NewerJobError):
+                line.send(Judged(id=job.id, verdict=_judged(job, line)))
 
 
 def _newest(line: Connection) -> Job:
@@ -83,25 +84,32 @@ def _newest(line: Connection) -> Job:
 def _judged(job: Job, line: Connection) -> Verdict:
     def tell(area: str, done: int, of: int) -> None:
         if line.poll():
-            raise _NewerJobError
-        line.send(Progress(rev=job.rev, area=area, done=done, of=of))
+            raise NewerJobError
+        line.send(Progress(id=job.id, area=area, done=done, of=of))
 
-    try:
-        return _verdict(robot_of(job), job.rev, job.keys, tell)
-    except LegwrightError as error:
-        return verdict_without_study(str(error), rev=job.rev)
+    return judged(job, tell)
 
 
-def robot_of(job: Job) -> Robot:
-    """The robot of a job.
+def judged(job: Job, tell: Tell) -> Verdict:
+    """The verdict on a job's robot.
 
-    Raises:
-        RobotError: where its files make none.
+    Args:
+        job: The job.
+        tell: Told what is being done, how many are done, of how many.
     """
-    return load(job.path)
-
-
-def _verdict(robot: Robot, rev: int, keys: Collection[str], tell: object) -> Verdict:
     from legwright.study.check import study
 
-    return verdict_of(study(robot, progress=tell), rev=rev, keys=keys)  # type: ignore[arg-type]
+    try:
+        found = study(_robot(job), progress=tell)
+    except LegwrightError as error:
+        return verdict_without_study(str(error))
+    return verdict_of(found, keys=job.keys)
+
+
+_opened: dict[Path, SheetText] = {}
+
+
+def _robot(job: Job) -> Robot:
+    if job.path not in _opened:
+        _opened[job.path] = opened(job.path)
+    return edited(_opened[job.path], job.edits)

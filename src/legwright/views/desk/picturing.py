@@ -1,0 +1,159 @@
+"""The picture: shape and cycle of the newest robot, as fast as they can be had.
+
+While edits come faster than pictures are made, each picture is finished and the next one is of
+the newest robot: a drag is seen to move. A first cycle takes the step duration of the last one
+and the battery's cut-off voltage; the exact one, paced and fed from the circuit, follows.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import TypeVar
+
+from legwright.errors import LegwrightError
+from legwright.robot.robot import Robot
+from legwright.views.desk.asked import Ask
+from legwright.views.desk.cycle import Who, cycle_block
+from legwright.views.desk.pages import Board
+from legwright.views.desk.scene import shape_of
+from legwright.views.desk.shown import Shown, glimpse, shown_case, shown_walk
+from legwright.views.desk.wire import frame
+
+T = TypeVar("T")
+
+QUICK = 0.06
+"""Where the exact cycle takes no longer than this, no first one is made [s]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """What is shown of a robot."""
+
+    case: str
+    """One of the study's; empty for a walk of the user's own."""
+    walk: Ask | None
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Wanted:
+    """A picture to be made."""
+
+    view: View
+    robot: Robot
+    rev: int
+    under: Robot | None
+
+
+class Picturing:
+    """Makes pictures, the newest wanted one at a time, and posts them."""
+
+    def __init__(self, board: Board) -> None:
+        """Nothing is wanted yet."""
+        self._board = board
+        self._thread = ThreadPoolExecutor(1, thread_name_prefix="picture")
+        self._wanted: Wanted | None = None
+        self._ready = asyncio.Event()
+        self._exact = 1.0
+        """How long the last exact cycle took [s]."""
+        self._shaped: dict[Who, Robot] = {}
+        self._drawn: dict[Who, tuple[Robot, View]] = {}
+        self.shown: Shown | None = None
+        """What is shown now."""
+
+    def want(self, view: View, robot: Robot, rev: int, under: Robot | None) -> None:
+        """A picture is wanted; one that has not begun is forgotten."""
+        self._wanted = Wanted(view=view, robot=robot, rev=rev, under=under)
+        self._ready.set()
+
+    async def check(self, view: View, robot: Robot) -> None:
+        """Look whether a walk can be shown at all.
+
+        Raises:
+            RequestError: where its words or numbers make none.
+        """
+        await self._away(lambda: _shown(view, robot))
+
+    async def run(self) -> None:
+        """Make pictures for ever."""
+        while True:
+            await self._ready.wait()
+            self._ready.clear()
+            wanted, self._wanted = self._wanted, None
+            if wanted is not None:
+                await self._draw(wanted)
+
+    def close(self) -> None:
+        """End the thread."""
+        self._thread.shutdown(wait=False, cancel_futures=True)
+
+    async def _draw(self, wanted: Wanted) -> None:
+        await self._shape(wanted.robot, wanted.rev, "now")
+        try:
+            await self._cycle(wanted)
+        except LegwrightError:  # what is in the way is in the verdict
+            self._board.forget("cycle/now")
+            self._drawn.pop("now", None)
+            self.shown = None
+        if wanted.under is None:
+            for key in ("shape/before", "cycle/before"):
+                self._board.forget(key)
+            self._shaped.pop("before", None)
+            self._drawn.pop("before", None)
+        elif self._wanted is None:
+            await self._beneath(wanted, wanted.under)
+
+    async def _shape(self, robot: Robot, rev: int, who: Who) -> None:
+        if self._shaped.get(who) is robot:
+            return
+        made = await self._away(lambda: frame(shape_of(robot, rev=rev, who=who)))
+        self._shaped[who] = robot
+        self._board.post(f"shape/{who}", made)
+
+    async def _cycle(self, wanted: Wanted) -> None:
+        view, last = wanted.view, self.shown
+        if self._drawn.get("now") == (wanted.robot, view):
+            return
+        drawn = self._drawn.get("now")
+        if last is not None and drawn is not None and drawn[1] == view and self._exact > QUICK:
+            with suppress(LegwrightError):  # what cannot stand, the exact one will tell
+                first = await self._away(lambda: glimpse(wanted.robot, last))
+                self._post(first, wanted, "now")
+            if self._wanted is not None:
+                return
+        began = time.perf_counter()
+        shown = await self._away(lambda: _shown(view, wanted.robot))
+        self._exact = time.perf_counter() - began
+        self.shown = shown
+        self._drawn["now"] = wanted.robot, view
+        self._post(shown, wanted, "now")
+
+    async def _beneath(self, wanted: Wanted, under: Robot) -> None:
+        """What lies under the robot, walked the same way; nothing where it cannot."""
+        await self._shape(under, wanted.rev, "before")
+        if self._drawn.get("before") == (under, wanted.view):
+            return
+        try:
+            shown = await self._away(lambda: _shown(wanted.view, under))
+        except LegwrightError:
+            self._board.forget("cycle/before")
+            self._drawn.pop("before", None)
+            return
+        self._drawn["before"] = under, wanted.view
+        self._post(shown, wanted, "before")
+
+    def _post(self, shown: Shown, wanted: Wanted, who: Who) -> None:
+        block = cycle_block(shown, rev=wanted.rev, who=who, case=wanted.view.case)
+        self._board.post(f"cycle/{who}", block)
+
+    async def _away(self, work: Callable[[], T]) -> T:
+        """Do something heavy beside the loop."""
+        return await asyncio.get_running_loop().run_in_executor(self._thread, work)
+
+
+def _shown(view: View, robot: Robot) -> Shown:
+    return shown_case(robot, view.case) if view.walk is None else shown_walk(robot, view.walk)
