@@ -164,6 +164,42 @@ def wiring(
     raise typer.Exit(run_wiring(robot, choosing=choosing, out=out, json_file=json_file))
 
 
+@app.command("round")
+def round_dimensions(
+    robot: RobotPath,
+    grid: Annotated[
+        str | None, typer.Option(help="Step of lengths, 5mm, or preferred numbers, R20.")
+    ] = None,
+    angle: Annotated[str | None, typer.Option(help="Step of hip angles, 15deg.")] = None,
+    spread: Annotated[
+        int | None, typer.Option(min=1, max=12, help="Values tried on either side of today's.")
+    ] = None,
+    top: Annotated[int, typer.Option(min=1, help="Length of the shortlist.")] = 10,
+    pin: Annotated[
+        list[str] | None,
+        typer.Option(metavar="KEY", help="Keep this dimension, or set it: femur, femur=85mm."),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Write the best layout as a new robot folder."),
+    ] = None,
+    json_file: Annotated[
+        Path | None, typer.Option("--json", metavar="FILE", help="Write the layouts as JSON.")
+    ] = None,
+) -> None:
+    """Find round dimensions close to today's that lose least, and what each rounding costs.
+
+    Exit code 0: found; 1: no layout on the grid works; 2: the input cannot be read.
+    """
+    from legwright.cli.rounding import run_round
+
+    code = run_round(
+        robot, grid=grid, angle=angle, spread=spread, top=top, pins=pin or [], out=out,
+        json_file=json_file,
+    )  # fmt: skip
+    raise typer.Exit(code)
+
+
 @app.command()
 def shells(
     robot: RobotPath,

@@ -27,6 +27,7 @@ from legwright.robot.sheet_electrics import Battery, Bus, Harness, Hub, Lights, 
 from legwright.robot.sheet_hand import Pad
 from legwright.robot.sheet_making import Making
 from legwright.robot.sheet_shells import Foot, Process, Shell
+from legwright.robot.sheet_rounding import Rounding
 
 __all__ = [
     "SCHEMA",
@@ -45,6 +46,7 @@ __all__ = [
     "Process",
     "Protection",
     "Requirements",
+    "Rounding",
     "Sensors",
     "Servo",
     "Sheet",
@@ -191,3 +193,4 @@ class Sheet(Part):
     process: dict[str, Process] = Field(default_factory=dict)
     """Ways to make printed parts by name."""
     dimensions: Dimensions | None = None
+    rounding: Rounding = Rounding()

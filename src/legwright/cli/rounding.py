@@ -1,0 +1,82 @@
+"""The command `legwright round`."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+from rich.console import Console
+
+import legwright
+from legwright.cli.checking import bar, write_text
+from legwright.cli.exits import Exit
+from legwright.errors import RequestError
+from legwright.study.rounding import Wish, rounding_of
+from legwright.study.rounding_export import rounding_as_json
+from legwright.units import to_si
+from legwright.views.rounding_table import rounding_table
+
+
+def run_round(
+    path: Path,
+    *,
+    grid: str | None,
+    angle: str | None,
+    spread: int | None,
+    top: int,
+    pins: Sequence[str],
+    out: Path | None,
+    json_file: Path | None,
+) -> int:
+    """Find round layouts, print them, write what was asked for.
+
+    Args:
+        path: Robot folder, sheet or bare URDF.
+        grid: Grid of lengths; the sheet's when None.
+        angle: Grid of angles; the sheet's when None.
+        spread: Values on either side of today's; the sheet's when None.
+        top: Length of the shortlist.
+        pins: ``KEY`` or ``KEY=VALUE``.
+        out: Folder of the new robot, or None.
+        json_file: Where to write the ranked layouts, or None.
+
+    Returns:
+        Exit code.
+    """
+    console = Console(highlight=False)
+    if top < 1:
+        raise RequestError("top", top, "1 or more")
+    wish = Wish(grid=grid, angle=angle, spread=spread, pins=pins_of(pins), top=top)
+    robot = legwright.load(path)
+    with bar() as progress:
+        rounding = rounding_of(robot, wish, progress)
+    console.print(rounding_table(rounding))
+    if json_file is not None:
+        text = json.dumps(rounding_as_json(rounding), indent=1, ensure_ascii=False, allow_nan=False)
+        write_text(json_file, text)
+    return int(Exit.PASS if rounding.shortlist else Exit.FAIL)
+
+
+def pins_of(words: Sequence[str]) -> dict[str, float | None]:
+    """Dimensions to hold, by name; with a value or at today's.
+
+    Args:
+        words: ``femur`` or ``femur=85mm`` each.
+
+    Raises:
+        RequestError: where a value cannot be read.
+    """
+    pins: dict[str, float | None] = {}
+    for word in words:
+        key, given, text = word.partition("=")
+        pins[key.strip()] = _value(key.strip(), text) if given else None
+    return pins
+
+
+def _value(key: str, text: str) -> float:
+    example = "45 deg" if key.startswith("hip_angle") else "85 mm"
+    try:
+        return to_si(text, example)
+    except ValueError as error:
+        raise RequestError(f"pin {key}", text, f"a value; it {error}") from None

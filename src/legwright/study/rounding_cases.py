@@ -1,0 +1,119 @@
+"""What a layout is walked through when it is scored: the asked gaits as maps of foot places.
+
+Every foot path of a walk is an affine map of where the foot stands, so one table serves all
+layouts. The tables come from the planner's own paths.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from legwright.fabrication.layout_arrays import Dash, Walks
+from legwright.locomotion.feet import cycle_path
+from legwright.locomotion.gait import Gait
+from legwright.locomotion.room import LIFT_SHARE
+from legwright.locomotion.stance import Footing
+from legwright.locomotion.walk import Walk
+from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
+from legwright.study.asked import Asked
+from legwright.study.trial import SWING_TIMES, pace
+
+SAMPLES = 24
+"""Samples a cycle: feet of tripod, ripple and wave gaits of six legs change on them exactly."""
+DASH_SAMPLES = 12
+"""The same for the search of the top speed."""
+WAYS = ("forward", "backward", "left", "turning left")
+"""Directions that are scored; the others mirror them."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Cases:
+    """The walks that layouts are scored by."""
+
+    names: tuple[str, ...]
+    walks: tuple[Walk, ...]
+    tables: Walks
+    dash: Dash
+    dash_gait: str
+
+
+def cases_of(robot: Robot, asked: Asked, stand: Footing) -> Cases:
+    """The asked walks of a robot at the pace that suits it today.
+
+    Args:
+        robot: The robot.
+        asked: What is asked.
+        stand: Where it stands.
+
+    Returns:
+        The cases.
+    """
+    names, walks = [], []
+    for gait in asked.gaits:
+        for direction, (walked, twist) in asked.directions(gait).items():
+            if direction in WAYS:
+                walk = Walk(walked, velocity=twist[:2], turn=twist[2], footing=stand)
+                names.append(f"{gait.name} {direction}")
+                walks.append(pace(robot, asked, walk, payload=asked.payload))
+    lift = lift_of(robot, stand)
+    tables = [_table(walk, tuple(robot.legs), lift) for walk in walks]
+    turn, shift, rise, stands = (np.stack(parts) for parts in zip(*tables, strict=True))
+    fastest = min(asked.gaits, key=lambda gait: gait.duty)
+    return Cases(
+        names=tuple(names),
+        walks=tuple(walks),
+        tables=Walks(turn=turn, shift=shift, lift=rise, stands=stands),
+        dash=_dash(robot, fastest, stand, lift),
+        dash_gait=fastest.name,
+    )
+
+
+def lift_of(robot: Robot, stand: Footing) -> float:
+    """Height of a swing's top, as the planner takes it [m]."""
+    length = float(np.median(np.linalg.norm(stand.feet - robot.hips, axis=1)))
+    return robot.sheet.stance.lift or LIFT_SHARE * length
+
+
+def _path(
+    middles: Floats, twist: Floats, gait: Gait, local: Floats, cycle: float, lift: float
+) -> tuple[Floats, Floats]:
+    """Foot places and their rates, (T, L, 3) each."""
+    path = cycle_path(middles, twist, local, duty=gait.duty, cycle=cycle, lift=lift)
+    return path.position, path.velocity
+
+
+def _table(
+    walk: Walk, legs: tuple[str, ...], lift: float
+) -> tuple[Floats, Floats, Floats, np.ndarray]:
+    twist = np.array([*walk.velocity, walk.turn])
+    cycle = walk.cycle or 1.0
+    corners = [np.tile(corner, (len(legs), 1)) for corner in np.eye(3)[[2, 0, 1]] * [1, 1, 0]]
+    local = walk.gait.local(legs, np.arange(SAMPLES) / SAMPLES)
+    found = [_path(corner, twist, walk.gait, local, cycle, lift)[0] for corner in corners]
+    shift = found[0][..., :2]
+    turn = np.stack([found[1][..., :2] - shift, found[2][..., :2] - shift], axis=-1)
+    return turn, shift, found[0][..., 2].copy(), local < walk.gait.duty
+
+
+def _dash(robot: Robot, gait: Gait, stand: Footing, lift: float) -> Dash:
+    """The gait of the top speed for one metre a cycle and one second a cycle."""
+    wants, legs = robot.sheet.requirements, tuple(robot.legs)
+    local = gait.local(legs, np.arange(DASH_SAMPLES) / DASH_SAMPLES)
+    place, rate = _path(np.zeros((len(legs), 3)), np.array([1.0, 0.0, 0.0]), gait, local, 1.0, lift)
+    length = float(np.median(np.linalg.norm(stand.feet - robot.hips, axis=1)))
+    return Dash(
+        along=place[..., 0].copy(),
+        lift=place[..., 2].copy(),
+        along_rate=rate[..., 0].copy(),
+        lift_rate=rate[..., 2].copy(),
+        stands=local < gait.duty,
+        cycle=float(robot.sheet.stance.cycle or 0.0),
+        shortest=SWING_TIMES[0] / (1.0 - gait.duty),
+        margin=float(wants.stability_margin or 0.0),
+        heat=1.0,
+        gap=float(wants.joint_reserve),
+        longest=3.0 * length,
+    )
