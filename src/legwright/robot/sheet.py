@@ -26,8 +26,8 @@ from legwright.robot.servo import Servo
 from legwright.robot.sheet_electrics import Battery, Bus, Harness, Hub, Lights, Load, Protection
 from legwright.robot.sheet_hand import Pad
 from legwright.robot.sheet_making import Making
-from legwright.robot.sheet_shells import Foot, Process, Shell
 from legwright.robot.sheet_rounding import Rounding
+from legwright.robot.sheet_shells import Foot, Process, Shell
 
 __all__ = [
     "SCHEMA",
