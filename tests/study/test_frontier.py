@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from legwright.study.envelope import fastest, frontier
-from legwright.study.trial import Strain
+from legwright.study.strains import Strain
 
 
 def strained(ratio: float) -> Strain:

@@ -7,8 +7,8 @@ from typing import NamedTuple
 import numpy as np
 
 from legwright.errors import require_whole
+from legwright.locomotion._feet import body_path, cycle_path
 from legwright.locomotion._rates import rates
-from legwright.locomotion.feet import cycle_path, versine
 from legwright.locomotion.redundant import calm_poses
 from legwright.locomotion.room import LIFT_SHARE
 from legwright.locomotion.stance import Footing, footing
@@ -16,7 +16,7 @@ from legwright.locomotion.walk import Pose, Walk
 from legwright.mechanics.motion import Motion
 from legwright.mechanics.pose import gravity_on, quaternion
 from legwright.mechanics.reach import reach_feet
-from legwright.mechanics.screws import screws_of
+from legwright.mechanics.screws import leg_screws
 from legwright.robot.leg import Leg, Reach
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
@@ -32,8 +32,12 @@ SINGULAR = 1e-6
 """Normalised determinant of a leg's Jacobian below which its rates mean nothing."""
 
 
-class _Held(NamedTuple):
-    """The body's pose in the heading frame."""
+Twist = tuple[float, float, float]
+"""Forward, to the left [m/s], turning to the left [rad/s]."""
+
+
+class Held(NamedTuple):
+    """The body's pose in the heading frame: its place over the ground."""
 
     R: Floats
     """(3, 3): body axes to heading axes."""
@@ -64,13 +68,15 @@ def plan(robot: Robot, walk: Walk, samples: int = 128) -> Motion:
     require_whole("samples", samples, FEWEST_SAMPLES)
     stand = walk.footing or footing(robot)
     cycle = walk.cycle or robot.sheet.stance.cycle or DEFAULT_CYCLE
-    lift = walk.lift or robot.sheet.stance.lift or LIFT_SHARE * _leg_length(robot, stand)
+    lift = lift_of(robot, walk, stand)
     names = tuple(robot.legs)
     share = np.arange(samples) / samples
-    held = _held(walk.pose, stand.height)
-    twist = np.array([*walk.velocity, walk.turn])
+    held = held_at(walk.pose, stand.height)
+    twist = (*walk.velocity, walk.turn)
     local = walk.gait.local(names, share)
-    targets, velocity, acceleration = _in_body(stand, held, twist, local, walk, cycle, lift)
+    targets, velocity, acceleration = _in_body(
+        stand, held, twist, local, (walk.gait.duty, cycle, lift)
+    )
     answer = _follow(robot, targets, stand.q)
     q, feet, qd, qdd = _derive(robot, answer, targets, velocity, acceleration, cycle)
     return Motion(
@@ -92,11 +98,16 @@ def plan(robot: Robot, walk: Walk, samples: int = 128) -> Motion:
     )
 
 
-def _leg_length(robot: Robot, stand: Footing) -> float:
-    return float(np.median(np.linalg.norm(stand.feet - robot.hips, axis=1)))
+def lift_of(robot: Robot, walk: Walk, stand: Footing) -> float:
+    """How high a foot is lifted in mid-swing [m]: as the walk or the sheet says, else found."""
+    stated = walk.lift or robot.sheet.stance.lift
+    if stated:
+        return float(stated)
+    return LIFT_SHARE * float(np.median(np.linalg.norm(stand.feet - robot.hips, axis=1)))
 
 
-def _held(pose: Pose, height: float) -> _Held:
+def held_at(pose: Pose, height: float) -> Held:
+    """Where a pose holds the body over a footing of a height [m]."""
     cr, sr = np.cos(pose.roll), np.sin(pose.roll)
     cp, sp = np.cos(pose.pitch), np.sin(pose.pitch)
     cy, sy = np.cos(pose.yaw), np.sin(pose.yaw)
@@ -107,24 +118,17 @@ def _held(pose: Pose, height: float) -> _Held:
             [-sp, cp * sr, cp * cr],
         ]
     )
-    return _Held(R, np.array([pose.x, pose.y, height + pose.z]))
+    return Held(R, np.array([pose.x, pose.y, height + pose.z]))
 
 
 def _in_body(
-    stand: Footing,
-    held: _Held,
-    twist: Floats,
-    local: Floats,
-    walk: Walk,
-    cycle: float,
-    lift: float,
+    stand: Footing, held: Held, twist: Twist, local: Floats, timing: tuple[float, float, float]
 ) -> tuple[Floats, Floats, Floats]:
     """Foot positions, velocities, accelerations in the body frame, (T, L, 3) each."""
     middles = stand.feet + np.array([0.0, 0.0, stand.height])
-    position, velocity, acceleration = cycle_path(
-        middles, twist, local, duty=walk.gait.duty, cycle=cycle, lift=lift
-    )
-    return (position - held.at) @ held.R, velocity @ held.R, acceleration @ held.R
+    path = tuple(np.empty((*local.shape, 3)) for _ in range(3))
+    cycle_path(middles, twist, local, timing, held.R, held.at, *path)
+    return path[0], path[1], path[2]
 
 
 def _follow(robot: Robot, targets: Floats, start: Floats) -> Reach:
@@ -185,26 +189,17 @@ def _derive(
     q = answer.q
     feet = np.array(targets)
     qd, qdd = np.empty_like(q), np.empty_like(q)
+    screws = leg_screws(robot)
     for index, leg in enumerate(robot.legs.values()):
         span = robot.columns[leg.name]
         exact = leg.n == 3 and bool(answer.ok[:, index].all())
-        own, first, second = (np.ascontiguousarray(q[:, span]) for _ in range(3))
         if exact:
-            exact = (
-                rates(
-                    screws_of(leg.chain),
-                    own,
-                    np.ascontiguousarray(velocity[:, index]),
-                    np.ascontiguousarray(acceleration[:, index]),
-                    first,
-                    second,
-                )
-                > SINGULAR
-            )
+            paths = (velocity, acceleration)
+            exact = rates(screws[index], span.start, index, q, *paths, qd, qdd) > SINGULAR
         if not exact:
-            first, second = _periodic(own, cycle)
+            own = np.ascontiguousarray(q[:, span])
+            qd[:, span], qdd[:, span] = _periodic(own, cycle)
             feet[:, index] = leg.foot(own)
-        qd[:, span], qdd[:, span] = first, second
     return q, feet, qd, qdd
 
 
@@ -215,31 +210,22 @@ def _periodic(q: Floats, cycle: float) -> tuple[Floats, Floats]:
     return (ahead - behind) / (2 * step), (ahead - 2 * q + behind) / step**2
 
 
-def _body(held: _Held, twist: Floats, t: Floats) -> Floats:
+def _body(held: Held, twist: Twist, t: Floats) -> Floats:
     """Body poses in the ground frame, (T, 7)."""
-    vx, vy, w = twist
-    angle = w * t
-    c, s = np.cos(angle), np.sin(angle)
-    along = t * np.sinc(angle / np.pi)
-    across = t * versine(angle)
     out = np.empty((len(t), 7))
-    out[:, 0] = along * vx - across * vy + c * held.at[0] - s * held.at[1]
-    out[:, 1] = across * vx + along * vy + s * held.at[0] + c * held.at[1]
-    out[:, 2] = held.at[2]
-    a, b, x, y = *quaternion(held.R)[[0, 3]], *quaternion(held.R)[[1, 2]]
-    ch, sh = np.cos(0.5 * angle), np.sin(0.5 * angle)
-    out[:, 3], out[:, 6] = ch * a - sh * b, ch * b + sh * a
-    out[:, 4], out[:, 5] = ch * x - sh * y, ch * y + sh * x
+    body_path(held.at, quaternion(held.R), twist, t, out)
     return out
 
 
-def _body_twist(held: _Held, twist: Floats) -> Floats:
-    w = np.array([0.0, 0.0, twist[2]])
-    linear = np.array([twist[0], twist[1], 0.0]) + np.cross(w, held.at)
-    return np.concatenate([linear @ held.R, w @ held.R])
+def _body_twist(held: Held, twist: Twist) -> Floats:
+    """Velocity of the body origin and angular velocity, body axes, (6,)."""
+    x, y, w = held.at[0], held.at[1], twist[2]
+    linear = np.array([twist[0] - w * y, twist[1] + w * x, 0.0])
+    return np.concatenate([linear @ held.R, w * held.R[2]])
 
 
-def _body_acceleration(held: _Held, twist: Floats) -> Floats:
-    w = np.array([0.0, 0.0, twist[2]])
-    linear = np.array([twist[0], twist[1], 0.0]) + np.cross(w, held.at)
-    return np.concatenate([np.cross(w, linear) @ held.R, np.zeros(3)])
+def _body_acceleration(held: Held, twist: Twist) -> Floats:
+    """Acceleration of the body origin and angular acceleration, body axes, (6,)."""
+    x, y, w = held.at[0], held.at[1], twist[2]
+    linear = np.array([-w * (twist[1] + w * x), w * (twist[0] - w * y), 0.0])
+    return np.concatenate([linear @ held.R, np.zeros(3)])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numba import njit
 
@@ -79,13 +81,30 @@ def margin(x, y, px, py, order):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def margins(across, along, points, contact):  # type: ignore[no-untyped-def]
-    """`margin` of many samples.
+def level_axes(g):  # type: ignore[no-untyped-def]
+    """Two axes of the horizontal plane, x laid into it and the one to its left; ``g`` (3,).
+
+    Where x is vertical, y is laid into it. See `balance.horizontal`.
+    """
+    size = math.sqrt(g[0] * g[0] + g[1] * g[1] + g[2] * g[2])
+    ux, uy, uz = -g[0] / size, -g[1] / size, -g[2] / size
+    if abs(ux) > 1.0 - 1e-9:
+        ax, ay, az = -uy * ux, 1.0 - uy * uy, -uy * uz
+    else:
+        ax, ay, az = 1.0 - ux * ux, -ux * uy, -ux * uz
+    length = math.sqrt(ax * ax + ay * ay + az * az)
+    ax, ay, az = ax / length, ay / length, az / length
+    return (ax, ay, az), (uy * az - uz * ay, uz * ax - ux * az, ux * ay - uy * ax)
+
+
+@njit(cache=True)
+def stance_margins(feet, com, gravity, contact):  # type: ignore[no-untyped-def]
+    """`margin` of the centre of mass over the stance feet, seen along gravity.
 
     Args:
-        across: (T, L) first plane coordinate of the feet.
-        along: (T, L) second plane coordinate of the feet.
-        points: (T, 2) plane coordinates of the points; NaN gives -inf.
+        feet: (T, L, 3) foot points.
+        com: (T, 3); NaN gives -inf.
+        gravity: (T, 3) or (1, 3), longer than 0.
         contact: (T, L) feet that stand.
 
     Returns:
@@ -96,13 +115,15 @@ def margins(across, along, points, contact):  # type: ignore[no-untyped-def]
     x, y = np.empty(L), np.empty(L)
     order = np.empty(2 * L + 1, dtype=np.int64)
     for t in range(T):
+        a, b = level_axes(gravity[t if gravity.shape[0] > 1 else 0])
         n = 0
         for leg in range(L):
             if contact[t, leg]:
-                x[n], y[n] = across[t, leg], along[t, leg]
+                p = feet[t, leg]
+                x[n] = p[0] * a[0] + p[1] * a[1] + p[2] * a[2]
+                y[n] = p[0] * b[0] + p[1] * b[1] + p[2] * b[2]
                 n += 1
-        if np.isnan(points[t, 0]):
-            found[t] = -np.inf
-        else:
-            found[t] = margin(x[:n], y[:n], points[t, 0], points[t, 1], order)
+        px = com[t, 0] * a[0] + com[t, 1] * a[1] + com[t, 2] * a[2]
+        py = com[t, 0] * b[0] + com[t, 1] * b[1] + com[t, 2] * b[2]
+        found[t] = -np.inf if np.isnan(px) else margin(x[:n], y[:n], px, py, order)
     return found

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from legwright.errors import RequestError
-from legwright.mechanics._polygon import hull, margins
+from legwright.mechanics._polygon import hull, stance_margins
 from legwright.robot.tree import Floats, read_only
 
 DOWN = (0.0, 0.0, -1.0)
@@ -88,14 +88,16 @@ def static_margin(
     """
     points = np.asarray(feet, dtype=np.float64)
     lead, legs = points.shape[:-2], points.shape[-2]
-    axes = horizontal(gravity)[..., :2, :]
-    flat = points @ np.swapaxes(axes, -1, -2)
-    over = (axes @ np.asarray(com, dtype=np.float64)[..., None])[..., 0]
+    g = np.asarray(gravity, dtype=np.float64)
+    if not (g != 0.0).any(axis=-1).all():
+        raise RequestError("gravity", gravity, "longer than zero")
     stance = np.broadcast_to(True if contact is None else np.asarray(contact), (*lead, legs))
-    found = margins(
-        np.array(flat[..., 0], order="C").reshape(-1, legs),
-        np.array(flat[..., 1], order="C").reshape(-1, legs),
-        np.array(np.broadcast_to(over, (*lead, 2)), order="C").reshape(-1, 2),
+    found = stance_margins(
+        np.array(points, order="C").reshape(-1, legs, 3),
+        np.array(np.broadcast_to(com, (*lead, 3)), dtype=np.float64, order="C").reshape(-1, 3),
+        np.array(np.broadcast_to(g, (*lead, 3)) if g.ndim > 1 else g[None], order="C").reshape(
+            -1, 3
+        ),
         np.array(stance, dtype=np.bool_, order="C").reshape(-1, legs),
     )
     return np.asarray(found.reshape(lead))

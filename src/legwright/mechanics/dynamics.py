@@ -12,10 +12,8 @@ from legwright.errors import RequestError
 from legwright.mechanics._recursion import Packed, recursion
 from legwright.mechanics.loading import PointMass
 from legwright.robot.chain import Chain
-from legwright.robot.placement import shifted
 from legwright.robot.robot import Robot
 from legwright.robot.servo import Servo
-from legwright.robot.solids import merged
 from legwright.robot.tree import Floats, Solid
 
 
@@ -107,15 +105,20 @@ def packed(robot: Robot) -> Packed:
 
 
 def with_payload(bare: Packed, payload: PointMass | None) -> Packed:
-    """The packed robot with a payload fixed to its trunk."""
+    """The packed robot with a payload fixed to its trunk.
+
+    Source: two bodies held together turn about their common centre like their reduced mass at
+    their distance (parallel-axis theorem, textbook).
+    """
     if payload is None or payload.mass == 0.0:
         return bare
-    trunk = Solid(mass=float(bare.mass[-1]), com=bare.com[-1], inertia=bare.inertia[-1])
-    place = shifted(np.asarray(payload.at, dtype=np.float64), 1.0)
-    point = Solid(mass=payload.mass, com=np.zeros(3), inertia=np.zeros((3, 3)))
-    loaded = merged([(np.eye(4), trunk), (place, point)])
     mass, com, inertia = bare.mass.copy(), bare.com.copy(), bare.inertia.copy()
-    mass[-1], com[-1], inertia[-1] = loaded.mass, loaded.com, loaded.inertia
+    arm = np.asarray(payload.at, dtype=np.float64) - com[-1]
+    share = payload.mass / (mass[-1] + payload.mass)
+    reduced = mass[-1] * share
+    com[-1] += share * arm
+    inertia[-1] += reduced * (arm @ arm * np.eye(3) - arm[:, None] * arm)
+    mass[-1] += payload.mass
     return bare._replace(mass=mass, com=com, inertia=inertia)
 
 

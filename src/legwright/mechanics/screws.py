@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from legwright.robot.chain import Chain
+from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
 
@@ -29,6 +31,12 @@ class Screws(NamedTuple):
     """(m,): joint positions with all drives at zero [rad or m]."""
     foot: Floats
     """(3,): foot point, all joints at zero [m]."""
+
+
+@lru_cache(maxsize=32)
+def leg_screws(robot: Robot) -> tuple[Screws, ...]:
+    """The screws of a robot's legs, in order; remembered, since robots are frozen."""
+    return tuple(screws_of(leg.chain) for leg in robot.legs.values())
 
 
 def screws_of(chain: Chain) -> Screws:

@@ -15,7 +15,8 @@ from legwright.mechanics.loading import PointMass
 from legwright.study.asked import Twist
 from legwright.study.bench import SLOPE_HEADINGS, Bench
 from legwright.study.evidence import Extent
-from legwright.study.trial import Strain, cycles, hardest
+from legwright.study.strains import Strain
+from legwright.study.trial import cycles, hardest
 
 HALVINGS = 7
 """Steps of each bisection."""

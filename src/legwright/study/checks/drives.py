@@ -15,7 +15,7 @@ from legwright.study.cures import at_least, at_most, payload_for, speed_for
 from legwright.study.evidence import Case
 from legwright.study.finding import Finding, Sense
 from legwright.study.judge import judge
-from legwright.study.trial import joint_label, segment
+from legwright.study.strains import joint_label, segment
 
 KELVIN = 273.15
 

@@ -12,7 +12,7 @@ from legwright.study.cures import at_most, speed_for
 from legwright.study.evidence import Case
 from legwright.study.finding import Finding, Sense
 from legwright.study.judge import judge
-from legwright.study.trial import joint_gap, joint_label
+from legwright.study.strains import joint_gap, joint_label
 
 AREA = "reach"
 THINNED = 4

@@ -20,7 +20,7 @@ from legwright.study.checks.drives import KELVIN
 from legwright.study.cures import at_least
 from legwright.study.finding import Finding, Sense
 from legwright.study.judge import judge
-from legwright.study.trial import joint_label
+from legwright.study.strains import joint_label
 
 HOUR = 3600.0
 AREA = "rise"

@@ -1,0 +1,129 @@
+"""Strains of a walk without its evidence: the quick way through one coarse cycle.
+
+For robots whose legs all have the closed form; others, and walks in which a leg changes branch,
+go the long way. Both ways give the same numbers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from legwright.locomotion.gait import Gait
+from legwright.locomotion.plan import DEFAULT_CYCLE, JUMP, SINGULAR, held_at, lift_of
+from legwright.locomotion.stance import footing
+from legwright.locomotion.walk import Walk
+from legwright.mechanics._recursion import Packed
+from legwright.mechanics.drive import drives_of
+from legwright.mechanics.dynamics import packed, with_payload
+from legwright.mechanics.forces import BALANCED
+from legwright.mechanics.kinematics import TOLERANCE, ClosedForm
+from legwright.mechanics.loading import PointMass
+from legwright.mechanics.pose import gravity_on
+from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
+from legwright.study._cycle import Course, Drives, Limbs, Terms, Used, used
+from legwright.study.asked import Asked
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scale:
+    """A robot with its payload, and the terms it is weighed at, ready for many walks."""
+
+    robot: Robot
+    limbs: Limbs
+    body: Packed
+    drives: Drives
+    terms: Terms
+
+    def used(self, walk: Walk, samples: int, *, whole: bool = False) -> Used | None:
+        """How hard a walk uses each limit.
+
+        Args:
+            walk: Gait, twist, cycle, ground and footing.
+            samples: Samples of the cycle.
+            whole: Whether a cycle out of reach is weighed too.
+
+        Returns:
+            Used; None where a leg changes branch on the way.
+        """
+        found: Used = used(
+            self.limbs, self.body, self.drives, _course(self.robot, walk), self.terms,
+            samples, whole,
+        )  # fmt: skip
+        return found if found.plain else None
+
+
+def scale_of(robot: Robot, asked: Asked, payload: PointMass | None) -> Scale | None:
+    """The scale for a robot; None where one of its legs has no closed form.
+
+    Args:
+        robot: The robot.
+        asked: What is asked; gives friction, voltage and ambient temperature.
+        payload: Payload to carry.
+    """
+    limbs = _limbs(robot)
+    if limbs is None:
+        return None
+    drives = _drives(robot)
+    volts = drives.voltage if asked.voltage is None else np.full(len(limbs.lower), asked.voltage)
+    terms = Terms(
+        friction=np.full(len(limbs.packs), float(asked.friction)),
+        volts=volts,
+        ambient=float(asked.ambient),
+        tolerance=TOLERANCE,
+        jump=JUMP,
+        singular=SINGULAR,
+        balanced=BALANCED,
+    )
+    return Scale(robot, limbs, with_payload(packed(robot), payload), drives, terms)
+
+
+@lru_cache(maxsize=32)
+def _limbs(robot: Robot) -> Limbs | None:
+    legs = list(robot.legs.values())
+    ways = [leg.kinematics for leg in legs if isinstance(leg.kinematics, ClosedForm)]
+    if len(ways) < len(legs):
+        return None
+    return Limbs(
+        packs=np.array([way.pack for way in ways]),
+        origin=np.array([way.screws.origin for way in ways]),
+        axis=np.array([way.screws.axis for way in ways]),
+        foot=np.array([way.screws.foot for way in ways]),
+        hips=np.array(robot.hips),
+        lower=np.concatenate([leg.lower for leg in legs]),
+        upper=np.concatenate([leg.upper for leg in legs]),
+    )
+
+
+@lru_cache(maxsize=32)
+def _drives(robot: Robot) -> Drives:
+    all_of = drives_of(robot)
+    return Drives(*(np.array(getattr(all_of, name)) for name in Drives._fields))
+
+
+@lru_cache(maxsize=256)
+def _phases(robot: Robot, gait: Gait) -> Floats:
+    return np.array(gait.phases_of(tuple(robot.legs)))
+
+
+def _course(robot: Robot, walk: Walk) -> Course:
+    stand = walk.footing or footing(robot)
+    held = held_at(walk.pose, stand.height)
+    down = gravity_on(walk.slope, walk.uphill).tolist()
+    return Course(
+        phases=_phases(robot, walk.gait),
+        timing=(
+            walk.gait.duty,
+            float(walk.cycle or robot.sheet.stance.cycle or DEFAULT_CYCLE),
+            float(lift_of(robot, walk, stand)),
+        ),
+        twist=(*walk.velocity, float(walk.turn)),
+        middle=stand.feet + np.array([0.0, 0.0, stand.height]),
+        R=held.R,
+        at=held.at,
+        start=np.array(stand.q),
+        gravity=(down[0], down[1], down[2]),
+    )
