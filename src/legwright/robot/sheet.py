@@ -23,6 +23,7 @@ from legwright.robot.quantities import (
     TurnRate,
 )
 from legwright.robot.servo import Servo
+from legwright.robot.sheet_costs import Costs
 from legwright.robot.sheet_electrics import Battery, Bus, Harness, Hub, Lights, Load, Protection
 from legwright.robot.sheet_hand import Pad
 from legwright.robot.sheet_making import Making
@@ -33,6 +34,7 @@ __all__ = [
     "SCHEMA",
     "Battery",
     "Bus",
+    "Costs",
     "Dimensions",
     "Foot",
     "Harness",
@@ -192,5 +194,6 @@ class Sheet(Part):
     """Covers by name."""
     process: dict[str, Process] = Field(default_factory=dict)
     """Ways to make printed parts by name."""
+    cost: Costs = Costs()
     dimensions: Dimensions | None = None
     rounding: Rounding = Rounding()

@@ -132,12 +132,18 @@ class Mount(Part):
     """Screws of the case [m]."""
     screw: str
     """Their thread: ``M2.5``."""
+    lug: Span | None = None
+    """Thickness of the case where these screws clamp it [m]."""
     clearance: Length = 0.0002
     """Between body and cut-out, each side [m]."""
     horn_circle: Span | None = None
     """Diameter of the circle on which the horn's screws lie [m]."""
     horn_holes: Count = 4
     horn_screw: str = "M2"
+    horn_depth: Span | None = None
+    """Thread in the horn [m]."""
+    horn_in: Literal["plastic", "aluminium", "steel"] = "aluminium"
+    """What that thread is cut in."""
     horn_bore: Span | None = None
     """Diameter of the horn's centring boss, a fit H7 in what it carries [m]."""
     bearing: Span | None = None
