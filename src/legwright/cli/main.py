@@ -223,6 +223,26 @@ def shells(
 
 
 @app.command()
+def pack(
+    robot: RobotPath,
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Folder for the build book; build/NAME when left out."),
+    ] = None,
+    json_file: Annotated[
+        Path | None, typer.Option("--json", metavar="FILE", help="Write the results as JSON.")
+    ] = None,
+) -> None:
+    """Write the build book: bill, drawings, screws, order of assembly, tests, checksums.
+
+    Exit code 0: nothing fails; 1: something fails; 2: the input cannot be read.
+    """
+    from legwright.cli.packing import run_pack
+
+    raise typer.Exit(run_pack(robot, out=out, json_file=json_file))
+
+
+@app.command()
 def drive(
     robot: RobotPath,
     rig: Annotated[

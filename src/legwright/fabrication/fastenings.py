@@ -61,9 +61,10 @@ def _servos(robot: Robot) -> Iterator[Fastening]:
         if servo.mount is None:
             yield _unknown(f"{name}", Into.NUT, f"servo.{kind}.mount is not stated.")
             continue
-        carrier = _plate(robot) if on_body else _cheek(robot)
+        leg = joints[0] in robot.joint_names
+        carrier = _plate(robot) if on_body else _cheek(robot, leg=leg)
         yield _case(name, servo, many, carrier)
-        yield _horn(name, servo, many, _cheek(robot))
+        yield _horn(name, servo, many, _cheek(robot, leg=leg))
 
 
 Sheet = tuple[str, float | None, str]
@@ -78,11 +79,12 @@ def _plate(robot: Robot) -> Sheet:
     return ("plate", stated, "making.plates.thickness")
 
 
-def _cheek(robot: Robot) -> Sheet:
+def _cheek(robot: Robot, *, leg: bool) -> Sheet:
+    """A leg's cheek; elsewhere a bracket that is taken to be as thick."""
     shape = robot.sheet.dimensions
-    if shape is None:
-        return ("cheek", None, "dimensions.segments.thickness")
-    return ("cheek", shape.segments.thickness, "dimensions.segments.thickness")
+    word = "cheek" if leg else "bracket (as thick as a cheek, assumed)"
+    thickness = None if shape is None else shape.segments.thickness
+    return (word, thickness, "dimensions.segments.thickness")
 
 
 def _case(name: str, servo: Servo, many: int, carrier: Sheet) -> Fastening:

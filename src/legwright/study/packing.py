@@ -99,7 +99,7 @@ def pack_of(robot: Robot, *, progress: Progress | None = None, extra: Sequence[L
     notes = [*pieces.notes, *_overlaps(assembly)]
     wiring = None
     try:
-        wiring = wiring_of(robot, progress=progress)
+        wiring = wiring_of(robot, found=found)
     except RobotError as error:
         notes.append(f"No electrical lists: {error}")
     lines = [*extra, *mechanical_bill(pieces, electrical=wiring is not None)]

@@ -65,13 +65,20 @@ class Wiring:
         return wire_totals(cut_list(wire_list(self.circuit, bus=bus)))
 
 
-def wiring_of(robot: Robot, *, choosing: bool = False, progress: Progress | None = None) -> Wiring:
+def wiring_of(
+    robot: Robot,
+    *,
+    choosing: bool = False,
+    progress: Progress | None = None,
+    found: Study | None = None,
+) -> Wiring:
     """Study a robot's electrical side.
 
     Args:
         robot: The robot.
         choosing: Whether wires, hub copper and fuses are chosen anew.
         progress: Told what is being done, how many are done, of how many.
+        found: A study of this robot that holds the electrical areas, if there is one already.
 
     Returns:
         Wiring.
@@ -81,7 +88,7 @@ def wiring_of(robot: Robot, *, choosing: bool = False, progress: Progress | None
         RequestError: where nothing that can be chosen passes.
     """
     circuit_of(robot)
-    found = study(robot, only=AREAS, progress=progress)
+    found = found or study(robot, only=AREAS, progress=progress)
     choice = None
     if choosing and found.circuit is not None:
         choice = choose(robot, found.circuit, list(found.supplies.values()))

@@ -1,0 +1,164 @@
+"""The build book as a folder: one page, lists, drawings, checksums."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from datetime import date
+from pathlib import Path
+
+from legwright.electrics.csv_lists import csv_files, csv_text
+from legwright.errors import RobotError
+from legwright.robot.whole_folder import write_whole
+from legwright.study.packing import Pack, pack_as_json
+from legwright.views.frame import TitleBlock
+from legwright.views.pack_sheets import pack_sheets
+from legwright.views.report import hashes_of, inputs_of, write_report
+from legwright.views.sheet_files import sheet_svg, sheets_html
+from legwright.views.wide_sheet import WideSheet
+from legwright.views.wiring_files import wiring_sheets
+
+PAGE, SUMS, DATA = "build-book.html", "SHA256SUMS", "build-book.json"
+DRAWINGS, ELECTRICS, ROBOT, REPORT = "drawings", "electrics", "robot", "report"
+CONTENTS = (
+    (PAGE, "all sheets of this book in one page; prints on A4"),
+    ("bom.csv", "bill of materials, with columns for prices"),
+    ("screws.csv", "screws, nuts and washers, with their stacks"),
+    ("assembly.csv", "steps of the assembly"),
+    (f"{DRAWINGS}/", "every sheet as SVG"),
+    (f"{ELECTRICS}/", "wire, cut, pin and part lists, test sequence"),
+    (f"{REPORT}/", "the verdict with its evidence"),
+    (f"{ROBOT}/", "the robot folder that all of this was made from"),
+    (DATA, "all of it for programs"),
+    (SUMS, "checksums: sha256sum -c SHA256SUMS"),
+)
+
+
+def write_pack(pack: Pack, folder: Path, *, issued: date | None = None) -> Sequence[Path]:
+    """Write the build book into a folder, which is made when missing.
+
+    Args:
+        pack: The pack.
+        folder: Where to.
+        issued: Date of issue.
+
+    Returns:
+        The files, the page first, checksums last.
+
+    Raises:
+        RobotError: where the folder holds something else, or cannot be written.
+    """
+    _check_ours(folder)
+    contents = [row for row in CONTENTS if row[0] != f"{ELECTRICS}/" or pack.wiring is not None]
+    sheets: list[WideSheet] = list(pack_sheets(pack, contents))
+    texts: dict[str, str] = {}
+    if pack.wiring is not None:
+        drawings, lists = wiring_sheets(pack.wiring)
+        sheets += [*drawings, *lists]
+        texts |= {
+            f"{ELECTRICS}/{name}": text
+            for name, text in csv_files(pack.wiring.circuit, pack.robot).items()
+        }
+    block = _block(pack, issued)
+    texts[PAGE] = sheets_html(sheets, block, heading=f"{pack.robot.name}: build book")
+    for number, sheet in enumerate(sheets, start=1):
+        texts[f"{DRAWINGS}/{number:02d}-{sheet.name}.svg"] = sheet_svg(
+            sheet, block, number=number, count=len(sheets)
+        )
+    texts |= _lists(pack)
+    data = json.dumps(pack_as_json(pack), indent=1, ensure_ascii=False, allow_nan=False)
+    texts[DATA] = data + "\n"
+    return _write(pack, folder, texts, issued)
+
+
+def _write(
+    pack: Pack, folder: Path, texts: Mapping[str, str], issued: date | None
+) -> Sequence[Path]:
+    written = []
+    try:
+        for name, text in texts.items():
+            file = folder / name
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.write_bytes(text.encode("utf-8"))
+            written.append(file)
+        written.append(write_report(pack.study, folder / REPORT, issued=issued))
+        copies, _ = write_whole(pack.robot, folder / ROBOT)
+        written += copies
+        sums = "".join(
+            f"{hashlib.sha256(file.read_bytes()).hexdigest()}  {file.relative_to(folder)}\n"
+            for file in written
+        )
+        (folder / SUMS).write_text(sums, encoding="utf-8")
+    except OSError as error:
+        raise RobotError(
+            folder, "", f"cannot be written ({error.strerror})",
+            "Choose a folder you may write to.",
+        ) from None  # fmt: skip
+    return (*written, folder / SUMS)
+
+
+def _check_ours(folder: Path) -> None:
+    """A folder that holds something else is left alone."""
+    if folder.is_dir() and any(folder.iterdir()) and not (folder / SUMS).is_file():
+        raise RobotError(
+            folder, "", "is not empty and no build book", "Name a new folder with --out."
+        )
+
+
+def _block(pack: Pack, issued: date | None) -> TitleBlock:
+    sheet = pack.robot.sheet
+    return TitleBlock(
+        title=pack.robot.name,
+        owner=sheet.owner,
+        identification=sheet.identification,
+        revision=sheet.revision,
+        issued="" if issued is None else issued.isoformat(),
+        made_from=tuple(hashes_of(inputs_of(pack.study))),
+        reference="fabrication",
+        document="Build book",
+    )
+
+
+def _lists(pack: Pack) -> dict[str, str]:
+    currency = pack.robot.sheet.cost.currency
+    bill = csv_text(
+        (
+            "number", "from", "part", "detail", "quantity", "unit", "mass_g", "cost_each",
+            "cost", "currency", "supplier", "order_number", "where", "price_key",
+        ),
+        [
+            (
+                p.number, p.line.source.value, p.line.part, p.line.detail, p.line.quantity,
+                p.line.unit, None if p.line.mass is None else round(1e3 * p.line.mass, 2),
+                p.each, p.cost, currency, None, None, "; ".join(p.line.where), p.line.key,
+            )
+            for p in pack.bill
+        ],
+    )  # fmt: skip
+    screws = csv_text(
+        ("where", "count", "thread", "length_mm", "into", "grip_mm", "engaged_mm", "why"),
+        [
+            (
+                one.where, one.count, None if one.choice is None else one.choice.thread.name,
+                _mm(None if one.choice is None else one.choice.length), one.into.value,
+                _mm(one.grip), _mm(None if one.choice is None else one.choice.engaged),
+                one.missing if one.choice is None else one.choice.why,
+            )
+            for one in pack.fastenings
+        ],
+    )  # fmt: skip
+    steps = csv_text(
+        ("step", "bench", "times", "do", "brings"),
+        [
+            (task.number, bench.name, len(bench.units), task.words,
+             "; ".join(piece.name for piece in task.comes))
+            for bench in pack.benches
+            for task in bench.tasks
+        ],
+    )  # fmt: skip
+    return {"bom.csv": bill, "screws.csv": screws, "assembly.csv": steps}
+
+
+def _mm(length: float | None) -> float | None:
+    return None if length is None else round(1e3 * length, 3)
