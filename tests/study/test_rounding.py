@@ -24,7 +24,8 @@ from legwright.locomotion.stance import footing
 from legwright.mechanics.workspace import reach_reserve
 from legwright.study.rounding import Rounding, Wish, rounding_of
 from legwright.study.rounding_cases import SAMPLES
-from legwright.study.trial import joint_gap, trial
+from legwright.study.strains import joint_gap
+from legwright.study.trial import trial
 
 ROBOTS = Path(__file__).parents[2] / "robots"
 WILD = Path(__file__).parents[1] / "data" / "wild"

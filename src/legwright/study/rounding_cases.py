@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from legwright.fabrication.layout_arrays import Dash, Walks
-from legwright.locomotion.feet import cycle_path
+from legwright.locomotion._feet import cycle_path
 from legwright.locomotion.gait import Gait
 from legwright.locomotion.room import LIFT_SHARE
 from legwright.locomotion.stance import Footing
@@ -81,8 +81,10 @@ def _path(
     middles: Floats, twist: Floats, gait: Gait, local: Floats, cycle: float, lift: float
 ) -> tuple[Floats, Floats]:
     """Foot places and their rates, (T, L, 3) each."""
-    path = cycle_path(middles, twist, local, duty=gait.duty, cycle=cycle, lift=lift)
-    return path.position, path.velocity
+    place, rate, bend = (np.empty((*local.shape, 3)) for _ in range(3))
+    timing = (gait.duty, cycle, lift)
+    cycle_path(middles, twist, local, timing, np.eye(3), np.zeros(3), place, rate, bend)
+    return place, rate
 
 
 def _table(
