@@ -4,6 +4,8 @@ import type { Cursor } from "../cursor";
 import { onTheme, palette } from "../look";
 import type { Store } from "../store";
 import { html, svg } from "../svg";
+import { Hand } from "./hand";
+import type { Grip } from "./hand";
 import { drawGrid, drawPath, drawSupport } from "./ground";
 import { Links } from "./links";
 import { fromBody } from "./matrix";
@@ -29,6 +31,8 @@ export class Figure {
   onSight: () => void = () => undefined;
   /** Pictures drawn since the page was opened. */
   drawn = 0;
+  /** Who takes what is pulled; null: dragging only turns the figure. */
+  grip: Grip | null = null;
   private readonly canvas = html("canvas", { class: "ink3d", "aria-hidden": "true" });
   private readonly paper = svg("svg", { class: "notes", "aria-hidden": "true" });
   private readonly notes: Notes;
@@ -60,6 +64,7 @@ export class Figure {
       this.colours = palette();
       this.change();
     });
+    new Hand(this, place);
     new ResizeObserver(() => this.resize()).observe(place);
   }
 
@@ -92,6 +97,25 @@ export class Figure {
     this.sight.fit([...this.links.corners(), ...this.pathPoints()], [56, 40, 64, 40]);
     this.fitted = true;
     this.change();
+  }
+
+  /** The eye has moved. */
+  seen(): void {
+    this.onSight();
+    this.change();
+  }
+
+  /** Name what could be taken hold of; empty: nothing. */
+  hint(name: string): void {
+    this.place.title = name === "" ? "" : `pull ${name}`;
+  }
+
+  /** Where the feet are drawn. */
+  feet(): { leg: string; at: Vector3 }[] {
+    const instant = this.instant();
+    if (instant === null || this.store.welcome === null) return [];
+    const body = fromBody(instant.body);
+    return Object.keys(this.store.welcome.legs).map((leg, i) => ({ leg, at: this.foot(leg, i, instant, body) }));
   }
 
   /** What is shown now. */

@@ -1,56 +1,109 @@
 // Does it stand? The shape, editable in place; what each change does to reach and margin.
-import { button, html } from "../svg";
+import { FieldList } from "../fields/list";
+import { html } from "../svg";
 import type { Desk, View } from "../view";
-import { FieldRow } from "./field";
+import { KeepBar } from "./keeping";
+import { marginPlot } from "./margin_plot";
+import { PullPanel } from "./pulling";
+import { reachPlot } from "./reach_plot";
 
-const GROUPS = ["dimensions", "stance", "servos"];
+const FIRST = ["dimensions", "fit", "stance", "requirements"];
 
 /** The first question. */
 export class StandView implements View {
   readonly word = "stands";
   readonly question = "Does it stand?";
-  private rows: FieldRow[] = [];
+  private desk: Desk | null = null;
+  private list: FieldList | null = null;
+  private pull: PullPanel | null = null;
+  private keep: KeepBar | null = null;
   private off: (() => void)[] = [];
+  private leg = "";
+  private drawn = 0;
+  private readonly plots = html("div", { class: "pair" });
+  private readonly legs = html("div", { class: "legs", role: "group", "aria-label": "Leg whose reach is drawn" });
 
   mount(place: HTMLElement, desk: Desk): void {
-    const { store, link } = desk;
-    const list = html("div", { class: "fields" });
-    const undo = button("Undo", () => link.send({ type: "undo" }), { "aria-keyshortcuts": "Control+Z" });
-    const redo = button("Redo", () => link.send({ type: "redo" }), { "aria-keyshortcuts": "Control+Shift+Z" });
-    const back = button("Put back", () => link.send({ type: "put_back" }));
-    place.append(list, html("div", { class: "row" }, undo, redo, back));
-    const build = (): void => {
-      const fields = store.fields;
-      const keys = fields.map((field) => field.key).join();
-      if (keys !== this.rows.map((row) => row.key).join()) {
-        this.rows = fields.map((field) => new FieldRow(field, desk));
-        let group = "";
-        list.replaceChildren();
-        for (const [i, field] of fields.entries()) {
-          if (field.group !== group) {
-            group = field.group;
-            list.append(html("h3", {}, group));
-          }
-          const row = this.rows[i];
-          if (row) list.append(row.element);
-        }
-      }
-      for (const [i, field] of fields.entries()) this.rows[i]?.show(field);
-      undo.disabled = !store.edits?.undo;
-      redo.disabled = !store.edits?.redo;
-      back.disabled = !store.edits?.list.length;
-    };
-    this.off.push(store.listen(["fields", "edits"], build));
-    this.off.push(store.listen(["refused"], () => {
-      for (const row of this.rows) row.refuse(store.refused);
-    }));
-    build();
-    void GROUPS;
+    this.desk = desk;
+    const { store } = desk;
+    this.list = new FieldList(desk, FIRST);
+    this.pull = new PullPanel(desk);
+    this.keep = new KeepBar(desk);
+    const find = html("input", { type: "search", id: "find-field", placeholder: "femur, payload, battery …", autocomplete: "off" });
+    find.addEventListener("input", () => this.list?.filter(find.value));
+    place.append(
+      this.plots, this.legs, this.keep.element,
+      html("div", { class: "find" }, html("label", { for: "find-field" }, "Find in the sheet"), find),
+      this.list.element, this.pull.element,
+    );
+    this.off = [
+      store.listen(["cycle", "reach", "pulled", "edits"], () => this.later()),
+      store.listen(["welcome"], () => this.drawLegs()),
+      store.listen(["finding"], () => {
+        const key = store.opened?.key ?? "";
+        const leg = store.opened?.parts.map((part) => this.legOf(part)).find((each) => each !== "");
+        if (leg) this.choose(leg);
+        void key;
+      }),
+    ];
+    this.drawLegs();
+    this.draw();
   }
 
   unmount(): void {
     for (const each of this.off) each();
     this.off = [];
-    this.rows = [];
+    this.list?.dispose();
+    this.pull?.dispose();
+    this.keep?.dispose();
+    this.list = this.pull = this.keep = null;
+    this.desk = null;
+  }
+
+  onCursor(): void {
+    this.later();
+  }
+
+  private legOf(part: string): string {
+    const legs = this.desk?.store.welcome?.legs ?? {};
+    return Object.keys(legs).find((leg) => leg === part || legs[leg]?.includes(part)) ?? "";
+  }
+
+  private choose(leg: string): void {
+    this.leg = leg;
+    for (const each of this.legs.children) each.setAttribute("aria-pressed", String(each.getAttribute("data-leg") === leg));
+    this.draw();
+  }
+
+  private drawLegs(): void {
+    const welcome = this.desk?.store.welcome;
+    if (!welcome) return;
+    this.legs.replaceChildren(...Object.keys(welcome.legs).map((leg) => {
+      const element = html("button", { type: "button", "data-leg": leg, "aria-label": leg }, welcome.short[leg] ?? leg);
+      element.addEventListener("click", () => this.choose(leg));
+      return element;
+    }));
+    this.choose(welcome.legs[this.leg] ? this.leg : Object.keys(welcome.legs)[0] ?? "");
+  }
+
+  /** At most one drawing a picture. */
+  private later(): void {
+    if (this.drawn !== 0) return;
+    this.drawn = requestAnimationFrame(() => {
+      this.drawn = 0;
+      this.draw();
+    });
+  }
+
+  private draw(): void {
+    if (this.desk === null) return;
+    const { store, cursor } = this.desk;
+    const margin = marginPlot(store, cursor.phase);
+    const reach = reachPlot(store, this.leg, cursor.phase, this.pull?.pulled ?? null);
+    const empty = (text: string): HTMLElement => html("p", { class: "quiet plot" }, text);
+    this.plots.replaceChildren(
+      margin ?? empty("The margin over one cycle stands here once the walk has been worked out."),
+      reach ?? empty("What the leg reaches stands here once it has been worked out."),
+    );
   }
 }
