@@ -156,9 +156,12 @@ function withPlain(text: string, unit: string): string {
   return unit === "" ? text : `${text} ${unit}`;
 }
 
-function rangeOf({ low, high, unit, origin, value }: SheetField): string {
+/** Where it is from and what it can be; bounds so wide that they tell nothing are left out. */
+function rangeOf(field: SheetField): string {
+  const { low, high, unit, origin, value } = field;
   const from = origin === "set" ? "" : value === "" ? "not said" : origin;
-  const range = low !== null && high !== null
+  const wide = field.number !== null && high !== null && high > 40 * Math.max(Math.abs(field.number), 1);
+  const range = wide ? "" : low !== null && high !== null
     ? `${figures(low)} to ${withUnit(figures(high), unit)}`
     : low !== null ? `from ${withUnit(figures(low), unit)}`
       : high !== null ? `up to ${withUnit(figures(high), unit)}` : "";

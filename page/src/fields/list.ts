@@ -94,7 +94,12 @@ export class FieldList {
     const held = document.activeElement instanceof HTMLElement ? document.activeElement.dataset["key"] : undefined;
     const names = [...new Set([...this.first, ...fields.map((field) => field.group)])];
     this.groups = names.flatMap((name) => {
-      const rows = fields.filter((field) => field.group === name).map((field) => new FieldRow(field, this.desk));
+      const own = fields.filter((field) => field.group === name);
+      const said = own.filter((field) => field.value !== "");
+      const single = said.filter((field) => !field.key.includes("["));
+      const listed = said.filter((field) => field.key.includes("[")); // places of hips and the like
+      const open = own.filter((field) => field.value === "");
+      const rows = [...single, ...listed, ...open].map((field) => new FieldRow(field, this.desk));
       if (rows.length === 0) return [];
       const body = html("div", { class: "group" }, ...rows.map((row) => row.element));
       const head = html("button", { type: "button", class: "heading" });

@@ -3,6 +3,7 @@ import { LinearSRGBColorSpace, Matrix4, Scene, Vector2, Vector3, WebGLRenderer }
 import type { Cursor } from "../cursor";
 import { onTheme, palette } from "../look";
 import type { Store } from "../store";
+import type { Shape } from "../wire";
 import { html, svg } from "../svg";
 import { Hand } from "./hand";
 import type { Grip } from "./hand";
@@ -42,6 +43,7 @@ export class Figure {
   private renderer: WebGLRenderer | null = null;
   private colours = palette();
   private links: Links | null = null;
+  private ghost: Links | null = null;
   private source: (() => Instant | null) | null = null;
   private asked = false;
   private fitted = false;
@@ -157,14 +159,34 @@ export class Figure {
   private reshape(): void {
     const { welcome, shape } = this.store;
     if (welcome === null || shape.now === null) return;
-    if (this.links?.shape === shape.now) return;
-    if (this.links !== null) {
-      this.scene.remove(this.links.group);
-      this.links.dispose();
-    }
-    this.links = new Links(shape.now, welcome.legs, this.screen);
-    this.scene.add(this.links.group);
+    this.links = this.renewed(this.links, shape.now, welcome.legs);
+    this.ghost = this.renewed(this.ghost, shape.before, welcome.legs);
     this.change();
+  }
+
+  private renewed(old: Links | null, shape: Shape | null, legs: Record<string, string[]>): Links | null {
+    if (old !== null && old.shape === shape) return old;
+    if (old !== null) {
+      this.scene.remove(old.group);
+      old.dispose();
+    }
+    if (shape === null) return null;
+    const links = new Links(shape, legs, this.screen);
+    this.scene.add(links.group);
+    return links;
+  }
+
+  /** The robot as it was before, where it differs and nothing else is shown. */
+  private drawBefore(): void {
+    const { ghost, store, cursor } = this;
+    if (ghost === null) return;
+    const differs = (store.edits?.list.length ?? 0) > 0 || (store.welcome?.compared ?? "") !== "";
+    const cycle = store.cycle.before;
+    ghost.group.visible = differs && cycle !== null && this.source === null;
+    if (!ghost.group.visible || cycle === null) return;
+    const { body, q } = instantOf(cycle, cursor.phase);
+    ghost.place(fromBody(body), q);
+    ghost.ghost(this.colours, this.ratio);
   }
 
   private pose(): Instant | null {
@@ -186,6 +208,7 @@ export class Figure {
     const feet = legs.map((leg, i) => this.foot(leg, i, instant, body));
     const lifted = new Set(legs.filter((_, i) => instant.contact !== undefined && !instant.contact[i]));
     links.style(this.colours, this.ratio, lifted, this.litLinks());
+    this.drawBefore();
     this.drawGround(instant, body, feet);
     if (renderer !== null) {
       this.scene.updateMatrixWorld(false);

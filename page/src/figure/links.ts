@@ -77,6 +77,15 @@ export class Links {
     }
   }
 
+  /** Outlines alone, thin and grey: how it was before. */
+  ghost(palette: Palette, ratio: number): void {
+    for (const { faces, edges } of this.drawn) {
+      faces.visible = false;
+      edges.mesh.renderOrder = 1;
+      edges.style(ratio * palette.weight, 0, palette.line, 8 * ratio, 3 * ratio);
+    }
+  }
+
   /** Corners of all solids in the ground frame. */
   corners(): Vector3[] {
     return this.drawn.flatMap(({ link, corners }) => {

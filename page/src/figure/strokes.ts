@@ -54,9 +54,11 @@ const EDGE_VERTEX = /* glsl */ `${HEAD}
 const EDGE_FRAGMENT = /* glsl */ `
   precision highp float;
   uniform vec3 colour;
+  uniform vec2 dash;
   in float off, reach_px, run;
   out vec4 ink;
   void main() {
+    if (dash.x > 0.0 && mod(run, dash.x + dash.y) > dash.x) discard;
     float cover = clamp(reach_px + 0.5 - abs(off), 0.0, 1.0) * min(1.0, 2.0 * reach_px);
     if (cover < 0.02) discard;
     ink = vec4(colour, cover);
@@ -130,6 +132,7 @@ export class Edges {
         outer_px: { value: 2 },
         inner_px: { value: 0.75 },
         colour: { value: new Color() },
+        dash: { value: new Vector2() },
       },
     });
     this.mesh = new Mesh(geometry, material);
@@ -139,8 +142,9 @@ export class Edges {
   }
 
   /** Widths in device pixels, and colour. */
-  style(outer: number, inner: number, colour: Color): void {
+  style(outer: number, inner: number, colour: Color, dash = 0, gap = 0): void {
     const { uniforms } = this.mesh.material;
+    (uniforms["dash"]!.value as Vector2).set(dash, gap);
     uniforms["outer_px"]!.value = outer;
     uniforms["inner_px"]!.value = inner;
     (uniforms["colour"]!.value as Color).copy(colour);

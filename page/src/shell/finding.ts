@@ -53,7 +53,7 @@ function closed({ store }: Desk): Node[] {
   const { verdict } = store;
   if (verdict === null) return [html("p", { class: "quiet" }, "Findings stand here once the robot has been checked.")];
   const bad = verdict.findings.find((found) => found.verdict !== "pass");
-  const first = bad ?? verdict.findings[0];
+  const first = bad ?? nearest(verdict.findings);
   if (first === undefined) return [html("p", { class: "quiet" }, "Nothing was judged.")];
   const line = html("button", { type: "button", class: "line" },
     bad === undefined ? limitMark("pass", 14) : balloon(first.number, first.verdict, 24),
@@ -86,4 +86,11 @@ function open(found: Found, fresh: boolean, acts: { look(): void; next(): void; 
     button("Close", acts.close, { "aria-keyshortcuts": "Escape" }),
   ));
   return parts;
+}
+
+/** The pass that has the smallest share of its limit left; one that stands exactly on it says little. */
+function nearest(findings: readonly Found[]): Found | undefined {
+  const share = ({ margin, limit }: Found): number =>
+    margin !== null && limit !== null && margin > 0 && limit !== 0 ? margin / Math.abs(limit) : Infinity;
+  return [...findings].sort((a, b) => share(a) - share(b))[0];
 }

@@ -4,6 +4,7 @@ import { html, svg } from "../svg";
 import type { Desk, View } from "../view";
 import { announcer } from "./announce";
 import { findingPanel } from "./finding";
+import { changesBar } from "./changes";
 import { aspectRow } from "./aspects";
 import { keyboard } from "./keys";
 import { linkNotice } from "./notice";
@@ -26,6 +27,8 @@ export class Shell {
   private readonly question = html("section", { class: "question", "aria-labelledby": "question-title" });
   private readonly panel = html("div", { class: "panel", role: "tabpanel", id: "panel", "aria-labelledby": "question-title", tabindex: "0" });
   private readonly title = html("h2", { id: "question-title", class: "title" });
+  /** Beside the question: for what a view wants at hand; emptied when it goes. */
+  readonly tools = html("div", { class: "tools" });
   private readonly foot = html("footer", { class: "foot" });
   private readonly corner = html("div", { class: "corner" });
   private strip: Strip | null = null;
@@ -50,7 +53,7 @@ export class Shell {
     this.figureHead.append(aspectRow(desk));
     this.figurePlace.append(linkNotice(desk));
     this.strip = new Strip(views.map((view) => view.word), (index) => this.open(index));
-    this.question.append(this.strip.row, findingPanel(desk), html("div", { class: "title-row" }, this.title), this.panel);
+    this.question.append(this.strip.row, findingPanel(desk), html("div", { class: "title-row" }, this.title, this.tools), this.panel, changesBar(desk));
     this.foot.append(ruler(desk), titleBlock(desk), this.corner);
     this.setCorner(null);
     keyboard(desk, () => turnTheme());
@@ -65,6 +68,7 @@ export class Shell {
     this.view?.unmount();
     this.desk.figure.follow(null);
     this.panel.replaceChildren();
+    this.tools.replaceChildren();
     this.panel.scrollTop = 0;
     this.view = next;
     this.title.textContent = next.question;

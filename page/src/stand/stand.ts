@@ -2,7 +2,6 @@
 import { FieldList } from "../fields/list";
 import { html } from "../svg";
 import type { Desk, View } from "../view";
-import { KeepBar } from "./keeping";
 import { marginPlot } from "./margin_plot";
 import { PullPanel } from "./pulling";
 import { reachPlot } from "./reach_plot";
@@ -16,34 +15,31 @@ export class StandView implements View {
   private desk: Desk | null = null;
   private list: FieldList | null = null;
   private pull: PullPanel | null = null;
-  private keep: KeepBar | null = null;
   private off: (() => void)[] = [];
   private leg = "";
   private drawn = 0;
   private readonly plots = html("div", { class: "pair" });
-  private readonly legs = html("div", { class: "legs", role: "group", "aria-label": "Leg whose reach is drawn" });
+  private readonly legs = html("select", { "aria-label": "Leg whose reach is drawn" });
 
   mount(place: HTMLElement, desk: Desk): void {
     this.desk = desk;
     const { store } = desk;
     this.list = new FieldList(desk, FIRST);
     this.pull = new PullPanel(desk);
-    this.keep = new KeepBar(desk);
-    const find = html("input", { type: "search", id: "find-field", placeholder: "femur, payload, battery …", autocomplete: "off" });
+    const find = html("input", { type: "search", "aria-label": "Find in the sheet", placeholder: "find in the sheet", autocomplete: "off" });
     find.addEventListener("input", () => this.list?.filter(find.value));
+    desk.shell.tools.append(find);
+    this.legs.addEventListener("change", () => this.choose(this.legs.value));
     place.append(
-      this.plots, this.legs, this.keep.element,
-      html("div", { class: "find" }, html("label", { for: "find-field" }, "Find in the sheet"), find),
+      html("div", { class: "plots" }, this.plots, html("label", { class: "leg-choice" }, "leg ", this.legs)),
       this.list.element, this.pull.element,
     );
     this.off = [
       store.listen(["cycle", "reach", "pulled", "edits"], () => this.later()),
       store.listen(["welcome"], () => this.drawLegs()),
       store.listen(["finding"], () => {
-        const key = store.opened?.key ?? "";
         const leg = store.opened?.parts.map((part) => this.legOf(part)).find((each) => each !== "");
         if (leg) this.choose(leg);
-        void key;
       }),
     ];
     this.drawLegs();
@@ -55,8 +51,7 @@ export class StandView implements View {
     this.off = [];
     this.list?.dispose();
     this.pull?.dispose();
-    this.keep?.dispose();
-    this.list = this.pull = this.keep = null;
+    this.list = this.pull = null;
     this.desk = null;
   }
 
@@ -71,18 +66,14 @@ export class StandView implements View {
 
   private choose(leg: string): void {
     this.leg = leg;
-    for (const each of this.legs.children) each.setAttribute("aria-pressed", String(each.getAttribute("data-leg") === leg));
+    this.legs.value = leg;
     this.draw();
   }
 
   private drawLegs(): void {
     const welcome = this.desk?.store.welcome;
     if (!welcome) return;
-    this.legs.replaceChildren(...Object.keys(welcome.legs).map((leg) => {
-      const element = html("button", { type: "button", "data-leg": leg, "aria-label": leg }, welcome.short[leg] ?? leg);
-      element.addEventListener("click", () => this.choose(leg));
-      return element;
-    }));
+    this.legs.replaceChildren(...Object.keys(welcome.legs).map((leg) => html("option", { value: leg }, welcome.short[leg] ?? leg)));
     this.choose(welcome.legs[this.leg] ? this.leg : Object.keys(welcome.legs)[0] ?? "");
   }
 

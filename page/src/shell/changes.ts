@@ -1,0 +1,87 @@
+// What was changed and what becomes of it: undo, redo, put back, keep as a variant.
+import { limitMark } from "../mark";
+import { button, html } from "../svg";
+import type { Desk } from "../view";
+
+/** A bar under every question; the only place from which anything is written to disk. */
+export function changesBar(desk: Desk): HTMLElement {
+  const { link, store, shell } = desk;
+  const what = html("p", { class: "what" });
+  const said = html("p", { class: "said" });
+  const undo = button("Undo", () => link.send({ type: "undo" }), { "aria-keyshortcuts": "Control+Z" });
+  const redo = button("Redo", () => link.send({ type: "redo" }), { "aria-keyshortcuts": "Control+Shift+Z" });
+  const back = button("Put back", () => link.send({ type: "put_back" }));
+  const keep = button("Keep…", () => open(name.hidden !== false), { "aria-expanded": "false" });
+  const name = html("input", {
+    type: "text", "aria-label": "Name of the variant, a new folder", placeholder: "name of the variant", autocomplete: "off", spellcheck: "false", hidden: "",
+  });
+  const write = button("Keep as variant", () => ask(), { class: "first", hidden: "" });
+  let asked = 0;
+
+  const open = (on: boolean): void => {
+    name.hidden = write.hidden = !on;
+    keep.setAttribute("aria-expanded", String(on));
+    said.textContent = "";
+    name.removeAttribute("aria-invalid");
+    if (on) name.focus();
+  };
+  const ask = (): void => {
+    said.textContent = "";
+    name.removeAttribute("aria-invalid");
+    asked = link.send({ type: "keep", name: name.value.trim() });
+  };
+  name.addEventListener("keydown", (event) => {
+    if (event.key === "Enter") ask();
+    if (event.key === "Escape") {
+      event.stopPropagation();
+      open(false);
+      keep.focus();
+    }
+  });
+
+  const draw = (): void => {
+    const { edits, welcome } = store;
+    const list = edits?.list ?? [];
+    undo.disabled = !edits?.undo;
+    redo.disabled = !edits?.redo;
+    undo.title = edits?.undo ? `takes back: ${edits.undo}` : "nothing to take back";
+    redo.title = edits?.redo ? `does again: ${edits.redo}` : "nothing was taken back";
+    back.hidden = keep.hidden = list.length === 0;
+    if (list.length === 0 && !name.hidden) open(false);
+    const folder = welcome?.folder ?? "the folder";
+    if (edits?.kept) {
+      what.textContent = `Kept as ${edits.kept}, beside ${folder}.`;
+    } else if (list.length === 0) {
+      what.textContent = `As on disk in ${folder}.`;
+    } else {
+      const last = list[list.length - 1];
+      what.replaceChildren(
+        html("b", {}, `${list.length} ${list.length === 1 ? "change" : "changes"}`), " not kept; ",
+        html("span", {}, wordsOf(last?.key ?? "")), " ", html("s", {}, last?.before || "not said"), " ", html("b", {}, last?.after || "not said"),
+      );
+    }
+    what.title = list.map(({ key, before, after }) => `${key}: ${before || "not said"}, now ${after || "not said"}`).join("\n");
+    if (edits?.kept && asked !== 0) {
+      asked = 0;
+      open(false);
+      shell.tell(`Kept as ${edits.kept}`);
+    }
+  };
+  store.listen(["edits", "welcome"], draw);
+  store.listen(["refused"], () => {
+    if (store.refused === null || store.refused.n !== asked || asked === 0) return;
+    asked = 0;
+    name.setAttribute("aria-invalid", "true");
+    said.replaceChildren(limitMark("fail", 11), store.refused.text);
+  });
+  draw();
+  return html("section", { class: "changes", "aria-label": "Changes" },
+    html("div", { class: "row" }, what, undo, redo, back, keep),
+    html("div", { class: "row keep" }, name, write), said,
+  );
+}
+
+/** The end of a key in words. */
+function wordsOf(key: string): string {
+  return (key.split(".").pop() ?? key).replaceAll("_", " ");
+}
