@@ -1,0 +1,161 @@
+"""A real browser on a real desk: what the page's tests are made of."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import Browser, Page
+
+ROOT = Path(__file__).parents[2]
+PATIENCE = 90.0
+"""Kernels may have to be compiled first [s]."""
+FLAGS = (
+    "--use-angle=swiftshader",
+    "--enable-unsafe-swiftshader",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+)
+
+
+def chromium() -> str | None:
+    """The browser of this machine, if there is one."""
+    return shutil.which("chromium") or shutil.which("chromium-browser")
+
+
+def wanted() -> bool:
+    """Whether a missing browser or page is a failure, not a skip."""
+    return bool(os.environ.get("LEGWRIGHT_BROWSER"))
+
+
+class ServedDesk:
+    """`legwright desk` as a process of its own."""
+
+    def __init__(self, folder: Path, *, port: int = 0) -> None:
+        self.folder = folder
+        command = "from legwright.cli.main import run; run()"
+        self._process = subprocess.Popen(
+            [sys.executable, "-c", command, "desk", str(folder), "--no-open", f"--port={port}"],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+            env={**os.environ, "COLUMNS": "200"},
+        )
+        self.told: list[str] = []
+        self.address = ""
+        self._ready = threading.Event()
+        threading.Thread(target=self._read, daemon=True).start()
+        if not self._ready.wait(PATIENCE) or not self.address:
+            self.close()
+            raise AssertionError("the desk did not start: " + "".join(self.told))
+
+    @property
+    def port(self) -> int:
+        return int(self.address.rsplit(":", 1)[1].strip("/"))
+
+    def _read(self) -> None:
+        assert self._process.stdout is not None
+        for line in self._process.stdout:
+            self.told.append(line)
+            found = re.search(r"http://127\.0\.0\.1:\d+/", line)
+            if found and not self.address:
+                self.address = found[0]
+                self._ready.set()
+        self._ready.set()
+
+    def close(self) -> None:
+        self._process.terminate()
+        try:
+            self._process.wait(10)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            self._process.wait(10)
+        assert self._process.stdout is not None
+        self._process.stdout.close()
+
+
+class Sheet:
+    """A page on a desk, used as people use it; keeps what went wrong."""
+
+    def __init__(self, page: Page, address: str) -> None:
+        self.page, self.address = page, address
+        self.troubles: list[str] = []
+        self.requests: list[str] = []
+        self.losing = False
+        page.on("console", self._console)
+        page.on("pageerror", lambda error: self.troubles.append(f"error: {error}"))
+        page.on("request", lambda request: self.requests.append(request.url))
+
+    def _console(self, message: Any) -> None:
+        lost = self.losing and "WebSocket connection" in message.text
+        if message.type in ("error", "warning") and not lost:
+            self.troubles.append(f"{message.type}: {message.text}")
+
+    def open(self, question: int = 1) -> Sheet:
+        self.page.goto(f"{self.address}#{question}")
+        self.until("window.legwright && legwright.figure.drawn > 0")
+        return self
+
+    def get(self, expression: str) -> Any:
+        """The value of something on the page."""
+        return self.page.evaluate(f"() => ({expression})")
+
+    def until(self, expression: str, patience: float = PATIENCE) -> Any:
+        """Wait until something on the page is so; the page's rules forbid `eval` inside it."""
+        end = time.monotonic() + patience
+        while time.monotonic() < end:
+            found = self.get(expression)
+            if found:
+                return found
+            time.sleep(0.03)
+        state = self.get("[legwright.store.link, legwright.store.rev, legwright.store.refused]")
+        raise AssertionError(f"never came true: {expression}; link, rev, refused: {state}")
+
+    def checked(self) -> dict[str, Any]:
+        """The whole verdict on what is shown now."""
+        self.until("legwright.store.fresh && legwright.store.verdict.whole")
+        verdict: dict[str, Any] = self.get("legwright.store.verdict")
+        return verdict
+
+    def field(self, key: str) -> Any:
+        return self.page.locator(f'[data-key="{key}"]')
+
+    def type(self, key: str, text: str) -> int:
+        """Type into a field and press Enter; returns the revision after it."""
+        rev = int(self.get("legwright.store.rev"))
+        self.field(key).fill(text)
+        self.field(key).press("Enter")
+        self.until(f"legwright.store.rev > {rev}")
+        return int(self.get("legwright.store.rev"))
+
+    def foreign(self) -> list[str]:
+        """Requests that left for another host."""
+        own = (self.address, self.address.replace("http", "ws", 1), "data:", "blob:")
+        return [url for url in self.requests if not url.startswith(own)]
+
+
+@contextmanager
+def sheet_on(browser: Browser, address: str, **options: Any) -> Iterator[Sheet]:
+    """A fresh page; at its end nothing may have gone wrong in it."""
+    context = browser.new_context(
+        **{"viewport": {"width": 1280, "height": 800}, "reduced_motion": "no-preference", **options}
+    )
+    context.set_default_timeout(30_000)
+    try:
+        sheet = Sheet(context.new_page(), address)
+        yield sheet
+        assert sheet.troubles == []
+        assert sheet.foreign() == []
+    finally:
+        context.close()

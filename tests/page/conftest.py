@@ -1,0 +1,73 @@
+"""One browser a run, one desk a module."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, sync_playwright
+
+from browsing import FLAGS, ROOT, ServedDesk, Sheet, chromium, sheet_on, wanted
+from legwright.views.desk.serving import PAGE
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium, drawing with software."""
+    path = chromium()
+    if path is None:
+        text = "no Chromium here: apt-get install chromium"
+        if wanted():
+            pytest.fail(text)
+        pytest.skip(text)
+    if not (PAGE / "index.html").is_file():
+        text = "the page is not built: make page"
+        if wanted():
+            pytest.fail(text)
+        pytest.skip(text)
+    flags = [*FLAGS, *(["--no-sandbox"] if os.getuid() == 0 else [])]
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, args=flags)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="module")
+def robots(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder of robots of its own: rook, walking with one gait on level ground; quick to judge."""
+    folder = tmp_path_factory.mktemp("robots")
+    shutil.copytree(ROOT / "robots" / "rook", folder / "rook")
+    sheet = folder / "rook" / "robot.toml"
+    text = sheet.read_text(encoding="utf-8")
+    head, _, rest = text.partition("[requirements.by_gait.wave]")
+    text = head + rest[rest.index("[stance]") :]
+    for old, new in (
+        ('gaits = ["tripod", "ripple", "wave"]', 'gaits = ["tripod"]'),
+        ('slope = "12 deg"', 'slope = "0 deg"'),
+    ):
+        assert text.count(old) == 1
+        text = text.replace(old, new)
+    sheet.write_text(text, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def desk(robots: Path, browser: Browser) -> Iterator[ServedDesk]:
+    """`legwright desk` on that rook."""
+    served = ServedDesk(robots / "rook")
+    yield served
+    served.close()
+
+
+@pytest.fixture
+def sheet(desk: ServedDesk, browser: Browser) -> Iterator[Sheet]:
+    """The desk's page, at the first question, with nothing changed."""
+    with sheet_on(browser, desk.address) as sheet:
+        sheet.open()
+        yield sheet
+        if sheet.get("(legwright.store.edits?.list.length ?? 0) > 0"):
+            sheet.get("legwright.link.send({type: 'put_back'})")
+            sheet.until("legwright.store.edits.list.length === 0")

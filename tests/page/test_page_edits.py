@@ -1,0 +1,168 @@
+"""The first task: turn a length, swap a servo, and see what it does. Referee: Python's own study."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+import legwright as lw
+from browsing import ServedDesk, Sheet
+from legwright.mechanics.opening import edited
+from legwright.study.check import study
+from legwright.study.evidence import Study
+
+
+@cache
+def studied(folder: Path, *edits: tuple[str, str]) -> Study:
+    robot = lw.load(folder)
+    return study(edited(robot, dict(edits)) if edits else robot)
+
+
+def found(verdict: dict[str, Any], name: str) -> dict[str, Any]:
+    (one,) = [each for each in verdict["findings"] if each["name"] == name]
+    return dict(one)
+
+
+def test_a_longer_femur_changes_picture_numbers_and_verdict(
+    sheet: Sheet, desk: ServedDesk
+) -> None:
+    sheet.checked()
+    drawn = sheet.get("legwright.figure.drawn")
+    rev = sheet.type("dimensions.femur", "110 mm")
+    verdict = sheet.checked()
+    assert verdict["rev"] == rev
+    assert sheet.get("legwright.figure.drawn") > drawn
+    there = studied(desk.folder, ("dimensions.femur", "110 mm"))
+    before = studied(desk.folder)
+    name = "peak torque, femur"
+    (wanted,) = [each for each in there.findings if each.name == name]
+    (old,) = [each for each in before.findings if each.name == name]
+    one = found(verdict, name)
+    assert wanted.value is not None and old.value is not None
+    assert one["value"] == pytest.approx(wanted.value, rel=1e-6)
+    assert one["was"] != ""
+    assert float(one["was"].split("\u202f")[0]) == pytest.approx(old.value, rel=0.05)
+    # What is drawn is what was computed: margin on the plot, joint angles in the figure.
+    case = there.cases["tripod forward"]
+    np.testing.assert_allclose(
+        sheet.get("Array.from(legwright.store.cycle.now.arrays.q)"),
+        np.asarray(case.motion.q).ravel(),
+        atol=1e-5,
+    )
+    least = sheet.page.locator(".plot.margin .value").inner_text()
+    shown = float(re.findall(r"[\d.]+", least)[0])
+    assert shown == pytest.approx(1000 * float(case.loads.margin.min()), abs=0.51)
+    femur = sheet.page.locator('.field:has([data-key="dimensions.femur"])')
+    assert femur.locator("s").inner_text() == "85 mm"
+    assert sheet.get("legwright.figure.placed.shape.mass") == pytest.approx(
+        edited(lw.load(desk.folder), {"dimensions.femur": "110 mm"}).mass, rel=1e-6
+    )
+
+
+def test_a_femur_too_long_for_the_servo_turns_the_stamp_red(
+    sheet: Sheet, desk: ServedDesk
+) -> None:
+    sheet.type("dimensions.femur", "160 mm")
+    verdict = sheet.checked()
+    there = studied(desk.folder, ("dimensions.femur", "160 mm"))
+    fails = [each for each in there.findings if each.verdict.value == "fail"]
+    assert fails, "the test needs a length that fails"
+    assert verdict["counts"]["fail"] == len(fails)
+    stamp = sheet.page.locator(".stamp")
+    assert "NOT FIT TO WALK" in stamp.inner_text()
+    assert f"{len(fails)}\u202ffail" in stamp.inner_text()
+    stamp.click()  # the worst finding and its cure, one click away
+    worst = verdict["findings"][0]
+    panel = sheet.page.locator(".finding.open")
+    assert worst["name"] in panel.inner_text()
+    assert worst["why"] in panel.inner_text()
+    assert worst["cure"] in panel.inner_text()
+    assert panel.locator(".balloon text").inner_text() == str(worst["number"])
+
+
+def test_another_servo_changes_torque_and_can_be_undone_and_redone(
+    sheet: Sheet, desk: ServedDesk
+) -> None:
+    first = sheet.checked()
+    key = sheet.get("legwright.store.fields.find(f => f.group === 'fit' && f.choices.length > 1).key")
+    box = sheet.field(key)
+    was = box.input_value()
+    other = next(
+        text for text in box.locator("option").all_inner_texts() if text != was
+    )
+    rev = sheet.get("legwright.store.rev")
+    box.select_option(other)
+    sheet.until(f"legwright.store.rev > {rev}")
+    swapped = sheet.checked()
+    there = studied(desk.folder, (key, other))
+    for each in there.findings:
+        if each.area in ("torque", "speed") and each.value is not None:
+            one = found(swapped, each.name)
+            assert one["verdict"] == each.verdict.value
+            assert one["limit"] == pytest.approx(each.limit, rel=1e-6)
+    sheet.page.keyboard.press("Escape")
+    sheet.page.locator("body").click(position={"x": 5, "y": 5})
+    sheet.page.keyboard.press("Control+z")
+    sheet.until("legwright.store.edits.list.length === 0")
+    back = sheet.checked()
+    assert [each["value"] for each in back["findings"]] == [each["value"] for each in first["findings"]]
+    assert box.input_value() == was
+    sheet.page.keyboard.press("Control+Shift+z")
+    sheet.until("legwright.store.edits.list.length === 1")
+    assert box.input_value() == other
+
+
+@pytest.mark.parametrize(
+    ("text", "part"),
+    [("90 kg", "dimensions.femur"), ("many", "dimensions.femur"), ("-5 mm", "dimensions.femur")],
+)
+def test_what_cannot_be_is_said_in_words_and_kept(sheet: Sheet, text: str, part: str) -> None:
+    rev = sheet.get("legwright.store.rev")
+    sheet.field("dimensions.femur").fill(text)
+    sheet.field("dimensions.femur").press("Enter")
+    row = sheet.page.locator('.field:has([data-key="dimensions.femur"])')
+    row.locator(".wrong").wait_for(state="visible")
+    assert part in row.locator(".wrong").inner_text()
+    assert sheet.field("dimensions.femur").input_value() == text
+    assert sheet.field("dimensions.femur").get_attribute("aria-invalid") == "true"
+    assert sheet.get("legwright.store.rev") == rev
+    sheet.field("dimensions.femur").press("Escape")
+    assert sheet.field("dimensions.femur").input_value() == "85 mm"
+
+
+def test_nothing_on_disk_changes_until_a_variant_is_kept(
+    sheet: Sheet, desk: ServedDesk, robots: Path
+) -> None:
+    before = {path: path.read_bytes() for path in robots.rglob("*") if path.is_file()}
+    sheet.type("dimensions.tibia", "140 mm")
+    sheet.type("requirements.payload", "0.5 kg")
+    assert {path: path.read_bytes() for path in robots.rglob("*") if path.is_file()} == before
+    sheet.page.get_by_role("button", name="Keep…").click()
+    name = sheet.page.get_by_role("textbox", name="Name of the variant")
+    name.fill("rook")  # is there already
+    name.press("Enter")
+    sheet.until("legwright.store.refused !== null")
+    assert sheet.page.locator(".changes .said").inner_text() == sheet.get("legwright.store.refused.text")
+    name.fill("siskin")
+    sheet.page.get_by_role("button", name="Keep as variant").click()
+    sheet.until("legwright.store.edits.kept !== ''")
+    assert {path: path.read_bytes() for path in before} == before
+    kept = lw.load(robots / "siskin")
+    wanted = edited(lw.load(desk.folder), {"dimensions.tibia": "140 mm", "requirements.payload": "0.5 kg"})
+    assert kept.mass == pytest.approx(wanted.mass)
+    assert kept.sheet.requirements == wanted.sheet.requirements
+    shutil.rmtree(robots / "siskin")
+
+
+def test_plus_and_minus_step_by_the_field_s_own_step(sheet: Sheet) -> None:
+    row = sheet.page.locator('.field:has([data-key="dimensions.femur"])')
+    row.get_by_role("button", name="femur more").click()
+    sheet.until("legwright.store.fields.find(f => f.key === 'dimensions.femur').number === 86")
+    row.get_by_role("button", name="femur less").click()
+    sheet.until("legwright.store.fields.find(f => f.key === 'dimensions.femur').number === 85")
