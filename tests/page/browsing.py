@@ -17,7 +17,7 @@ from typing import Any
 from playwright.sync_api import Browser, Page
 
 ROOT = Path(__file__).parents[2]
-PATIENCE = 90.0
+PATIENCE = 180.0
 """Kernels may have to be compiled first [s]."""
 FLAGS = (
     "--use-angle=swiftshader",

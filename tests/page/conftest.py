@@ -8,9 +8,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from browsing import FLAGS, ROOT, ServedDesk, Sheet, chromium, sheet_on, wanted
 from playwright.sync_api import Browser, sync_playwright
 
-from browsing import FLAGS, ROOT, ServedDesk, Sheet, chromium, sheet_on, wanted
 from legwright.views.desk.serving import PAGE
 
 
@@ -37,7 +37,7 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture(scope="module")
 def robots(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder of robots of its own: rook, walking with one gait on level ground; quick to judge."""
+    """A folder of its own: rook with one gait, on level ground; quick to judge."""
     folder = tmp_path_factory.mktemp("robots")
     shutil.copytree(ROOT / "robots" / "rook", folder / "rook")
     sheet = folder / "rook" / "robot.toml"
@@ -62,12 +62,19 @@ def desk(robots: Path, browser: Browser) -> Iterator[ServedDesk]:
     served.close()
 
 
-@pytest.fixture
-def sheet(desk: ServedDesk, browser: Browser) -> Iterator[Sheet]:
-    """The desk's page, at the first question, with nothing changed."""
+@pytest.fixture(scope="module")
+def opened(desk: ServedDesk, browser: Browser) -> Iterator[Sheet]:
+    """The desk's page, one for all tests of a module."""
     with sheet_on(browser, desk.address) as sheet:
-        sheet.open()
-        yield sheet
-        if sheet.get("(legwright.store.edits?.list.length ?? 0) > 0"):
-            sheet.get("legwright.link.send({type: 'put_back'})")
-            sheet.until("legwright.store.edits.list.length === 0")
+        yield sheet.open()
+
+
+@pytest.fixture
+def sheet(opened: Sheet) -> Iterator[Sheet]:
+    """The page at the first question, with nothing changed and nothing open."""
+    opened.get("(legwright.shell.open(0), legwright.store.open(''), legwright.cursor.run(false))")
+    yield opened
+    if opened.get("(legwright.store.edits?.list.length ?? 0) > 0"):
+        opened.get("legwright.link.send({type: 'put_back'})")
+        opened.until("legwright.store.edits.list.length === 0")
+    assert opened.troubles == []
