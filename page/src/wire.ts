@@ -727,8 +727,10 @@ export interface Wire {
   size: string;
   /** Its name in the sheet's harness. */
   conductor: string;
-  /** Of the sheet, where its size can be changed; empty otherwise. */
+  /** Of the sheet, where its gauge can be changed; empty otherwise. */
   key: string;
+  /** Of the hub; empty ahead of it. */
+  branch: string;
   /** One way [m]. */
   length: number | null;
   /** [A] */
@@ -741,6 +743,8 @@ export interface Wire {
   rms: number | null;
   /** [A] */
   peak: number | null;
+  /** Largest voltage lost, there and back [V]. */
+  lost: number | null;
 }
 
 /** What takes power. */
@@ -758,7 +762,7 @@ export interface Consumer {
  * The circuit over one cycle; E items, C consumers.
  *
  * current (T,E) [A] · drop (T,E) [V], there and back · voltage (T,C): at each consumer [V] ·
- * terminal (T): at the battery's terminals [V].
+ * terminal (T): at the battery's terminals [V] · battery (T): its current [A].
  */
 export interface CircuitBlock {
   type: "circuit";
@@ -768,6 +772,8 @@ export interface CircuitBlock {
   case: string;
   wires: Wire[];
   consumers: Consumer[];
+  /** Its designation. */
+  battery: string;
   /** State of charge of the battery, 0 to 1. */
   charge: number;
   /** Average from the battery [W]. */

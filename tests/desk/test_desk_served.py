@@ -16,7 +16,7 @@ import legwright as lw
 from conftest import served, visiting
 from legwright.mechanics.shapes import link_poses
 from legwright.study.check import study
-from legwright.views.desk.blocks import Cycle
+from legwright.views.desk.blocks import Cycle, Pulled
 
 ROOK = Path(__file__).parents[2] / "robots" / "rook"
 
@@ -121,5 +121,80 @@ def test_what_makes_no_sense_is_refused_in_a_sentence_and_nothing_breaks(small: 
             refused = await page.text("refused")
             assert refused["n"] == n
             assert "Did you mean 'tripod forward'" in refused["text"]
+
+    asyncio.run(scene())
+
+
+def test_edits_are_drawn_beside_what_is_on_disk_and_survive_a_reload(small: Path) -> None:
+    """Referee: the same change made in memory without the desk."""
+    from legwright.mechanics.opening import edited
+
+    async def scene() -> None:
+        async with served(small) as (_, address), visiting(address) as page:
+            await page.hello()
+            await page.block(Cycle)
+            n = await page.say("edit", key="dimensions.femur", value="0 mm")
+            refused = await page.text("refused")
+            assert (refused["n"], refused["key"]) == (n, "dimensions.femur")
+            assert "small/robot.toml" in refused["text"]
+            assert str(small.parent) not in refused["text"]
+            assert "must be positive" in refused["text"]
+            await page.say("edit", key="dimensions.femur", value="92 mm")
+            edits = await page.text("edits", lambda told: told["list"])
+            assert edits["list"] == [
+                {"key": "dimensions.femur", "before": "85 mm", "after": "92 mm"}
+            ]
+            assert edits["under"] == "on disk"
+            femur = next(f for f in edits["fields"] if f["key"] == "dimensions.femur")
+            assert (femur["number"], femur["kept"]) == (92.0, "85 mm")
+            robot = edited(small, {"dimensions.femur": "92 mm"})
+            shape = await page.text("shape", lambda told: told["who"] == "now")
+            assert shape["mass"] == pytest.approx(robot.mass)
+            header, arrays = await page.block(Cycle, lambda h: h.who == "now" and h.fed)
+            feet = robot.legs["left-front"].foot(arrays["q"][:, :3].astype(float))
+            np.testing.assert_allclose(arrays["feet"][:, 0], feet, atol=1e-5)
+            assert header.rev == edits["rev"]
+            await page.block(Cycle, lambda h: h.who == "before")
+            async with visiting(address) as second:  # a reload, or a second page
+                await second.hello()
+                told = await second.text("edits")
+                assert told["list"] == edits["list"]
+                await second.block(Cycle, lambda h: h.who == "now")
+                await second.say("pull", what="foot", name="left-front", to=[0.25, 0.2, 0.02])
+                assert (await second.block(Pulled))[1]["q"].shape == (18,)
+                await second.say("undo")
+                told = await page.text("edits")
+                assert (told["list"], told["under"], told["redo"]) == (
+                    [], "", "femur 85 mm → 92 mm",
+                )  # fmt: skip
+
+    asyncio.run(scene())
+
+
+def test_drawings_come_as_svg_with_a_policy_and_nothing_else_does(small: Path) -> None:
+    async def scene() -> None:
+        async with served(small) as (_, address), visiting(address) as page:
+            await page.hello()
+            drawings = await page.text("drawings")
+            assert [one["name"] for one in drawings["list"]] == ["schematic", "harness"]
+
+            def get(path: str) -> tuple[int, str, str]:
+                try:
+                    with urllib.request.urlopen(address + path, timeout=20) as answer:
+                        policy = answer.headers["content-security-policy"]
+                        return answer.status, policy, answer.read().decode()
+                except urllib.error.HTTPError as error:
+                    error.close()
+                    return error.code, "", ""
+
+            status, policy, svg = await asyncio.to_thread(get, "drawing/schematic.svg?theme=dark")
+            assert status == 200
+            assert "default-src 'none'" in policy
+            assert svg.startswith("<svg")
+            for path in (
+                "drawing/robot.svg", "drawing/..%2f..%2frobot.toml.svg", "../robot.toml",
+                "drawing/%2e%2e/%2e%2e/etc/passwd", "robot.toml", "film/x.png",
+            ):  # fmt: skip
+                assert (await asyncio.to_thread(get, path))[0] in (404, 405, 503), path
 
     asyncio.run(scene())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 
 from legwright.electrics.circuit import Circuit
@@ -91,18 +92,21 @@ def _stop(
     for item in converters:
         centre = place.centres[column]
         _wired(board, before, x, centre - 4.0, y, colour, place)
-        signs.regulator(ink, centre, y)
         board.extents[item.designation] = (centre - 4.0, centre + 4.0)
         board.ends[item.designation] = (y, column + 1)
-        signs.letters(ink, centre + 4.8, y + 3.9, item.designation, colour="ink2", face=Face.LETTER)
-        signs.letters(ink, centre + 4.8, y - 2.1, f"{item.voltage:g}\u202fV")
+        with ink.part(item.designation):
+            signs.regulator(ink, centre, y)
+            words = item.designation
+            signs.letters(ink, centre + 4.8, y + 3.9, words, colour="ink2", face=Face.LETTER)
+            signs.letters(ink, centre + 4.8, y - 2.1, f"{item.voltage:g}\u202fV")
         before, x, column = [], centre + 4.0, column + 1
     centre = place.centres[min(column, len(place.centres) - 1)]
     half = signs.MOTOR if stop.consumer.kind is not Kind.LOAD else 5.0
     _wired(board, before, x, centre - half, y, colour, place)
-    signs.consumer(ink, centre, y, stop.consumer, colour)
     board.extents[stop.consumer.designation] = (centre - half, centre)
-    _told(board, stop.consumer, centre, y, half, converted=bool(converters))
+    with ink.part(stop.consumer.designation):
+        signs.consumer(ink, centre, y, stop.consumer, colour)
+        _told(board, stop.consumer, centre, y, half, converted=bool(converters))
     return centre + half, column + 1
 
 
@@ -123,13 +127,15 @@ def _wired(
     if fuses and place.fuse is not None:
         ink.line(x0, y, place.fuse, y, weight=signs.weight_of(cable), stroke=colour)
         start = place.fuse + 4.0
-    ink.line(start, y, x1, y, weight=signs.weight_of(cable), stroke=colour)
+    with ink.part(cable.designation) if cable is not None else nullcontext():
+        ink.line(start, y, x1, y, weight=signs.weight_of(cable), stroke=colour)
     for item in fuses[:1]:
         centre = place.fuse or x0 + 6.0
-        signs.fuse(ink, centre, y, colour)
         board.extents[item.designation] = (centre - 4.0, centre + 4.0)
-        signs.letters(ink, centre, y - 2.2, item.designation, anchor="middle")
-        signs.letters(ink, centre, y + 4.2, signs.rated(item.rating), anchor="middle")
+        with ink.part(item.designation):
+            signs.fuse(ink, centre, y, colour)
+            signs.letters(ink, centre, y - 2.2, item.designation, anchor="middle")
+            signs.letters(ink, centre, y + 4.2, signs.rated(item.rating), anchor="middle")
     plugs = [item for item in items if item.kind is Kind.CONNECTOR]
     near = [p for p in plugs if cable is not None and p.end == cable.start]
     far = [p for p in plugs if p not in near]
@@ -137,15 +143,18 @@ def _wired(
     left = start + (4.6 if near else 1.0) + (2.0 if long else 0.0)
     if near:
         at = start + (3.4 if long else 1.9)
-        signs.plug(ink, at, y, colour)
+        with ink.part(near[0].designation):
+            signs.plug(ink, at, y, colour)
         board.extents[near[0].designation] = (at - 1.6, at + 1.6)
     if far:
-        signs.plug(ink, x1 - 1.9, y, colour, mirrored=True)
+        with ink.part(far[0].designation):
+            signs.plug(ink, x1 - 1.9, y, colour, mirrored=True)
         board.extents[far[0].designation] = (x1 - 3.5, x1 - 0.3)
     if cable is not None:
         span = (left, x1 - (3.8 if far else 0.4))
         board.extents[cable.designation] = span
-        _cable(board, cable, span, y, colour, lead=long, plugs=(near, far))
+        with ink.part(cable.designation):
+            _cable(board, cable, span, y, colour, lead=long, plugs=(near, far))
 
 
 def _cable(

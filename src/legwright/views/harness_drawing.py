@@ -90,10 +90,12 @@ def _sheet(robot: Robot, circuit: Circuit, listed: Sequence[Item]) -> Drawing:
     draw_robot(ink, paper, robot, q, weight=tokens.FINE, colour="hair")
     cables = {item.designation: item for item in circuit.of(Kind.CABLE)}
     for name, way in ways.items():
-        ink.path(way, weight=weight_of(cables[name]) + 0.12, round_ends=True)
-        ink.dots([way[0], way[-1]], 0.6)
+        with ink.part(name):
+            ink.path(way, weight=weight_of(cables[name]) + 0.12, round_ends=True)
+            ink.dots([way[0], way[-1]], 0.6)
     for group, part in zip(lay.groups, lay.parts, strict=True):
-        _part(ink, group, part, moved=group.name in lay.moved)
+        with ink.part(group.label):
+            _part(ink, group, part, moved=group.name in lay.moved)
     _ports(ink, circuit, lay, ways)
     _leg_names(ink, robot, paper, q, lay)
     _labels(ink, lay, ways, cables)
@@ -147,7 +149,8 @@ def _labels(
         if abs(near[0] - point[0]) + abs(near[1] - point[1]) > 2.4:
             ink.line(*near, *point, weight=tokens.FINE, stroke="ink2")
             ink.dots([point], 0.35, fill="ink2")
-        ink.text(middle[0], label.bottom - 0.18 * tokens.TINY, words[name], anchor="middle")
+        with ink.part(name):
+            ink.text(middle[0], label.bottom - 0.18 * tokens.TINY, words[name], anchor="middle")
 
 
 def _leg_names(
@@ -200,11 +203,12 @@ def _table(ink: Ink, circuit: Circuit, listed: Sequence[Item]) -> None:
     for number, item in enumerate(listed):
         y = HEAD + ROW * number
         start, end = ends[item.designation]
-        letters(ink, TABLE, y, item.designation)
-        letters(ink, TABLE + 11.0, y, _short(start.device), room=19.0, face=Face.LETTER)
-        letters(ink, TABLE + 31.0, y, _short(end.device), room=16.0, face=Face.LETTER)
-        letters(ink, TABLE + 48.0, y, size_words(item), room=18.0, face=Face.LETTER)
-        letters(ink, right, y, length_words(item), anchor="end")
+        with ink.part(item.designation):
+            letters(ink, TABLE, y, item.designation)
+            letters(ink, TABLE + 11.0, y, _short(start.device), room=19.0, face=Face.LETTER)
+            letters(ink, TABLE + 31.0, y, _short(end.device), room=16.0, face=Face.LETTER)
+            letters(ink, TABLE + 48.0, y, size_words(item), room=18.0, face=Face.LETTER)
+            letters(ink, right, y, length_words(item), anchor="end")
         if number % 5 == 4:
             ink.line(TABLE, y + 1.2, right, y + 1.2, weight=tokens.FINE, stroke="hair")
 

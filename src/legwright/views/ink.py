@@ -6,7 +6,8 @@ reach the SVG as CSS classes, so that one drawing serves paper, screen and dark 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from html import escape
 from math import atan2, cos, hypot, radians, sin
@@ -83,6 +84,19 @@ class Ink:
             labels=tuple(self.labels),
             balloons=tuple(self.balloons),
         )
+
+    @contextmanager
+    def part(self, name: str) -> Iterator[None]:
+        """What is drawn meanwhile belongs to a part, which pages can light and ask about.
+
+        Args:
+            name: Its designation, joint or leg; reaches the SVG as ``data-part``.
+        """
+        self._marks.append(f'<g data-part="{escape(name, quote=True)}">')
+        try:
+            yield
+        finally:
+            self._marks.append("</g>")
 
     # -- lines and areas -------------------------------------------------------------------
 

@@ -96,7 +96,10 @@ def _line(ink: Ink, line: Sequence[Item], x: float, end: float, each: float, gap
         x += gap / 2.0 if item.kind is Kind.CABLE else gap
         left, right = x, x + span
         extents[item.designation] = (left, right)
-        _sign(ink, item, left, right, weight)
+        with ink.part(item.designation):
+            if item.kind is Kind.CABLE:
+                ink.line(left, Y, right, Y, weight=weight)
+            _sign(ink, item, left, right, weight)
         if item.kind in {Kind.FUSE, Kind.SWITCH}:
             heads.append(((left + right) / 2, "fuse" if item.kind is Kind.FUSE else "switch"))
             drops.append(((left + right) / 2, Y + (9.0 if left > BATTERY + 28.0 else 22.0)))
@@ -132,6 +135,11 @@ def _name(ink: Ink, x: float, y: float, words: str) -> None:
 
 
 def _battery(ink: Ink, circuit: Circuit, readings: Readings) -> None:
+    with ink.part(circuit.battery):
+        _cells(ink, circuit, readings)
+
+
+def _cells(ink: Ink, circuit: Circuit, readings: Readings) -> None:
     signs.battery(ink, BATTERY, Y)
     ink.text(BATTERY - 7.0, Y - 9.6, circuit.battery, size=tokens.SMALL, face=Face.LETTER_STRONG)
     pack = circuit.pack

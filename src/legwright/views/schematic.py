@@ -143,11 +143,12 @@ def _hub(board: Board, mains: Mains, rows: Sequence[Row], ys: Sequence[float]) -
     own = [y for row, y in zip(rows, ys, strict=True) if not row.tee]
     top, bottom = min([*own, mains.y]) - 5.0, max([*own, mains.y]) + 5.0
     left = mains.hub_left
-    ink.rect(left, top, HUB_WIDTH, bottom - top, weight=tokens.PART_EDGE, fill="sheet")
-    ink.text(
-        left + HUB_WIDTH / 2, top - 1.6, name, size=tokens.SMALL, anchor="middle",
-        face=Face.LETTER_STRONG,
-    )  # fmt: skip
+    with ink.part(name):
+        ink.rect(left, top, HUB_WIDTH, bottom - top, weight=tokens.PART_EDGE, fill="sheet")
+        ink.text(
+            left + HUB_WIDTH / 2, top - 1.6, name, size=tokens.SMALL, anchor="middle",
+            face=Face.LETTER_STRONG,
+        )  # fmt: skip
     node = hubs[0].end if hubs else "battery"
     current = board.readings.current.get(name)
     for row, at in zip(rows, ys, strict=True):

@@ -84,8 +84,8 @@ def _words(body: str) -> str:
     return unescape(re.sub(r"<[^>]*>", " ", body))
 
 
-def _plain_style() -> str:
-    """Colours and lettering of the sheets on white ground."""
+def class_rules() -> str:
+    """The rules of the classes that drawings use: fills, strokes, faces; colours as variables."""
     style = (files("legwright.views") / "templates" / "sheet.css").read_text("utf-8")
     kept = [
         line
@@ -93,6 +93,10 @@ def _plain_style() -> str:
         if line.startswith((".ink ", ".f-none", ".s-none", ".r{"))
     ]
     filled = "\n".join(kept).replace("/*lettering*/", tokens.LETTERING_STACK)
-    filled = filled.replace("/*text*/", tokens.TEXT_STACK)
+    return filled.replace("/*text*/", tokens.TEXT_STACK)
+
+
+def _plain_style() -> str:
+    """Colours and lettering of the sheets on white ground."""
     colours = tokens.css_variables(tokens.LIGHT)
-    return f":root{{{colours}--on-yellow:{tokens.ON_YELLOW};--sheet:#FFFFFF}}{filled}"
+    return f":root{{{colours}--on-yellow:{tokens.ON_YELLOW};--sheet:#FFFFFF}}{class_rules()}"

@@ -140,7 +140,9 @@ class Wire(Struct, frozen=True, kw_only=True):
     conductor: str
     """Its name in the sheet's harness."""
     key: str
-    """Of the sheet, where its size can be changed; empty otherwise."""
+    """Of the sheet, where its gauge can be changed; empty otherwise."""
+    branch: str
+    """Of the hub; empty ahead of it."""
     length: float | None
     """One way [m]."""
     rating: float | None
@@ -153,6 +155,8 @@ class Wire(Struct, frozen=True, kw_only=True):
     """[A]"""
     peak: float | None
     """[A]"""
+    lost: float | None
+    """Largest voltage lost, there and back [V]."""
 
 
 class Consumer(Struct, frozen=True, kw_only=True):
@@ -171,13 +175,15 @@ class CircuitBlock(Block, frozen=True, kw_only=True, tag="circuit"):
     """The circuit over one cycle; E items, C consumers.
 
     current (T,E) [A] · drop (T,E) [V], there and back · voltage (T,C): at each consumer [V] ·
-    terminal (T): at the battery's terminals [V].
+    terminal (T): at the battery's terminals [V] · battery (T): its current [A].
     """
 
     who: Literal["now", "before"]
     case: str
     wires: tuple[Wire, ...]
     consumers: tuple[Consumer, ...]
+    battery: str
+    """Its designation."""
     charge: float
     """State of charge of the battery, 0 to 1."""
     power: float | None

@@ -8,13 +8,16 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from legwright.locomotion.stance import footing
 from legwright.mechanics.balance import support_polygon
 from legwright.mechanics.drive import drives_of
 from legwright.mechanics.pose import rotations
 from legwright.mechanics.servo_line import available_torque, no_load_speed
+from legwright.mechanics.workspace import outward
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
-from legwright.views.desk.blocks import Cycle, Limits, packed
+from legwright.study.reach_maps import reach_maps
+from legwright.views.desk.blocks import Cycle, Limits, Reach, packed
 from legwright.views.desk.shown import Shown
 
 Who = Literal["now", "before"]
@@ -68,6 +71,32 @@ def cycle_block(shown: Shown, *, rev: int, who: Who, case: str) -> bytes:
         "rms": drawn.rms_torque, "support": _support(shown), **lines,
     }  # fmt: skip
     return packed(header, arrays)
+
+
+def reach_block(robot: Robot, *, rev: int, who: Who) -> bytes:
+    """Outlines of what the legs reach as one binary frame.
+
+    Args:
+        robot: The robot.
+        rev: Revision of the robot.
+        who: The edited robot or what lies under it.
+
+    Raises:
+        RequestError: when it cannot stand.
+    """
+    stand = footing(robot)
+    maps = reach_maps(robot, stand)
+    index = {name: at for at, name in enumerate(robot.legs)}
+    ways = {m.leg: outward(robot.legs[m.leg], stand.feet[index[m.leg]]) for m in maps}
+    hips = {m.leg: robot.legs[m.leg].hip.tolist() for m in maps}
+    header = Reach(
+        rev=rev,
+        who=who,
+        inside={m.leg: m.inside for m in maps},
+        hips={leg: (x, y, z) for leg, (x, y, z) in hips.items()},
+        outward={leg: (float(way[0]), float(way[1])) for leg, way in ways.items()},
+    )
+    return packed(header, {m.leg: m.outline for m in maps})
 
 
 def _limits(shown: Shown, volts: Floats) -> Limits:

@@ -27,15 +27,18 @@ from legwright.views.desk.asked import (
     Keep,
     Look,
     Numbered,
+    Pull,
     PutBack,
     Redo,
     Show,
     Undo,
 )
+from legwright.views.desk.drawings import svg_of
 from legwright.views.desk.greeting import edits_of, welcome_of
 from legwright.views.desk.judging import Judging
 from legwright.views.desk.pages import Board, Page
 from legwright.views.desk.picturing import Picturing, View
+from legwright.views.desk.pulling import pulled_block
 from legwright.views.desk.recordings import recordings_in
 from legwright.views.desk.said import Checking, Done, Looked, Refused, Said, Verdict, Welcome
 from legwright.views.desk.session import Session
@@ -90,7 +93,7 @@ class Desk:
         self._hearers: dict[type[Asked], Hearer] = {
             Edit: self._edit, Undo: self._undo, Redo: self._redo, PutBack: self._put_back,
             Keep: self._keep, Compare: self._compare, Show: self._show, Ask: self._ask,
-            Look: self._look,
+            Look: self._look, Pull: self._pull,
         }  # fmt: skip
         self._judging = Judging(self._told)
         self._picturing = Picturing(self.board)
@@ -249,6 +252,7 @@ class Desk:
         if self._view.walk is None and self._view.case not in names:
             self._view = View(case=next(iter(names), ""), walk=None)
         self._tell_edits()
+        self._picturing.keys = frozenset(field.key for field in self.session.fields)
         self._picturing.want(self._view, self.session.robot, self.session.rev, self._under)
         if not self._show_verdict():
             self._judge()
@@ -301,6 +305,19 @@ class Desk:
         )  # fmt: skip
         if found.case and found.case != self._view.case:
             await self._shows(View(case=found.case, walk=None))
+
+    async def _pull(self, page: Page, message: Asked) -> None:
+        """At once, on the loop: it takes a few milliseconds, and a hand waits for it."""
+        shown = self._picturing.shown
+        if shown is None:
+            raise RequestError("pull", "nothing", "a robot that stands; see the verdict")
+        if isinstance(message, Pull):
+            page.put("pulled", pulled_block(shown, message, rev=self.session.rev))
+
+    async def drawing(self, name: str, theme: str) -> str | None:
+        """A drawing of what is shown as SVG; None where there is none of that name."""
+        sheet = (await self._picturing.sheets()).get(name)
+        return None if sheet is None else await self._away(lambda: svg_of(sheet, theme))
 
     # The verdict ----------------------------------------------------------------------------
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
@@ -18,7 +18,9 @@ from typing import TypeVar
 from legwright.errors import LegwrightError
 from legwright.robot.robot import Robot
 from legwright.views.desk.asked import Ask
-from legwright.views.desk.cycle import Who, cycle_block
+from legwright.views.desk.circuits import circuit_block
+from legwright.views.desk.cycle import Who, cycle_block, reach_block
+from legwright.views.desk.drawings import Sheet, drawings_of, sheets_of
 from legwright.views.desk.pages import Board
 from legwright.views.desk.scene import shape_of
 from legwright.views.desk.shown import Shown, glimpse, shown_case, shown_walk
@@ -64,6 +66,10 @@ class Picturing:
         self._drawn: dict[Who, tuple[Robot, View]] = {}
         self.shown: Shown | None = None
         """What is shown now."""
+        self._sheets: tuple[Shown, dict[str, Sheet]] | None = None
+        self._reached: dict[Who, Robot] = {}
+        self.keys: Collection[str] = ()
+        """Keys of the sheet that can be edited."""
 
     def want(self, view: View, robot: Robot, rev: int, under: Robot | None) -> None:
         """A picture is wanted; one that has not begun is forgotten."""
@@ -95,15 +101,19 @@ class Picturing:
         await self._shape(wanted.robot, wanted.rev, "now")
         try:
             await self._cycle(wanted)
+            if self._wanted is None:
+                await self._rest(wanted)
         except LegwrightError:  # what is in the way is in the verdict
-            self._board.forget("cycle/now")
+            for key in ("cycle/now", "circuit/now", "reach/now", "drawings"):
+                self._board.forget(key)
             self._drawn.pop("now", None)
+            self._reached.pop("now", None)
             self.shown = None
         if wanted.under is None:
-            for key in ("shape/before", "cycle/before"):
+            for key in ("shape/before", "cycle/before", "circuit/before", "reach/before"):
                 self._board.forget(key)
-            self._shaped.pop("before", None)
-            self._drawn.pop("before", None)
+            for known in (self._shaped, self._drawn, self._reached):
+                known.pop("before", None)
         elif self._wanted is None:
             await self._beneath(wanted, wanted.under)
 
@@ -131,6 +141,7 @@ class Picturing:
         self.shown = shown
         self._drawn["now"] = wanted.robot, view
         self._post(shown, wanted, "now")
+        self._circuit(shown, wanted, "now")
 
     async def _beneath(self, wanted: Wanted, under: Robot) -> None:
         """What lies under the robot, walked the same way; nothing where it cannot."""
@@ -145,6 +156,41 @@ class Picturing:
             return
         self._drawn["before"] = under, wanted.view
         self._post(shown, wanted, "before")
+        self._circuit(shown, wanted, "before")
+        await self._reach(under, wanted.rev, "before")
+
+    async def _rest(self, wanted: Wanted) -> None:
+        """What may come after the picture: reach, drawings."""
+        await self._reach(wanted.robot, wanted.rev, "now")
+        if self._wanted is None and self.shown is not None:
+            sheets, shown = await self.sheets(), self.shown
+            self._board.post(
+                "drawings", frame(drawings_of(sheets, rev=wanted.rev, missing=shown.note))
+            )
+
+    async def _reach(self, robot: Robot, rev: int, who: Who) -> None:
+        if self._reached.get(who) is robot:
+            return
+        self._board.post(
+            f"reach/{who}", await self._away(lambda: reach_block(robot, rev=rev, who=who))
+        )
+        self._reached[who] = robot
+
+    def _circuit(self, shown: Shown, wanted: Wanted, who: Who) -> None:
+        block = circuit_block(shown, rev=wanted.rev, who=who, case=wanted.view.case, keys=self.keys)
+        if block is None:
+            self._board.forget(f"circuit/{who}")
+        else:
+            self._board.post(f"circuit/{who}", block)
+
+    async def sheets(self) -> dict[str, Sheet]:
+        """All drawings of what is shown; made when first asked for."""
+        shown = self.shown
+        if shown is None:
+            return {}
+        if self._sheets is None or self._sheets[0] is not shown:
+            self._sheets = shown, await self._away(lambda: sheets_of(shown))
+        return self._sheets[1]
 
     def _post(self, shown: Shown, wanted: Wanted, who: Who) -> None:
         block = cycle_block(shown, rev=wanted.rev, who=who, case=wanted.view.case)

@@ -13,8 +13,9 @@ from urllib.parse import urlsplit
 import uvicorn
 from starlette.applications import Starlette
 from starlette.middleware.gzip import GZipMiddleware
-from starlette.responses import PlainTextResponse
-from starlette.routing import BaseRoute, Mount, WebSocketRoute
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response
+from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
@@ -65,9 +66,19 @@ def routes_of(desk: Desk) -> list[BaseRoute]:
         await connection.accept()
         await _converse(desk, connection)
 
+    async def drawing(request: Request) -> Response:
+        theme = request.query_params.get("theme", "light")
+        svg = await desk.drawing(request.path_params["name"], theme)
+        if svg is None:
+            return PlainTextResponse("There is no such drawing of this robot now.\n", 404)
+        return Response(svg, media_type="image/svg+xml", headers={"cache-control": "no-store"})
+
     page: App = StaticFiles(directory=PAGE, html=True) if PAGE.is_dir() else _unbuilt
     wings = [route for wing in desk.wings for route in wing.routes]
-    return [WebSocketRoute(PATH, converse), *wings, Mount("/", page)]
+    return [
+        WebSocketRoute(PATH, converse), Route("/drawing/{name}.svg", drawing), *wings,
+        Mount("/", page),
+    ]  # fmt: skip
 
 
 async def _unbuilt(scope: Any, receive: Any, send: Any) -> None:
