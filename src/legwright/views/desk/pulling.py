@@ -15,7 +15,7 @@ from legwright.mechanics.reach import feet_of, reach_feet
 from legwright.robot.placement import pose_of
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
-from legwright.study.trial import joint_label
+from legwright.study.strains import joint_label
 from legwright.views.desk.asked import Pull
 from legwright.views.desk.blocks import Pulled, packed
 from legwright.views.desk.shown import Shown
