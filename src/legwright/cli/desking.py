@@ -10,8 +10,12 @@ from typing import TYPE_CHECKING
 
 from rich.console import Console
 
+from legwright.cli.driving import doors_of
 from legwright.errors import RequestError
 from legwright.locomotion.controller import compiled
+from legwright.remote.key_file import default_folder
+from legwright.remote.server import Tls, check_exposure, check_free, is_loopback
+from legwright.remote.sign_in import Doors
 
 if TYPE_CHECKING:
     from legwright.views.desk.session import Session
@@ -19,7 +23,10 @@ if TYPE_CHECKING:
 NOTE = "Nothing on disk changes but by 'keep as variant'. The tool advises, it does not certify."
 
 
-def run_desk(path: Path, *, port: int, opening: bool, recordings: Path | None) -> int:
+def run_desk(
+    path: Path, *, port: int, opening: bool, recordings: Path | None, host: str = "127.0.0.1",
+    keys: Path | None = None,
+) -> int:  # fmt: skip
     """Serve a robot's workbench until it is stopped.
 
     Args:
@@ -27,6 +34,8 @@ def run_desk(path: Path, *, port: int, opening: bool, recordings: Path | None) -
         port: Port on this machine; 0 for any that is free.
         opening: Whether a browser is opened.
         recordings: Folder of recorded walks that may be opened.
+        host: Address to listen at.
+        keys: Folder of keys and certificates; on loopback nobody needs one unless it is given.
 
     Returns:
         Exit code.
@@ -36,24 +45,33 @@ def run_desk(path: Path, *, port: int, opening: bool, recordings: Path | None) -
     session = Session(path)
     if recordings is not None and not recordings.is_dir():
         raise RequestError("--recordings", str(recordings), "a folder that is there")
+    doors, tls = None, None
+    if keys is not None or not is_loopback(host):
+        doors, tls = doors_of(keys or default_folder(), session.robot.name, local=is_loopback(host))
+    check_exposure(host, locked=doors is not None and doors.locked, tls=tls)
+    check_free(host, port)
     console = Console(highlight=False)
     if not compiled():
         console.print("Compiling kernels, once for this installation: about a minute.", style="dim")
     with contextlib.suppress(KeyboardInterrupt):
         asyncio.run(
-            _serve(session, port=port, opening=opening, recordings=recordings, console=console)
-        )
+            _serve(
+                session, port=port, opening=opening, recordings=recordings, host=host,
+                doors=doors, tls=tls, console=console,
+            )
+        )  # fmt: skip
     return 0
 
 
 async def _serve(
-    session: Session, *, port: int, opening: bool, recordings: Path | None, console: Console
-) -> None:
+    session: Session, *, port: int, opening: bool, recordings: Path | None, host: str,
+    doors: Doors | None, tls: Tls | None, console: Console,
+) -> None:  # fmt: skip
     from legwright.views.desk.desk import Desk
     from legwright.views.desk.serving import desk_listening
 
     desk = Desk(session, recordings=recordings)
-    async with desk_listening(desk, port=port) as address:
+    async with desk_listening(desk, host=host, port=port, doors=doors, tls=tls) as address:
         console.print(f"{session.robot.name} is on the desk: {address}  Ctrl-C ends.")
         console.print(NOTE, style="dim")
         if opening:

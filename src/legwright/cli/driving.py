@@ -45,7 +45,7 @@ def run_drive(
     robot = legwright.load(path)  # a sheet with a mistake is told here, once
     check_rig(rig)
     console = Console(highlight=False)
-    doors, tls = _doors(keys or default_folder(), robot.name, local=is_loopback(host))
+    doors, tls = doors_of(keys or default_folder(), robot.name, local=is_loopback(host))
     check_exposure(host, locked=doors.locked, tls=tls)
     patterns = [pattern.value for pattern in Pattern]
     if lights not in patterns:
@@ -84,7 +84,7 @@ def _shown_on(line: Live) -> Callable[[Glance], None]:
     return lambda glance: line.update(status_line(glance), refresh=True)
 
 
-def _doors(folder: Path, name: str, *, local: bool) -> tuple[Doors, Tls | None]:
+def doors_of(folder: Path, name: str, *, local: bool) -> tuple[Doors, Tls | None]:
     """Who may come in, and the robot's certificate where it has been made.
 
     On loopback nobody needs a key while there is none.

@@ -297,6 +297,13 @@ def desk(
     recordings: Annotated[
         Path | None, typer.Option(metavar="DIR", help="Recorded walks that may be opened.")
     ] = None,
+    host: Annotated[
+        str, typer.Option(help="Address to listen at; beyond this machine with keys only.")
+    ] = "127.0.0.1",
+    keys: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Keys and certificates; made by legwright key."),
+    ] = None,
 ) -> None:
     """Open the workbench: see the robot, change it, judge it, watch it walk; Ctrl-C ends it.
 
@@ -304,7 +311,8 @@ def desk(
     """
     from legwright.cli.desking import run_desk
 
-    raise typer.Exit(run_desk(robot, port=port, opening=opening, recordings=recordings))
+    code = run_desk(robot, port=port, opening=opening, recordings=recordings, host=host, keys=keys)
+    raise typer.Exit(code)
 
 
 @app.command("find")

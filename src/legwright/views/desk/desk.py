@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 import time
 from collections import Counter, OrderedDict
 from collections.abc import Awaitable, Callable, Mapping
@@ -55,6 +56,7 @@ REMEMBERED = 32
 """Verdicts that are kept, so that undo has one at once."""
 CHECKING = 0.1
 """Least time between two reports of progress [s]."""
+FAULT = "A fault of the desk itself"
 MOST_WAITING = 500
 """Messages that may wait to be taken up; more are refused."""
 
@@ -146,6 +148,8 @@ class Desk:
             await self._take(page, message)
         except LegwrightError as error:
             page.answer(refusal(error, number))
+        except Exception:  # a fault of ours must not end the desk for everybody
+            page.answer(fault(message))
 
     def leave(self, page: Page) -> None:
         """A page has gone."""
@@ -192,6 +196,8 @@ class Desk:
                 await self._hearers[type(message)](page, message)
             except LegwrightError as error:
                 page.answer(refusal(error, message.n))
+            except Exception:  # a fault of ours must not end the desk for everybody
+                page.answer(fault(message))
 
     # The robot ------------------------------------------------------------------------------
 
@@ -397,6 +403,15 @@ def refusal(error: LegwrightError, number: int) -> str:
         return frame(Refused(n=number, key=error.place, text=text))
     key = error.what if isinstance(error, RequestError) else ""
     return frame(Refused(n=number, key=key, text=str(error)))
+
+
+def fault(message: Asked) -> str:
+    """A fault of the desk itself, as the frame that refuses a message; told in the log too."""
+    kind = type(message).__name__
+    logging.getLogger(__name__).exception("%s could not be taken up", kind)
+    number = message.n if isinstance(message, Numbered) else 0
+    text = f"{FAULT}: {kind} could not be taken up. The terminal says more; nothing has changed."
+    return frame(Refused(n=number, key="", text=text))
 
 
 def _kind(message: Asked) -> object:

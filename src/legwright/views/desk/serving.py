@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
+from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager, contextmanager
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlsplit
 
 import uvicorn
 from starlette.applications import Starlette
@@ -19,9 +18,10 @@ from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
-from legwright.remote.server import POLICY, is_loopback
-from legwright.remote.server import bound_socket as bound_to
+from legwright.remote.server import POLICY, Tls, bound_socket, check_exposure, tls_context
+from legwright.remote.sign_in import Doors
 from legwright.views.desk.desk import Desk
+from legwright.views.desk.door import App, Door
 from legwright.views.desk.pages import Page
 from legwright.views.desk.wire import LARGEST
 
@@ -33,23 +33,10 @@ SLOW = 5.0
 PING, PONG = 5.0, 10.0
 """Period of the transport's pings, and how long an answer may take [s]."""
 MOST_PAGES = 16
-HEADERS = (
-    (
-        b"content-security-policy",
-        b"default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; "
-        b"img-src 'self' data: blob:; font-src 'self' data:; connect-src 'self'; "
-        b"worker-src 'self' blob:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
-    ),
-    (b"x-content-type-options", b"nosniff"),
-    (b"referrer-policy", b"no-referrer"),
-    (b"cross-origin-resource-policy", b"same-origin"),
-)
 UNBUILT = (
     "The page is not built yet. In a checkout: make page (needs Node.js), or install the package, "
     "which builds it.\n"
 )
-
-App = Callable[[Any, Any, Any], Awaitable[None]]
 
 
 def routes_of(desk: Desk) -> list[BaseRoute]:
@@ -130,53 +117,11 @@ async def _tell(page: Page, connection: WebSocket, ready: asyncio.Event) -> None
                 return
 
 
-# The door -----------------------------------------------------------------------------------
-
-
-def guarded(app: App) -> App:
-    """An application that hears only pages of its own address, and says so in its headers.
-
-    A request whose host is not this machine's loopback came through a name that was made to
-    lead here (DNS rebinding); a WebSocket of another origin came from somebody else's page.
-    """
-
-    async def door(scope: Any, receive: Any, send: Any) -> None:
-        if scope["type"] not in ("http", "websocket"):
-            await app(scope, receive, send)
-            return
-        headers = dict(scope["headers"])
-        host = headers.get(b"host", b"").decode("latin-1")
-        origin = headers.get(b"origin", b"").decode("latin-1")
-        if not is_loopback(_name(host)) or (origin and urlsplit(origin).netloc != host):
-            await _turn_away(scope, receive, send)
-            return
-
-        async def sending(message: Any) -> None:
-            if message["type"] == "http.response.start":
-                message["headers"] = [*message.get("headers", ()), *HEADERS]
-            await send(message)
-
-        await app(scope, receive, sending)
-
-    return door
-
-
-def _name(host: str) -> str:
-    try:
-        return urlsplit(f"//{host}").hostname or ""
-    except ValueError:
-        return ""
-
-
-async def _turn_away(scope: Any, receive: Any, send: Any) -> None:
-    if scope["type"] == "websocket":
-        await send({"type": "websocket.close", "code": POLICY})
-        return
-    text = "This address belongs to another program or page: open the one the desk printed.\n"
-    await PlainTextResponse(text, status_code=403)(scope, receive, send)
-
-
 # Listening ----------------------------------------------------------------------------------
+
+
+def _ignored(_: str) -> None:
+    """A handshake failed: a browser that does not trust the certificate yet."""
 
 
 class _Server(uvicorn.Server):
@@ -189,25 +134,30 @@ class _Server(uvicorn.Server):
 
 @asynccontextmanager
 async def desk_listening(
-    desk: Desk, *, host: str = "127.0.0.1", port: int = 0
-) -> AsyncIterator[str]:
+    desk: Desk, *, host: str = "127.0.0.1", port: int = 0, doors: Doors | None = None,
+    tls: Tls | None = None,
+) -> AsyncIterator[str]:  # fmt: skip
     """Serve a desk while the context lasts.
 
     Args:
         desk: The desk; it is started and closed here.
-        host: A loopback address.
+        host: Address to listen at.
         port: Port; 0 for any that is free.
+        doors: Keys; everybody on this machine may come in when there is none.
+        tls: Certificate and key; None only on loopback.
 
     Yields:
         The address to open: ``http://127.0.0.1:8417/``.
 
     Raises:
+        RequestError: If it would be exposed without a secret or TLS.
         LinkError: If the port is taken.
     """
+    check_exposure(host, locked=doors is not None and doors.locked, tls=tls)
     app = Starlette(routes=routes_of(desk))
     app.add_middleware(GZipMiddleware, minimum_size=1024)
     config = uvicorn.Config(
-        guarded(app),
+        Door(host=host, doors=doors).around(app),
         log_config=None,
         access_log=False,
         lifespan="off",
@@ -218,16 +168,17 @@ async def desk_listening(
         ws_ping_timeout=PONG,
         ws_per_message_deflate=False,
         timeout_graceful_shutdown=1,
+        ssl_context_factory=None if tls is None else (lambda *_: tls_context(tls, _ignored)),
     )
     server = _Server(config)
-    bound = bound_to(host, port)
+    bound = bound_socket(host, port)
     await desk.start()
     serving = asyncio.create_task(server.serve(sockets=[bound]))
     try:
         while not server.started and not serving.done():
             await asyncio.sleep(0.01)
         shown = f"[{host}]" if ":" in host else host
-        yield f"http://{shown}:{bound.getsockname()[1]}/"
+        yield f"{'http' if tls is None else 'https'}://{shown}:{bound.getsockname()[1]}/"
     finally:
         server.should_exit = True
         with contextlib.suppress(asyncio.CancelledError):
