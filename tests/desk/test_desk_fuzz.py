@@ -15,7 +15,6 @@ from conftest import served, visiting
 from legwright.errors import LegwrightError
 from legwright.views.desk.asked import AnyAsked, Hello
 from legwright.views.desk.blocks import Pulled
-from legwright.views.desk.desk import FAULT
 from legwright.views.desk.session import Session
 
 KINDS = [kind for kind in get_args(AnyAsked) if kind is not Hello]
@@ -68,8 +67,9 @@ def test_no_value_breaks_a_session(edited: Session, data: st.DataObject) -> None
     assert edited.edits == {}
 
 
-@pytest.mark.parametrize("seed", [1])
-def test_a_storm_of_messages_leaves_the_desk_as_it_was(small: Path, seed: int) -> None:
+def test_a_storm_of_messages_leaves_the_desk_as_it_was(
+    small: Path, caplog: pytest.LogCaptureFixture
+) -> None:
     """Two pages throw 400 messages of all kinds; a third then finds the desk at work."""
     storm: list[bytes] = []
 
@@ -96,8 +96,6 @@ def test_a_storm_of_messages_leaves_the_desk_as_it_was(small: Path, seed: int) -
                 await one.say("show", case="tripod forward")
                 n = await one.say("edit", key="dimensions.femr", value="1 mm")
                 await one.text("refused", lambda told: told["n"] == n and "femr" in told["text"])
-            ours = [told for told in (*one.said, *two.said) if FAULT in told.get("text", "")]
-            assert not ours
             async with visiting(address) as third:
                 await third.hello()
                 assert (await third.text("edits"))["list"] == []
@@ -111,3 +109,4 @@ def test_a_storm_of_messages_leaves_the_desk_as_it_was(small: Path, seed: int) -
 
     asyncio.run(scene())
     assert sorted(path.name for path in small.parent.iterdir()) == files
+    assert not [record for record in caplog.records if record.levelname == "ERROR"]
