@@ -243,6 +243,26 @@ def pack(
 
 
 @app.command()
+def parts(
+    robot: RobotPath,
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Write drawings, DXF, STL, STEP and tables to DIR."),
+    ] = None,
+    json_file: Annotated[
+        Path | None, typer.Option("--json", metavar="FILE", help="Write the results as JSON.")
+    ] = None,
+) -> None:
+    """Lay out body plates and hip brackets; say what tolerances do; write what a workshop needs.
+
+    Exit code 0: nothing fails; 1: something fails; 2: the input cannot be read.
+    """
+    from legwright.cli.parts import run_parts
+
+    raise typer.Exit(run_parts(robot, out=out, json_file=json_file))
+
+
+@app.command()
 def drive(
     robot: RobotPath,
     rig: Annotated[

@@ -46,6 +46,16 @@ class Zero(Part):
     tibia: Angle = 0.0
 
 
+class MadePlate(Part):
+    """One plate as it is made: what `legwright parts` reckons from its outline and openings."""
+
+    mass: Mass
+    at: tuple[Signed, Signed] = (0.0, 0.0)
+    """Centre of mass, x and y [m]."""
+    spread: tuple[Span, Span]
+    """Radii of gyration along x and along y, about the centre of mass [m]."""
+
+
 class Plates(Part):
     """The trunk: two plates with the battery and the electronics between them."""
 
@@ -59,6 +69,10 @@ class Plates(Part):
     density: Density = 1850.0
     filled: Share = 0.7
     """Share of each plate that is left after cut-outs."""
+    upper: MadePlate | None = None
+    """The upper plate as it is made, instead of a box of which `filled` is left."""
+    lower: MadePlate | None = None
+    """The lower plate, likewise."""
     cargo: Mass = 0.0
     """Hub, computer, screws, wiring: all that is not listed elsewhere [kg]."""
 

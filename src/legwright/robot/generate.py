@@ -7,8 +7,10 @@ from math import radians
 from pathlib import Path
 from types import MappingProxyType
 
+import numpy as np
+
 from legwright.errors import RobotError
-from legwright.robot.dimensions import Dimensions, Mast, Range
+from legwright.robot.dimensions import Dimensions, MadePlate, Mast, Plates, Range
 from legwright.robot.fitting import best_fit
 from legwright.robot.generate_leg import (
     LegParts,
@@ -23,7 +25,7 @@ from legwright.robot.placement import pose_of
 from legwright.robot.primitives import box_shape, box_solid, post_shape
 from legwright.robot.servo import Servo
 from legwright.robot.sheet import Battery, Sheet
-from legwright.robot.tree import Joint, Link, Tree
+from legwright.robot.tree import Joint, Link, Solid, Tree, read_only
 
 BODY = "trunk"
 UPRIGHT = (0.0, 0.0, 0.0)
@@ -91,15 +93,13 @@ def _tree(name: str, links: Sequence[Link], joints: Sequence[Joint]) -> Tree:
 def _trunk(sheet: Sheet, shape: Dimensions, legs: Sequence[LegParts], servo_of: ServoOf) -> Link:
     """Two plates, the battery, all stated loads and the hip servos."""
     made = shape.plates
-    plate = made.length * made.width * made.thickness * made.density * made.filled
     height = made.gap + 2.0 * made.thickness
-    flat = (made.length, made.width, made.thickness)
     away = (made.gap + made.thickness) / 2.0
     inside = (0.6 * made.length, 0.6 * made.width, 0.8 * made.gap)
     cargo = made.cargo + sum(load.mass or 0.0 for load in sheet.load.values())
     parts = [
-        box_solid(plate, flat, (0.0, 0.0, away)),
-        box_solid(plate, flat, (0.0, 0.0, -away)),
+        plate_solid(made, made.upper, away),
+        plate_solid(made, made.lower, -away),
         box_solid(cargo, inside, (0.0, 0.0, 0.0)),
         *(leg.hip_servo for leg in legs),
     ]
@@ -113,6 +113,29 @@ def _trunk(sheet: Sheet, shape: Dimensions, legs: Sequence[LegParts], servo_of: 
         parts.append(servo_solid(servo_of(PAN), shape, shape.mast.at, upright=True))
     around = box_shape((made.length, made.width, height), (0.0, 0.0, 0.0))
     return Link(name=BODY, solid=one_solid(*parts), collision=(around,))
+
+
+def plate_solid(shape: Plates, made: MadePlate | None, height: float) -> Solid:
+    """One plate of the trunk.
+
+    Args:
+        shape: Measures of both plates.
+        made: The plate as it is made, or None: a box of which a share is left.
+        height: Of its middle plane in the body frame [m].
+
+    Returns:
+        The solid, body frame.
+    """
+    if made is None:
+        mass = shape.length * shape.width * shape.thickness * shape.density * shape.filled
+        return box_solid(mass, (shape.length, shape.width, shape.thickness), (0.0, 0.0, height))
+    (kx, ky), flat = made.spread, shape.thickness**2 / 12.0
+    moments = np.array([ky**2 + flat, kx**2 + flat, kx**2 + ky**2])
+    return Solid(
+        mass=made.mass,
+        com=read_only([*made.at, height]),
+        inertia=read_only(made.mass * np.diag(moments)),
+    )
 
 
 def _battery_size(battery: Battery, gap: float) -> tuple[float, float, float]:

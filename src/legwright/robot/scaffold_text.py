@@ -24,7 +24,18 @@ highest_winding = "110 degC"
 mass = "72 g"
 backlash = "0.4 deg"
 encoder_step = "0.088 deg"
-size = ["46 mm", "24 mm", "36 mm"]"""
+size = ["46 mm", "24 mm", "36 mm"]
+
+[servo.leg.mount]                               # from the horn's axis, along the body and across
+shaft = "11 mm"
+holes = [["-17 mm", "-8 mm"], ["-17 mm", "8 mm"], ["39 mm", "-8 mm"], ["39 mm", "8 mm"]]
+screw = "M2.5"
+horn_circle = "16 mm"
+horn_screw = "M2"
+horn_bore = "8 mm"
+bearing = "10 mm"
+pin = "4 mm"
+"""
 
 WALKER = """\
 # Build sheet of {name}. Quantities are text with a unit: "85 mm", "2.2 N*m", "35 degC".
@@ -118,13 +129,22 @@ mass = "0.36 kg"
 
 # ---- Making -------------------------------------------------------------------------------
 
+[making]
+kerf = "0.2 mm"                                 # of the laser
+
 [making.tolerance]
 general = "m"                                   # ISO 2768-1, medium
 foot_error = "5 mm"
 body_tilt = "1 deg"
 
-# Also known: [protection], [hub], [harness], [load.NAME], [lights], [pad], [bus], [sensors],
-# [shell.NAME]; docs/sheet.md lists every key.
+# Where spacers, cable passages and windows go, x and y and sizes: see robots/rook.
+# [making.plates]                               # length, width, gap, … are those of dimensions
+# standoffs = [["60 mm", "60 mm"], ["-60 mm", "60 mm"], ["-60 mm", "-60 mm"], ["60 mm", "-60 mm"]]
+# upper_windows = [["0 mm", "0 mm", "80 mm", "60 mm"]]
+# lower_windows = [["0 mm", "0 mm", "80 mm", "60 mm"]]
+
+# Also known: [making.bracket], [protection], [hub], [harness], [load.NAME], [lights], [pad],
+# [bus], [sensors], [shell.NAME]; docs/sheet.md lists every key.
 """
 
 ADOPTED = """\

@@ -93,6 +93,10 @@ class BracketKeys(Part):
     relief: Span | None = None
     """Width of the notches beside a bend where web and flange differ in width; the thickness
     when left out [m]."""
+    web_holes: tuple[tuple[Signed, Signed], ...] = ()
+    """Screws through the web for what the coxa carries: across and up, from its middle [m]."""
+    web_screw: str = "M2.5"
+    """Their thread."""
     least_radius: Number = Field(default=1.0, ge=0.0, le=20.0)
     """Smallest inner radius that the material bears, over the thickness."""
     punch: Span = 0.006

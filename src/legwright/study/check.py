@@ -20,6 +20,7 @@ from legwright.study.checks.extents import check_extents
 from legwright.study.checks.grip import check_grip
 from legwright.study.checks.ground import check_ground
 from legwright.study.checks.held import check_held
+from legwright.study.checks.plates import check_plates
 from legwright.study.checks.reach import check_reach
 from legwright.study.checks.shells import check_shells
 from legwright.study.checks.still import check_still
@@ -53,12 +54,16 @@ CHECKS: tuple[tuple[tuple[str, ...], Check], ...] = (
     (("bus",), check_bus),
     (("energy",), check_energy),
     (("tolerance",), check_tolerance),
+    (("plates", "brackets"), check_plates),
 )
 """Areas that a check fills, and the check, in the order of the report."""
 
 AREAS = (*dict.fromkeys(area for areas, _ in CHECKS for area in areas), "envelope")
 
-GROUPS: dict[str, tuple[str, ...]] = {"electrics": ("supply", "wiring", "bus", "energy")}
+GROUPS: dict[str, tuple[str, ...]] = {
+    "electrics": ("supply", "wiring", "bus", "energy"),
+    "making": ("tolerance", "plates", "brackets"),
+}
 """Names for several areas at once."""
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import degrees
 
+from legwright.robot.robot import Robot
 from legwright.study.bench import Bench
 from legwright.study.finding import Finding, Sense
 from legwright.study.judge import judge
@@ -16,9 +17,17 @@ FEW_CAUSES = 3
 
 def check_tolerance(bench: Bench) -> Iterator[Finding]:
     """Foot error of the least exact leg, and the tilt of a body on all its feet."""
-    robot = bench.robot
+    yield from judged_tolerances(bench.robot, tolerances_of(bench.robot, bench.footing))
+
+
+def judged_tolerances(robot: Robot, found: ToleranceStudy) -> Iterator[Finding]:
+    """The findings on what tolerances do.
+
+    Args:
+        robot: The robot.
+        found: Its tolerances, stacked up.
+    """
     stated = robot.sheet.making.tolerance
-    found = tolerances_of(robot, bench.footing)
     worst = found.worst_leg
     error = found.feet.get(worst)
     asked = stated.foot_error

@@ -1,0 +1,138 @@
+"""All parts that are made from sheet: plates and brackets of a robot, and their files."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from legwright.fabrication.bracket import Bracket
+from legwright.fabrication.drilling import drilling_csv
+from legwright.fabrication.dxf import dxf_text
+from legwright.fabrication.hip_bracket import HipBracket, hip_bracket_of
+from legwright.fabrication.meshing import bracket_mesh, plate_mesh, stl_bytes
+from legwright.fabrication.plate import Plate
+from legwright.fabrication.plate_layout import Plates, plates_of
+from legwright.fabrication.step import bracket_step, kernel_installed, plate_step
+from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class MadePart:
+    """One kind of part, as a bill of materials needs it."""
+
+    name: str
+    kind: str
+    """``plate`` or ``folded``"""
+    count: int
+    """Of one robot."""
+    material: str
+    thickness: float
+    """[m]"""
+    mass: float
+    """Of one [kg]."""
+    com: Floats
+    """(3,): of a plate in the body frame, of a folded part in its own [m]."""
+    blank: tuple[float, float]
+    """Length and width of the sheet it is cut from [m]."""
+    cut_length: float
+    """[m]"""
+    openings: int
+    bends: int
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Parts:
+    """What a robot's sheet metal and plates are, or what is missing for them."""
+
+    robot: Robot
+    plates: Plates
+    hip: HipBracket
+
+    @property
+    def flat(self) -> tuple[Plate, ...]:
+        """Everything that is cut: plates, and the flat patterns of brackets."""
+        bracket = self.hip.bracket
+        return (*self.plates.plates, *(() if bracket is None else (bracket.flat,)))
+
+    @property
+    def made(self) -> tuple[MadePart, ...]:
+        """One entry for each kind of part."""
+        found = [_of_plate(plate) for plate in self.plates.plates]
+        if self.hip.bracket is not None:
+            found.append(_of_bracket(self.hip.bracket))
+        return tuple(found)
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """Keys of the sheet to fill in."""
+        return tuple(dict.fromkeys((*self.plates.missing, *self.hip.missing)))
+
+
+@lru_cache(maxsize=8)
+def parts_of(robot: Robot) -> Parts:
+    """Plates and brackets of a robot.
+
+    Args:
+        robot: The robot.
+    """
+    return Parts(robot=robot, plates=plates_of(robot), hip=hip_bracket_of(robot))
+
+
+def part_files(parts: Parts) -> Mapping[str, bytes]:
+    """The files from which the parts are made: DXF, STL, STEP where a kernel is installed, CSV.
+
+    Args:
+        parts: The parts.
+
+    Returns:
+        File name -> content. ``NAME.dxf`` is the part as drawn, ``NAME-cut.dxf`` the beam's
+        paths where the sheet states a kerf.
+
+    Raises:
+        RequestError: where a part is too fine for the beam.
+    """
+    files: dict[str, bytes] = {}
+    kerf = parts.robot.sheet.making.kerf or 0.0
+    bracket = parts.hip.bracket
+    for plate in parts.flat:
+        folded = bracket is not None and plate.name == bracket.flat.name
+        bends = bracket.bend_lines if bracket is not None and folded else ()
+        files[f"{plate.name}.dxf"] = dxf_text(plate, bends=bends).encode("utf-8")
+        if kerf > 0.0:
+            cut = dxf_text(plate, kerf=kerf, bends=bends)
+            files[f"{plate.name}-cut.dxf"] = cut.encode("utf-8")
+    for plate in parts.plates.plates:
+        files[f"{plate.name}.stl"] = stl_bytes(plate_mesh(plate))
+        if kernel_installed():
+            files[f"{plate.name}.step"] = plate_step(plate)
+    if bracket is not None:
+        files[f"{bracket.name}.stl"] = stl_bytes(bracket_mesh(bracket))
+        if kernel_installed():
+            files[f"{bracket.name}.step"] = bracket_step(bracket)
+    if parts.flat:
+        files["drilling.csv"] = drilling_csv(parts.flat).encode("utf-8")
+    return files
+
+
+def _of_plate(plate: Plate) -> MadePart:
+    left, bottom, right, top = plate.box
+    return MadePart(
+        name=plate.name, kind="plate", count=plate.count, material=plate.material,
+        thickness=plate.thickness, mass=plate.mass, com=np.array([*plate.com, plate.height]),
+        blank=(right - left, top - bottom), cut_length=plate.cut_length,
+        openings=len(plate.openings), bends=0,
+    )  # fmt: skip
+
+
+def _of_bracket(bracket: Bracket) -> MadePart:
+    left, bottom, right, top = bracket.flat.box
+    return MadePart(
+        name=bracket.name, kind="folded", count=bracket.count, material=bracket.material,
+        thickness=bracket.thickness, mass=bracket.mass, com=bracket.com,
+        blank=(right - left, top - bottom), cut_length=bracket.flat.cut_length,
+        openings=len(bracket.flat.openings), bends=2,
+    )  # fmt: skip

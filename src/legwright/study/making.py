@@ -1,0 +1,154 @@
+"""How a robot is made, as one value: parts, tolerances, fits, findings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import sqrt
+from typing import Any
+
+from legwright.errors import RequestError
+from legwright.fabrication.drilling import drilling_table
+from legwright.fabrication.fits import Chosen, fits_of
+from legwright.fabrication.parts import Parts, parts_of
+from legwright.fabrication.plate import Plate
+from legwright.locomotion.stance import Footing, footing
+from legwright.robot.robot import Robot
+from legwright.study.checks.plates import judged
+from legwright.study.checks.tolerance import judged_tolerances
+from legwright.study.export import finding_as_json
+from legwright.study.finding import Finding, Verdict
+from legwright.study.tolerances import ToleranceStudy, tolerances_as_json, tolerances_of
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Making:
+    """What a workshop's documents are made from."""
+
+    robot: Robot
+    parts: Parts
+    fits: tuple[Chosen, ...]
+    tolerances: ToleranceStudy | None
+    """None where the robot cannot stand."""
+    findings: tuple[Finding, ...]
+
+    @property
+    def failed(self) -> bool:
+        """Whether any finding fails."""
+        return any(finding.verdict is Verdict.FAIL for finding in self.findings)
+
+
+def making_of(robot: Robot, stand: Footing | None = None) -> Making:
+    """How a robot is made.
+
+    Args:
+        robot: The robot.
+        stand: Where it stands; found when None.
+
+    Returns:
+        Parts, fits, tolerances and findings.
+    """
+    findings: Sequence[Finding] = list(judged(robot))
+    tolerances = None
+    try:
+        stand = stand or footing(robot)
+    except RequestError:
+        stand = None
+    if stand is not None:
+        tolerances = tolerances_of(robot, stand)
+        findings = [*judged_tolerances(robot, tolerances), *findings]
+    return Making(
+        robot=robot,
+        parts=parts_of(robot),
+        fits=fits_of(robot),
+        tolerances=tolerances,
+        findings=tuple(findings),
+    )
+
+
+def plate_keys(plates: Sequence[Plate]) -> str:
+    """The lines of the sheet that make the description use the plates as they are made.
+
+    Args:
+        plates: Upper and lower plate.
+
+    Returns:
+        TOML text.
+    """
+    lines = []
+    for plate in plates:
+        moments, (x, y) = plate.moments, plate.com
+        kx = sqrt(moments.xx / moments.area - x * x)
+        ky = sqrt(moments.yy / moments.area - y * y)
+        lines += [
+            f"[dimensions.plates.{plate.name.partition('-')[0]}]",
+            f'mass = "{plate.mass * 1e3:.2f} g"',
+            f'at = ["{_round(x)} mm", "{_round(y)} mm"]',
+            f'spread = ["{_round(kx)} mm", "{_round(ky)} mm"]',
+            "",
+        ]
+    return "\n".join(lines)
+
+
+def _round(length: float) -> str:
+    return f"{round(length * 1e3, 2) + 0.0:.2f}"
+
+
+def making_as_json(making: Making) -> dict[str, Any]:
+    """Making as JSON-ready data, SI units; the shape is described in docs/json.md.
+
+    Args:
+        making: How it is made.
+    """
+    return {
+        "robot": making.robot.name,
+        "verdict": "fail" if making.failed else "pass",
+        "parts": [
+            {
+                "name": part.name,
+                "kind": part.kind,
+                "count": part.count,
+                "material": part.material,
+                "thickness": part.thickness,
+                "mass": part.mass,
+                "com": part.com.tolist(),
+                "blank": list(part.blank),
+                "cut_length": part.cut_length,
+                "openings": part.openings,
+                "bends": part.bends,
+            }
+            for part in making.parts.made
+        ],
+        "drilling": {
+            plate.name: [
+                {
+                    "label": row.label,
+                    "x": row.x,
+                    "y": row.y,
+                    "size": row.size,
+                    "fit": row.fit,
+                    "deviation": list(row.deviation),
+                    "takes": row.takes,
+                    "name": row.name,
+                }
+                for row in drilling_table(plate)
+            ]
+            for plate in making.parts.flat
+        },
+        "fits": [
+            {
+                "where": one.where,
+                "diameter": one.diameter,
+                "fit": one.fit.name,
+                "kind": one.fit.kind,
+                "clearance": [one.fit.least, one.fit.most],
+            }
+            for one in making.fits
+        ],
+        "tolerances": None
+        if making.tolerances is None
+        else tolerances_as_json(making.tolerances),
+        "findings": [finding_as_json(finding) for finding in making.findings],
+        "missing": list(making.parts.missing),
+        "notes": list(making.parts.plates.notes),
+    }  # fmt: skip
