@@ -10,19 +10,26 @@ import numpy as np
 import pytest
 
 import legwright as lw
+from legwright.fabrication.layout import layout_of
 from legwright.fabrication.layout_arrays import (
+    CLEARANCE,
     GAP,
     HEAT,
     LOSS,
     MARGIN,
     REACH,
+    SPEED,
     TORQUE,
 )
 from legwright.fabrication.moving import rebuilt
-from legwright.fabrication.rounding import scored
+from legwright.fabrication.rounding import scored, search
 from legwright.locomotion.stance import footing
+from legwright.mechanics.clearance import clearance
 from legwright.mechanics.workspace import reach_reserve
-from legwright.study.rounding import Rounding, Wish, rounding_of
+from legwright.robot.robot import Robot
+from legwright.study.bench import Bench
+from legwright.study.envelope import _top_speed
+from legwright.study.rounding import Rounding, Wish, feet_of, rounding_of, written
 from legwright.study.rounding_cases import SAMPLES
 from legwright.study.strains import joint_gap
 from legwright.study.trial import trial
@@ -38,9 +45,21 @@ def rook() -> Rounding:
     return rounding_of(lw.load(ROBOTS / "rook"), Wish(grid="10mm", spread=1, pins=SMALL, top=5))
 
 
-def _slow(rounding: Rounding, legs: np.ndarray) -> dict[int, float]:
-    """Scores of a layout by the planner, the loads and the workspace of the full path."""
-    robot = rebuilt(rounding.robot, legs, rounding.free.layout.values)
+@pytest.fixture(scope="module")
+def heron() -> Rounding:
+    """Heron, whose shape is a URDF, on preferred numbers."""
+    return rounding_of(lw.load(ROBOTS / "heron"), Wish(grid="R20", spread=1, top=2))
+
+
+@pytest.fixture(scope="module")
+def wild() -> Rounding:
+    """A bare URDF with odd measures, axes of any sign and hips at different heights."""
+    robot = lw.load(WILD / "r103.urdf")
+    return rounding_of(robot, Wish(grid="5mm", spread=1, pins={"hip_angle": None}, top=2))
+
+
+def _slow(rounding: Rounding, robot: Robot) -> dict[int, float]:
+    """Scores of a robot by the planner, the loads and the workspace of the full path."""
     build, peak, held = rounding.task.build, 0.0, 0.0
     margin = reach = gap = np.inf
     for walk, name in zip(rounding.cases.walks, rounding.cases.names, strict=True):
@@ -66,11 +85,28 @@ def test_scores_agree_with_the_full_path(rook: Rounding, rank: int) -> None:
     Balance and reach are the same to rounding; torques differ by what is in motion.
     """
     one = rook.shortlist[rank]
-    slow = _slow(rook, one.legs)
+    slow = _slow(rook, rebuilt(rook.robot, one.legs, rook.free.layout.values))
     for index in (MARGIN, REACH, GAP):
         assert one.scores[index] == pytest.approx(slow[index], abs=2e-6)
     for index in (TORQUE, HEAT):
         assert one.scores[index] == pytest.approx(slow[index], rel=0.05)
+
+
+def test_clearance_and_top_speed_agree_with_the_full_path(rook: Rounding) -> None:
+    """Referee: MuJoCo's distances of the true shapes; the envelope's bisection with all limits."""
+    one = rook.shortlist[0]
+    robot = rebuilt(rook.robot, one.legs, rook.free.layout.values)
+    stand, gaps = footing(robot), []
+    for walk in rook.cases.walks[:4]:
+        motion = lw.plan(robot, replace(walk, footing=stand), samples=SAMPLES)
+        near = clearance(robot, motion.q).nearest
+        assert near is not None
+        gaps.append(near.distance)
+    assert one.scores[CLEARANCE] == pytest.approx(min(gaps), abs=4e-3)
+    bench = Bench(robot=robot, asked=rook.asked, footing=stand, cases={}, sloped={})
+    gait = next(g for g in rook.asked.gaits if g.name == rook.cases.dash_gait)
+    full = _top_speed(bench, gait, "forward")
+    assert one.scores[SPEED] == pytest.approx(full.value, rel=0.08)
 
 
 def test_search_finds_what_brute_force_finds(rook: Rounding) -> None:
@@ -83,3 +119,104 @@ def test_search_finds_what_brute_force_finds(rook: Rounding) -> None:
     assert rook.found.size == len(picks)
     np.testing.assert_allclose(rook.found.scores[:, LOSS], rows[order, LOSS], rtol=1e-12)
     np.testing.assert_array_equal(rook.found.picks[0], picks[order[0]])
+
+
+@pytest.mark.parametrize("weight", [0.0, 0.003, 0.3])
+def test_search_is_exact_however_little_distance_costs(rook: Rounding, weight: float) -> None:
+    """The shortlist of a search in bands is that of brute force, also where nothing is cut off."""
+    near = np.where(np.isfinite(rook.task.aim.near), rook.task.aim.near, 0.0) * weight / 0.1
+    aim = rook.task.aim._replace(near=near)
+    task = replace(rook.task, aim=aim)
+    picks = np.array(list(product(*(range(count) for count in task.counts))))
+    best = np.sort(scored(task, picks)[:, LOSS])[:7]
+    found = search(task, top=7)
+    assert found.proved
+    np.testing.assert_allclose(found.scores[:, LOSS], best, rtol=1e-12, atol=1e-15)
+
+
+def test_a_search_cut_short_says_so(rook: Rounding) -> None:
+    """With too few looks for a proof, the answer is a neighbourhood's best, not proved."""
+    aim = rook.task.aim._replace(near=rook.task.aim.near * 1e-6)
+    found = search(replace(rook.task, aim=aim), top=3, most=20)
+    assert not found.proved
+    assert len(found.picks) == 3
+    assert np.all(np.diff(found.scores[:, LOSS]) >= 0.0)
+
+
+@pytest.mark.parametrize("name", ["rook", "heron", "wild"])
+def test_the_new_folder_holds_the_layout(
+    name: str, tmp_path: Path, request: pytest.FixtureRequest
+) -> None:
+    """Read back from its files, the robot has the rounded layout, feet and scores."""
+    rounding: Rounding = request.getfixturevalue(name)
+    best = rounding.shortlist[0]
+    robot = written(rounding, best, tmp_path / "new")
+    stand = footing(robot)
+    again = layout_of(robot, stand.q)
+    assert again.legs == rounding.free.layout.legs
+    np.testing.assert_allclose(again.values, best.legs, atol=2e-8)
+    feet = np.array(list(feet_of(rounding, best).values()))
+    np.testing.assert_allclose(stand.feet, feet, atol=2e-6)
+    slow = _slow(rounding, robot)
+    for index in (MARGIN, GAP):
+        assert best.scores[index] == pytest.approx(slow[index], abs=2e-5)
+    aside = 1e-3 if name == "wild" else 2e-5  # the edge is approximate where the foot's plane
+    assert best.scores[REACH] == pytest.approx(slow[REACH], abs=aside)  # misses the first axis
+    assert robot.mass == pytest.approx(rounding.robot.mass, rel=0.03)
+    with pytest.raises(lw.RobotError, match="exists already"):
+        written(rounding, best, tmp_path / "new")
+
+
+def test_a_moved_urdf_keeps_what_else_the_file_says(wild: Rounding, tmp_path: Path) -> None:
+    """Only joints and links that moved differ; masses and limits are the old ones."""
+    robot = written(wild, wild.shortlist[0], tmp_path / "new")
+    old = wild.robot
+    assert robot.mass == pytest.approx(old.mass, abs=1e-12)
+    assert list(robot.tree.joints) == list(old.tree.joints)
+    for name, joint in robot.tree.joints.items():
+        assert (joint.lower, joint.upper) == (
+            old.tree.joints[name].lower,
+            old.tree.joints[name].upper,
+        )
+        np.testing.assert_allclose(joint.axis, old.tree.joints[name].axis, atol=1e-12)
+
+
+def test_prices_are_those_of_one_dimension_alone(heron: Rounding) -> None:
+    """Each price is the score of a robot that differs in this dimension only."""
+    assert {price.key for price in heron.prices} == {
+        one.key
+        for one, value in zip(heron.free.dimensions, heron.shortlist[0].values, strict=True)
+        if abs(one.today - value) > 1e-9
+    }
+    price = next(each for each in heron.prices if each.key == "femur")
+    values = heron.free.today()
+    values[[each.key for each in heron.free.dimensions].index("femur")] = price.after
+    slow = _slow(heron, rebuilt(heron.robot, heron.free.legs(values), heron.free.layout.values))
+    assert price.scores[MARGIN] == pytest.approx(slow[MARGIN], abs=1e-5)
+    assert price.scores[REACH] == pytest.approx(slow[REACH], abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("wish", "said"),
+    [
+        (Wish(grid="0mm"), "grid is '0mm', must be a step"),
+        (Wish(angle="7deg"), "divides 90 deg"),
+        (Wish(pins={"thigh": None}), "pin is 'thigh', must be a dimension of this robot"),
+        (Wish(pins={"hip_x.left": None}), "Did you mean 'hip_x.front'"),
+    ],
+)
+def test_requests_that_cannot_be_met(wish: Wish, said: str) -> None:
+    """One sentence with the value and the way out."""
+    with pytest.raises(lw.RequestError) as error:
+        rounding_of(lw.load(ROBOTS / "rook"), wish)
+    assert said in str(error.value)
+
+
+def test_a_lopsided_robot_is_told_where(tmp_path: Path) -> None:
+    """A hip moved on one side only has no mirror image."""
+    text = (ROBOTS / "heron" / "heron.urdf").read_text("utf-8")
+    odd = text.replace('xyz="0.18 0.11 0"', 'xyz="0.185 0.11 0"', 1)
+    assert odd != text
+    (tmp_path / "odd.urdf").write_text(odd, "utf-8")
+    with pytest.raises(lw.RequestError, match=r"left-front at .185.0, 110.0. mm"):
+        rounding_of(lw.load(tmp_path / "odd.urdf"))

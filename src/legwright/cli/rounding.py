@@ -12,7 +12,7 @@ import legwright
 from legwright.cli.checking import bar, write_text
 from legwright.cli.exits import Exit
 from legwright.errors import RequestError
-from legwright.study.rounding import Wish, rounding_of
+from legwright.study.rounding import Wish, rounding_of, written
 from legwright.study.rounding_export import rounding_as_json
 from legwright.units import to_si
 from legwright.views.rounding_table import rounding_table
@@ -55,6 +55,11 @@ def run_round(
     if json_file is not None:
         text = json.dumps(rounding_as_json(rounding), indent=1, ensure_ascii=False, allow_nan=False)
         write_text(json_file, text)
+    if out is not None and rounding.shortlist:
+        new = written(rounding, rounding.shortlist[0], out)
+        console.print(f"New robot: {out}. Next: legwright check {out}", soft_wrap=True)
+        for note in new.notes:
+            console.print(note, soft_wrap=True)
     return int(Exit.PASS if rounding.shortlist else Exit.FAIL)
 
 

@@ -16,6 +16,8 @@ from legwright.fabrication._layout_leg import (
     MASS,
     PLACED,
     ROW,
+    beam_gap,
+    box_gap,
     prepare_edge,
     rates,
     reserve,
@@ -93,7 +95,7 @@ def lay(build, values, pick, rows, middles):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def _clear(build, rows, placed, least):  # type: ignore[no-untyped-def]
-    """Least gap between femurs and tibias of neighbouring legs, as capsules [m].
+    """Least gap of femurs and tibias from those of neighbours and from the trunk [m].
 
     Args:
         build: The robot.
@@ -115,6 +117,18 @@ def _clear(build, rows, placed, least):  # type: ignore[no-untyped-def]
                 if near > 0.0 and x * x + y * y + z * z > near * near:
                     continue
                 least = min(least, segment_gap(a, 3 * i, b, 3 * j) - room)
+    for p in range(build.boxes.shape[0]):
+        for leg in range(rows.shape[0]):
+            if build.apart[p, leg, 0]:
+                least = beam_gap(
+                    build.boxes[p], rows[leg], placed[leg], build.beam[leg],
+                    build.today[leg, 5], least,
+                )  # fmt: skip
+            if build.apart[p, leg, 1]:
+                s, room = placed[leg], build.radius[leg, 2]
+                knee, foot = (s[3], s[4], s[5]), (s[6], s[7], s[8])
+                gap = box_gap(build.boxes[p], knee, foot, least + room)
+                least = min(least, gap - room)
     return least
 
 

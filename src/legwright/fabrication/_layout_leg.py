@@ -226,6 +226,88 @@ def segment_gap(a, i, b, j):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
+def box_gap(box, p, q, room):  # type: ignore[no-untyped-def]
+    """Least distance of a segment from a box [m]; 0 where they meet.
+
+    Along the segment the squared distance is convex; the place of the least is bisected.
+
+    Args:
+        box: (15,): axes row by row, centre, half edges.
+        p: End of the segment, three numbers [m].
+        q: Its other end.
+        room: A distance above this comes back as a bound from below.
+    """
+    x, y, z = p[0] - box[9], p[1] - box[10], p[2] - box[11]
+    u, v, w = q[0] - p[0], q[1] - p[1], q[2] - p[2]
+    start = (
+        box[0] * x + box[1] * y + box[2] * z,
+        box[3] * x + box[4] * y + box[5] * z,
+        box[6] * x + box[7] * y + box[8] * z,
+    )
+    way = (
+        box[0] * u + box[1] * v + box[2] * w,
+        box[3] * u + box[4] * v + box[5] * w,
+        box[6] * u + box[7] * v + box[8] * w,
+    )
+    half, far = 0.5 * math.sqrt(u * u + v * v + w * w), 0.0
+    for k in range(3):
+        over = max(abs(start[k] + 0.5 * way[k]) - box[12 + k], 0.0)
+        far += over * over
+    least = math.sqrt(far) - half
+    if least > room:
+        return least
+    low, high = 0.0, 1.0
+    for _ in range(22):
+        share = 0.5 * (low + high)
+        slope = 0.0
+        for k in range(3):
+            at = start[k] + share * way[k]
+            if at > box[12 + k]:
+                slope += (at - box[12 + k]) * way[k]
+            elif at < -box[12 + k]:
+                slope += (at + box[12 + k]) * way[k]
+        if slope > 0.0:
+            high = share
+        else:
+            low = share
+    far = 0.0
+    for k in range(3):
+        over = max(abs(start[k] + 0.5 * (low + high) * way[k]) - box[12 + k], 0.0)
+        far += over * over
+    return math.sqrt(far)
+
+
+@njit(cache=True)
+def beam_gap(box, g, s, beam, today, room):  # type: ignore[no-untyped-def]
+    """Least distance of the long edges of the box around a femur's link from another box [m].
+
+    Args:
+        box: (15,): axes row by row, centre, half edges.
+        g: Leg row.
+        s: Placed leg.
+        beam: (6,): least and greatest place of the link's shapes along the femur, square to it
+            and across [m]; the far end moves with the knee.
+        today: Length of the femur that ``beam`` is told for [m].
+        room: As in `box_gap`.
+    """
+    fx, fy, fz = (s[3] - s[0]) / g[18], (s[4] - s[1]) / g[18], (s[5] - s[2]) / g[18]
+    nx = s[10] * fz - s[11] * fy
+    ny = s[11] * fx - s[9] * fz
+    nz = s[9] * fy - s[10] * fx
+    far, least = beam[1] - today + g[18], room
+    for i in range(2):
+        for j in range(2):
+            a, b = beam[2 + i], beam[4 + j]
+            x = s[0] + a * nx + b * s[9]
+            y = s[1] + a * ny + b * s[10]
+            z = s[2] + a * nz + b * s[11]
+            p = (x + beam[0] * fx, y + beam[0] * fy, z + beam[0] * fz)
+            q = (x + far * fx, y + far * fy, z + far * fz)
+            least = min(least, box_gap(box, p, q, least))
+    return least
+
+
+@njit(cache=True)
 def rates(g, s, vx, vy, vz, out):  # type: ignore[no-untyped-def]
     """Joint rates of a placed leg whose foot moves with (vx, vy, vz); fills ``out`` (3,).
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from legwright.fabrication._layout_leg import BEND, ROW, SIDE
-from legwright.fabrication.capsules import capsule_radii
+from legwright.fabrication._layout_leg import BEND, PLACED, ROW, SIDE, beam_gap, box_gap, place
+from legwright.fabrication.capsules import capsule_radii, femur_beams, trunk_boxes
 from legwright.fabrication.dimensions import Free
 from legwright.fabrication.layout import ANGLE, COXA, X, Y, near_turn
 from legwright.fabrication.layout_arrays import Build
 from legwright.fabrication.moving import rebuilt
-from legwright.mechanics.drive import drives_of
+from legwright.mechanics.drive import Drive, drives_of
+from legwright.mechanics.heat import REFERENCE
 from legwright.mechanics.kinematics import ClosedForm
 from legwright.mechanics.loading import PointMass
 from legwright.mechanics.servo_line import available_torque, continuous_torque, no_load_speed
@@ -31,6 +33,7 @@ def build_of(
     voltage: float | None,
     ambient: float,
     reserve: float,
+    winding: Floats | None = None,
 ) -> Build:
     """The arrays of a robot for the layout kernel.
 
@@ -44,6 +47,7 @@ def build_of(
         voltage: At the servos [V]; rated when None.
         ambient: [K]
         reserve: Wanted torque available over needed.
+        winding: Temperature of each winding, (J,) [K]; 20 °C when None.
 
     Returns:
         The arrays.
@@ -53,6 +57,7 @@ def build_of(
     rows = np.zeros((len(legs), ROW))
     for index, leg in enumerate(legs):
         rows[index] = _row(leg, q[robot.columns[leg.name]])
+    radius, boxes, beam = capsule_radii(robot), trunk_boxes(robot), femur_beams(robot)
     hip = _hip_masses(robot)
     trunk = np.zeros(4)
     trunk[0] = robot.trunk.mass - hip.sum() + (payload.mass if payload else 0.0)
@@ -62,8 +67,9 @@ def build_of(
         trunk[1:] += payload.mass * np.asarray(payload.at)
     drives = drives_of(robot)
     shape = (len(legs), 3)
-    peak = available_torque(drives, 0.0, voltage) / reserve
-    pace = no_load_speed(drives, voltage)
+    warm = REFERENCE if winding is None else winding
+    peak = available_torque(drives, 0.0, voltage, winding=warm) / reserve
+    pace = _pace(drives, peak * reserve, voltage, warm)
     held = continuous_torque(drives, ambient)
     return Build(
         rows=rows,
@@ -82,8 +88,35 @@ def build_of(
         pace=np.where(np.isfinite(pace) & (pace > 0.0), pace, np.inf).reshape(shape),
         flat=np.array(drives.flat).reshape(shape),
         pairs=_neighbours(today),
-        radius=capsule_radii(robot),
+        radius=radius,
+        beam=beam,
+        boxes=boxes,
+        apart=_apart(boxes, rows, feet, radius, beam),
     )
+
+
+def _pace(drives: Drive, peak: Floats, voltage: float | None, winding: Floats | float) -> Floats:
+    """Speed at which the torque line of a warm winding ends, (J,) [rad/s]."""
+    slow = 0.1 * no_load_speed(drives, voltage)
+    there = available_torque(drives, slow, voltage, winding=winding)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        line = slow * peak / (peak - there)
+    return np.where(peak > there, line, no_load_speed(drives, voltage))
+
+
+def _apart(
+    boxes: Floats, rows: Floats, feet: Floats, radius: Floats, beam: Floats
+) -> NDArray[np.bool_]:
+    """Which boxes femur and tibia keep clear of as the robot stands, (B, L, 2)."""
+    out = np.zeros((len(boxes), len(rows), 2), dtype=np.bool_)
+    s = np.zeros(PLACED)
+    for leg, g in enumerate(rows):
+        if place(g, *feet[leg], s) <= -10.0:
+            continue
+        for b, box in enumerate(boxes):
+            out[b, leg, 0] = beam_gap(box, g, s, beam[leg], g[18], np.inf) > 0.0
+            out[b, leg, 1] = box_gap(box, s[3:6], s[6:9], np.inf) > float(radius[leg, 2])
+    return out
 
 
 def _row(leg: Leg, q: Floats) -> Floats:
@@ -177,7 +210,7 @@ def _weighed(leg: Leg) -> Floats:
     return out
 
 
-def _neighbours(today: Floats) -> np.ndarray:
+def _neighbours(today: Floats) -> NDArray[np.int64]:
     """Legs next to each other around the body, (P, 2)."""
     order = np.argsort(np.arctan2(today[:, Y], today[:, X]))
     pairs = [(int(a), int(b)) for a, b in zip(order, np.roll(order, -1), strict=True)]

@@ -80,6 +80,68 @@ def _corners(shape: Shape) -> tuple[Floats, float]:
     return hull_points(shape.mesh, shape.size), 0.0
 
 
+def femur_beams(robot: Robot) -> Floats:
+    """Boxes along the femurs that hold the shapes of their links.
+
+    Args:
+        robot: The robot; legs in closed form.
+
+    Returns:
+        (L, 6): least and greatest place along the femur, square to it, across it [m]; of a link
+        without shape that of its axis.
+    """
+    poses = poses_from(robot.tree, robot.body, robot.held)
+    return np.array([_beam(robot, leg, poses) for leg in robot.legs.values()])
+
+
+def _beam(robot: Robot, leg: Leg, poses: dict[str, Floats]) -> Floats:
+    solver = leg.kinematics
+    m = solver.pack if isinstance(solver, ClosedForm) else np.zeros(32)
+    frame = m[:9].reshape(3, 3)
+    _, start, end, _ = axis_points(leg)
+    length = float(np.linalg.norm(end - start))
+    along, across = (end - start) / length, m[12] * frame[0] + m[13] * frame[2]
+    axes = np.array([along, np.cross(across, along), across])
+    low, high = np.zeros(3), np.array([length, 0.0, 0.0])
+    for name in rigid_with(robot.tree, robot.tree.joints[leg.chain.moving_names[1]].child):
+        for shape in robot.tree.links[name].shapes:
+            points, grown = _corners(shape)
+            pose = poses[name] @ shape.placement
+            seen = (points @ pose[:3, :3].T + pose[:3, 3] - start) @ axes.T
+            low = np.minimum(low, seen.min(axis=0) - grown)
+            high = np.maximum(high, seen.max(axis=0) + grown)
+    return np.column_stack([low, high]).ravel()
+
+
+def trunk_boxes(robot: Robot) -> Floats:
+    """Boxes that hold the shapes that do not move with a leg.
+
+    Args:
+        robot: The robot; joints of no leg at their held positions.
+
+    Returns:
+        (B, 15): axes row by row, centre, half edges, body frame [m].
+    """
+    poses = poses_from(robot.tree, robot.body, robot.held)
+    moving = {
+        name
+        for leg in robot.legs.values()
+        for joint in leg.chain.moving_names
+        for name in rigid_with(robot.tree, robot.tree.joints[joint].child)
+    }
+    rows = []
+    for name, link in robot.tree.links.items():
+        if name in moving or name not in poses:
+            continue
+        for shape in link.shapes:
+            points, grown = _corners(shape)
+            low, high = points.min(axis=0) - grown, points.max(axis=0) + grown
+            pose = poses[name] @ shape.placement
+            centre = pose[:3, :3] @ (0.5 * (low + high)) + pose[:3, 3]
+            rows.append([*pose[:3, :3].T.ravel(), *centre, *(0.5 * (high - low))])
+    return np.array(rows).reshape(-1, 15)
+
+
 def _farthest(points: Floats, start: Floats, end: Floats) -> float:
     way = end - start
     size = max(float(way @ way), 1e-18)

@@ -24,9 +24,12 @@ from legwright.fabrication.layout import (
     Layout,
     X,
     Y,
+    near_turn,
 )
 from legwright.robot.tree import Floats, read_only
 
+SHARED = (HEIGHT, COXA, FEMUR, TIBIA)
+"""Measures that all legs have alike where they can."""
 MIDDLE = 1e-5
 """A coordinate nearer to 0 than this is held at 0 by the symmetry [m]."""
 
@@ -68,7 +71,9 @@ class Free:
         """The layout that dimensions make, (L, 7)."""
         given = np.asarray(values, dtype=np.float64)
         own = np.where(self.dim >= 0, given[np.maximum(self.dim, 0)], 0.0)
-        return np.asarray(self.base + self.scale * own)
+        legs = self.base + self.scale * own
+        legs[:, ANGLE] = near_turn(legs[:, ANGLE])
+        return np.asarray(legs)
 
     def today(self) -> Floats:
         """Today's values, (D,)."""
@@ -104,7 +109,7 @@ def free_dimensions(layout: Layout) -> Free:
                     base[leg, kind] += sign * value
                     dim[leg, kind], scale[leg, kind] = -1, 0.0
                 continue
-            key = KINDS[kind] + _row(layout, kind, lead)
+            key = KINDS[kind] + _row(layout, kind, orbit)
             made.append(Dimension(key=key, today=value, values=(value,), unit=1.0, pinned=True))
     order = _listed(layout, made)
     renumber = np.array([order.index(k) for k in range(len(made))] + [-1], dtype=np.int64)
@@ -128,7 +133,7 @@ def _listed(layout: Layout, made: Sequence[Dimension]) -> list[int]:
 
     def rank(index: int) -> tuple[int, int, int]:
         kind, _, row = made[index].key.partition(".")
-        at = rows.index(row) if row in rows else -1
+        at = rows.index(row) if row in rows else len(rows) * (row in layout.legs)
         hips = kind in kinds[:3]
         return (0 if hips else 1, at if hips else kinds.index(kind), kinds.index(kind) + at)
 
@@ -149,33 +154,40 @@ Follower = tuple[int, float, float]
 
 def _orbits(layout: Layout, kind: int) -> list[list[Follower]]:
     """Legs that share one value of a measure; the first of the left side leads."""
-    shared = kind in (HEIGHT, COXA, FEMUR, TIBIA)
     L = len(layout.legs)
-    tolerance = LIKE
-    if shared and np.ptp(layout.values[:, kind]) < tolerance:
+    if kind in SHARED and np.ptp(layout.values[:, kind]) < LIKE:
         return [[(leg, 1.0, 0.0) for leg in range(L)]]
     left = sorted(range(L), key=lambda leg: (layout.values[leg, Y] < -MIDDLE, leg))
     done: set[int] = set()
-    orbits = []
+    orbits: list[list[Follower]] = []
     for leg in left:
         if leg in done:
             continue
-        orbit: list[Follower] = [(leg, 1.0, 0.0)]
-        image = layout.mirror[leg]
-        if image != leg:
-            orbit.append((image, -1.0 if kind in (Y, ANGLE) else 1.0, 0.0))
-        if layout.swap is not None and layout.swap[leg] not in {leg, image}:
-            for other, sign, offset in list(orbit):
-                far = layout.swap[other]
-                if kind == X:
-                    orbit.append((far, -sign, -offset))
-                elif kind == ANGLE:
-                    orbit.append((far, -sign, pi - offset))
-                else:
-                    orbit.append((far, sign, offset))
+        orbit = _orbit(layout, kind, leg)
         done |= {each[0] for each in orbit}
-        orbits.append(orbit)
+        if kind == HEIGHT and np.ptp(layout.values[[each[0] for each in orbit], kind]) > LIKE:
+            orbits += [[(each[0], 1.0, 0.0)] for each in orbit]  # heights as different as today
+        else:
+            orbits.append(orbit)
     return orbits
+
+
+def _orbit(layout: Layout, kind: int, leg: int) -> list[Follower]:
+    """A leg and its images on the other side and at the other end."""
+    orbit: list[Follower] = [(leg, 1.0, 0.0)]
+    image = layout.mirror[leg]
+    if image != leg:
+        orbit.append((image, -1.0 if kind in (Y, ANGLE) else 1.0, 0.0))
+    if layout.swap is not None and layout.swap[leg] not in {leg, image}:
+        for other, sign, offset in list(orbit):
+            far = layout.swap[other]
+            if kind == X:
+                orbit.append((far, -sign, -offset))
+            elif kind == ANGLE:
+                orbit.append((far, -sign, pi - offset))
+            else:
+                orbit.append((far, sign, offset))
+    return orbit
 
 
 def _held(layout: Layout, kind: int, lead: int, value: float) -> bool:
@@ -190,9 +202,13 @@ def _held(layout: Layout, kind: int, lead: int, value: float) -> bool:
     return kind in (X, Y, COXA) and abs(value) < MIDDLE
 
 
-def _row(layout: Layout, kind: int, lead: int) -> str:
-    if kind in (HEIGHT, COXA, FEMUR, TIBIA) and np.ptp(layout.values[:, kind]) < LIKE:
+def _row(layout: Layout, kind: int, orbit: Sequence[Follower]) -> str:
+    """What tells apart dimensions of one kind: the row of legs, or the leg."""
+    lead = orbit[0][0]
+    if kind in SHARED and len(orbit) == len(layout.legs):
         return ""
+    if kind == HEIGHT and len(orbit) == 1 and layout.mirror[lead] != lead:
+        return "." + layout.legs[lead]
     return "." + _plain(layout.legs[lead])
 
 

@@ -116,7 +116,8 @@ def near_turn(angle: Floats | float) -> Floats:
 
 
 def _same(a: Floats, b: Floats) -> bool:
-    lengths = np.delete(a - b, ANGLE)
+    """Whether two legs have the same measures; heights aside, which need not be mirrored."""
+    lengths = np.delete(a - b, [ANGLE, HEIGHT])
     return bool(np.abs(lengths).max() < LIKE and abs(near_turn(a[ANGLE] - b[ANGLE])) < ALIKE)
 
 

@@ -57,6 +57,13 @@ class Build(NamedTuple):
     """(P, 2): neighbouring legs."""
     radius: Floats
     """(L, 3): of the capsules around coxa, femur, tibia [m]."""
+    beam: Floats
+    """(L, 6): box around the femur's link, see `_layout_leg.beam_gap` [m]."""
+    boxes: Floats
+    """(B, 15): boxes that hold what does not move with a leg: axes row by row, centre, half edges,
+    body frame [m]."""
+    apart: Flags
+    """(B, L, 2): whether femur and tibia are measured against a box: not where they meet today."""
 
 
 class Walks(NamedTuple):

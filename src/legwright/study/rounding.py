@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
+from pathlib import Path
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from legwright.errors import RequestError
 from legwright.fabrication.build_tables import build_of
 from legwright.fabrication.dimensions import Free, free_dimensions, gridded
 from legwright.fabrication.grids import Grid, angle_grid, length_grid
-from legwright.fabrication.layout import ANGLES, KINDS, layout_of
+from legwright.fabrication.layout import ANGLE, ANGLES, KINDS, X, Y, layout_of
 from legwright.fabrication.layout_arrays import (
     CLEARANCE,
     GAP,
@@ -26,6 +27,7 @@ from legwright.fabrication.layout_arrays import (
     Aim,
 )
 from legwright.fabrication.moving import foot_is_mounted
+from legwright.fabrication.round_folder import write_round
 from legwright.fabrication.rounding import MOST, Progress, Shortlist, Task, scored, search
 from legwright.locomotion.stance import Footing, footing
 from legwright.robot.robot import Robot
@@ -136,8 +138,8 @@ def rounding_of(
     free = gridded(plain, grids, spread=spread, pins=pins)
     tell("gaits", 0, 1)
     cases = cases_of(robot, asked, stand)
-    still = _task(robot, asked, stand, cases, plain, None)
-    now = scored(still, np.zeros((1, len(plain.dimensions)), dtype=np.int64), threads=1)[0]
+    cases, now, said = _today(robot, asked, stand, cases, plain)
+    notes += said
     if now[GAP] <= -10.0:
         raise RequestError(
             "robot", robot.name, "one whose feet reach their paths today; legwright check says "
@@ -159,6 +161,28 @@ def rounding_of(
         robot=robot, stand=stand, asked=asked, cases=cases, free=free, task=task, today=today,
         shortlist=shortlist, prices=prices, found=found, grids=grids, notes=notes,
     )  # fmt: skip
+
+
+def _today(
+    robot: Robot, asked: Asked, stand: Footing, cases: Cases, free: Free
+) -> tuple[Cases, Floats, tuple[str, ...]]:
+    """Today's scores; a limit that stops even the smallest step does not stop the top speed."""
+    task = _task(robot, asked, stand, cases, free, None)
+    pick = np.zeros((1, len(free.dimensions)), dtype=np.int64)
+    said: tuple[str, ...] = ()
+    now = scored(task, pick, threads=1)[0]
+    free_of = (
+        (cases.dash._replace(heat=inf), "heat"),
+        (cases.dash._replace(heat=inf, margin=-inf), "heat and stability margin"),
+        (cases.dash._replace(heat=inf, margin=-inf, gap=0.0), "heat, margin and joint reserve"),
+    )
+    for dash, what in free_of:
+        if now[SPEED] > 0.0 or now[GAP] <= -10.0:
+            break
+        cases = replace(cases, dash=dash)
+        now = scored(replace(task, dash=dash), pick, threads=1)[0]
+        said = (f"Top speed is worked out without {what}, which today stop it at any speed.",)
+    return cases, now, said
 
 
 def _grids(robot: Robot, wish: Wish) -> dict[str, Grid]:
@@ -203,7 +227,7 @@ def _task(
     build = build_of(
         robot, free, feet=stand.feet, q=stand.q, height=stand.height, payload=asked.payload,
         voltage=asked.voltage, ambient=asked.ambient,
-        reserve=robot.sheet.requirements.torque_reserve,
+        reserve=robot.sheet.requirements.torque_reserve, winding=cases.winding,
     )  # fmt: skip
     own = aim or _no_aim()
     return Task(
@@ -307,3 +331,39 @@ def by_key(rounding: Rounding, values: Sequence[float] | Floats) -> dict[str, fl
     return {
         each.key: float(value) for each, value in zip(rounding.free.dimensions, values, strict=True)
     }
+
+
+def written(rounding: Rounding, best: Candidate, folder: Path) -> Robot:
+    """Write a candidate as a new robot folder and read it again.
+
+    Args:
+        rounding: The search.
+        best: One of its candidates.
+        folder: Folder to make.
+
+    Returns:
+        The new robot.
+
+    Raises:
+        RobotError: if the folder holds a robot already or cannot be written.
+    """
+    return write_round(
+        folder, rounding.robot, best.legs, today=rounding.free.layout.values,
+        feet=feet_of(rounding, best), height=rounding.stand.height,
+    )  # fmt: skip
+
+
+def feet_of(rounding: Rounding, one: Candidate) -> dict[str, Floats]:
+    """Where a candidate's feet stand in the body frame: leg -> (3,) [m]."""
+    foot, feet = rounding.task.build.foot, {}
+    for index, name in enumerate(rounding.robot.legs):
+        x, y, angle = (
+            one.legs[index, X],
+            one.legs[index, Y],
+            one.legs[index, ANGLE] + foot[index, 1],
+        )
+        place = foot[index, 2:4]
+        if foot[index, 0] >= 0.0:
+            place = np.array([x, y]) + foot[index, 0] * np.array([np.cos(angle), np.sin(angle)])
+        feet[name] = np.array([*place, -rounding.stand.height])
+    return feet

@@ -19,7 +19,7 @@ from legwright.locomotion.walk import Walk
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 from legwright.study.asked import Asked
-from legwright.study.trial import SWING_TIMES, pace
+from legwright.study.trial import COARSE, SWING_TIMES, pace, trial
 
 SAMPLES = 24
 """Samples a cycle: feet of tripod, ripple and wave gaits of six legs change on them exactly."""
@@ -38,6 +38,8 @@ class Cases:
     tables: Walks
     dash: Dash
     dash_gait: str
+    winding: Floats
+    """(J,): hottest that each winding is today at work [K]."""
 
 
 def cases_of(robot: Robot, asked: Asked, stand: Footing) -> Cases:
@@ -68,7 +70,16 @@ def cases_of(robot: Robot, asked: Asked, stand: Footing) -> Cases:
         tables=Walks(turn=turn, shift=shift, lift=rise, stands=stands),
         dash=_dash(robot, fastest, stand, lift),
         dash_gait=fastest.name,
+        winding=_windings(robot, asked, walks),
     )
+
+
+def _windings(robot: Robot, asked: Asked, walks: list[Walk]) -> Floats:
+    """Hottest operating temperature of each winding over the walks, (J,) [K]."""
+    drawn = [
+        trial(robot, asked, walk, payload=asked.payload, samples=COARSE).draw for walk in walks
+    ]
+    return np.asarray(np.max([each.winding for each in drawn], axis=0))
 
 
 def lift_of(robot: Robot, stand: Footing) -> float:
