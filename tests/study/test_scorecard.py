@@ -15,6 +15,7 @@ GOOD: dict[str, Any] = {
     "delay_median": 0.01, "delay_p95": 0.02, "force_at_detection": 0.1,
     "force_at_detection_p95": 0.15, "min_margin": 0.05, "energy_per_metre": 400.0,
     "hottest": 320.0, "lowest_voltage": 12.0, "odometry_error": -0.02, "slips_per_metre": 0.0,
+    "slips_missed": 0, "false_slips_per_100": 0.0,
     "peak_force": 0.6, "worst_tilt": 0.05, "unsupported": 0.01, "steps": 100,
 }  # fmt: skip
 

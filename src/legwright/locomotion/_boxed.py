@@ -14,6 +14,7 @@ from numba import njit, types
 from numba.experimental import structref
 
 from legwright.locomotion._contact import Feeling
+from legwright.locomotion._grip import Grip
 from legwright.locomotion._state import Fixed, Goal, State
 from legwright.mechanics._recursion import Packed
 
@@ -43,6 +44,11 @@ class _FeelingType(types.StructRef):  # type: ignore[misc]
     """Of boxed `Feeling`."""
 
 
+@structref.register
+class _GripType(types.StructRef):  # type: ignore[misc]
+    """Of boxed `Grip`."""
+
+
 class PackedBox(structref.StructRefProxy):  # type: ignore[misc]
     """Boxed `Packed`."""
 
@@ -63,11 +69,16 @@ class FeelingBox(structref.StructRefProxy):  # type: ignore[misc]
     """Boxed `Feeling`."""
 
 
+class GripBox(structref.StructRefProxy):  # type: ignore[misc]
+    """Boxed `Grip`."""
+
+
 structref.define_proxy(PackedBox, _PackedType, Packed._fields)
 structref.define_proxy(FixedBox, _FixedType, Fixed._fields)
 structref.define_proxy(GoalBox, _GoalType, Goal._fields)
 structref.define_proxy(StateBox, _StateType, State._fields)
 structref.define_proxy(FeelingBox, _FeelingType, Feeling._fields)
+structref.define_proxy(GripBox, _GripType, Grip._fields)
 
 
 @njit(cache=True)
@@ -95,7 +106,12 @@ def _box_feeling(*values):  # type: ignore[no-untyped-def]
     return FeelingBox(*values)
 
 
-def boxed(value: Fixed | Goal | State | Feeling) -> Any:
+@njit(cache=True)
+def _box_grip(*values):  # type: ignore[no-untyped-def]
+    return GripBox(*values)
+
+
+def boxed(value: Fixed | Goal | State | Feeling | Grip) -> Any:
     """A box of the very same arrays, for the kernels.
 
     Args:
@@ -107,4 +123,6 @@ def boxed(value: Fixed | Goal | State | Feeling) -> Any:
         return _box_goal(*value)
     if isinstance(value, State):
         return _box_state(*value)
+    if isinstance(value, Grip):
+        return _box_grip(*value)
     return _box_feeling(*value)

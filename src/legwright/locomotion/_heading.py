@@ -14,7 +14,9 @@ from numba import njit
 
 from legwright.locomotion import _state as at
 from legwright.locomotion._body import body_pose
+from legwright.locomotion._state import State
 from legwright.locomotion._terrain import turned
+from legwright.locomotion.signals import Sensed
 
 STILL = 1e-4
 """Slower than this in all ways, on all feet, the body does not turn [m/s, rad/s]."""
@@ -64,6 +66,19 @@ def heed_spin(state, spin, up, dt):  # type: ignore[no-untyped-def]
     x, y = state.place[0] - b[0], state.place[1] - b[1]
     state.place[0], state.place[1] = b[0] + c * x - s * y, b[1] + s * x + c * y
     state.place[2] += angle
+
+
+def turn_rate(state: State, sensed: Sensed) -> float:
+    """Turn rate about the vertical: measured, its constant error taken off, or believed [rad/s].
+
+    Args:
+        state: Read.
+        sensed: Readings.
+    """
+    if sensed.spin is not None and sensed.up is not None:
+        return float(sensed.spin @ sensed.up) - float(state.clock[at.BIAS])
+    turning = state.twist[2] + state.steer[1] + state.posture_v[5]
+    return float(state.clock[at.SIGMA] * turning)
 
 
 @njit(cache=True)

@@ -15,7 +15,7 @@ from legwright.locomotion._body import body_pose
 from legwright.locomotion._boxed import boxed
 from legwright.locomotion._bump import heed_bumps
 from legwright.locomotion._contact import feel
-from legwright.locomotion._heading import heed_spin
+from legwright.locomotion._heading import heed_spin, turn_rate
 from legwright.locomotion._state import Goal, blank
 from legwright.locomotion._terrain import heed_gravity
 from legwright.locomotion._tick import tick
@@ -30,6 +30,7 @@ from legwright.locomotion.planted import plant, stands
 from legwright.locomotion.signals import Event, Sensed, Targets
 from legwright.locomotion.silence import Silence, heard
 from legwright.locomotion.sitting import Sinking
+from legwright.locomotion.slips import Slips
 from legwright.locomotion.stance import Footing, footing
 from legwright.mechanics.loading import PointMass
 from legwright.robot.robot import Robot
@@ -102,7 +103,7 @@ class Controller:
         self._kept_mode = np.empty_like(self._state.mode)
         self._goal = Goal(np.zeros(3), np.zeros(6), np.zeros(legs), np.zeros(at.GOALS))
         self.felt = Contact(robot, self.able)
-        self._touch = self.felt.touch
+        self._touch, self.slips = self.felt.touch, Slips(robot)
         self._boxes = boxed(self.able.fixed), boxed(self._state), boxed(self._goal)
         default = gait or gait_named("ripple", legs)
         self._orders = Orders(robot, self.able, default, feel=feel)
@@ -142,6 +143,7 @@ class Controller:
             values[:] = 0.0
         self._orders.clear()
         self.felt.forget()
+        self.slips.forget()
 
     @property
     def margin(self) -> float:
@@ -200,7 +202,7 @@ class Controller:
             self._heed(command, events)
         self._proceed(dt, events)
         if self.feel:
-            self._feel(sensed, dt)
+            self._feel(sensed, dt, events)
         steps = max(1, round(dt * self.rate))
         start = self._state.q.copy() if steps > 1 else None
         for _ in range(steps):
@@ -212,9 +214,9 @@ class Controller:
         qd = self._state.qd.copy() if start is None else (self._state.q - start) / dt
         return Targets(q=self._state.q.copy(), qd=qd), tuple(events)
 
-    def _feel(self, sensed: Sensed, dt: float) -> None:
-        """Update the contact observer; a joint that does not answer is taken as it was asked."""
-        fixed, state, _ = self._boxes
+    def _feel(self, sensed: Sensed, dt: float, events: list[Event]) -> None:
+        """Update the observers; a joint that does not answer is taken as it was asked."""
+        fixed, state, goal = self._boxes
         bridged = self._silence.bridged(sensed, self._state.q)
         self.felt.update(fixed, state, bridged, dt)
         asked = self.felt.feeling.asked[1]
@@ -225,6 +227,10 @@ class Controller:
                 heed_gravity(state, sensed.up, dt)  # who holds still does not follow its noise
             if sensed.spin is not None:
                 heed_spin(state, sensed.spin, sensed.up, dt)
+        rate = turn_rate(self._state, sensed)
+        for leg in self.slips.update(fixed, state, goal, bridged, rate, dt):
+            name = self._names[leg]
+            events.append(Event(what="slipped", text=f"{name} slides on the ground.", leg=name))
 
     def _end_for_loss(self, command: Command, events: list[Event]) -> None:
         """End an order for one leg that is given, or under way, once a joint is lost."""

@@ -8,8 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from legwright.robot.tree import Floats
-from legwright.study.walk_score import LOADED, SLIP
 
+LOADED = 0.04
+"""Share of body weight that makes a foot a loaded one."""
+SLIP = 0.01
+"""A loaded standing foot that moves farther than this has slipped [m]."""
 HARDLY = 3e-3
 """A loaded foot that slid by less, and was told to slip, was told falsely [m]."""
 BEGUN = 5e-3

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from legwright.locomotion.command import Command, Kind
 from legwright.locomotion.controller import Controller
@@ -34,18 +35,23 @@ FRICTION_SPREAD, CONSTANT_SPREAD, DRIFT = 0.3, 0.1, 0.3
 """Half-widths: gear friction and motor constant of single servos; friction's drift."""
 
 
+BODY = 4
+"""Place of the body's pose in a row of the log."""
+
+
 @dataclass(slots=True, eq=False)
 class _Log:
     """Rows kept of a run."""
 
     rows: list[tuple[Any, ...]] = field(default_factory=list)
 
-    def note(self, controller: Controller, truth: Truth) -> None:
+    def note(self, controller: Controller, truth: Truth, slipped: NDArray[np.bool_]) -> None:
         """Keep one control step."""
         self.rows.append(
             (
                 truth.force[:, 2].copy(),
                 controller.contact,
+                slipped,
                 truth.feet[:, :2].copy(),
                 truth.body,
                 controller.margin,
@@ -61,8 +67,8 @@ class _Log:
     def done(self) -> WalkLog:
         """All of it as arrays."""
         names = (
-            "force", "stance", "feet", "body", "margin", "place", "peak", "others", "winding",
-            "voltage", "energy",
+            "force", "stance", "slipped", "feet", "body", "margin", "place", "peak", "others",
+            "winding", "voltage", "energy",
         )  # fmt: skip
         columns = zip(*self.rows, strict=True)
         return WalkLog(**dict(zip(names, map(np.array, columns), strict=True)))
@@ -208,6 +214,7 @@ def _run(
     recorder: Recorder | None, progress: Callable[[float], None],
 ) -> bool:  # fmt: skip
     """Step until the end is reached, the robot falls, or nothing moves on; True if stopped."""
+    legs = tuple(world.robot.legs)
     keeper = None if recorder is None else Keeper(recorder, world, controller)
     try:
         for step in steps(world, controller, trip, seed):
@@ -215,9 +222,10 @@ def _run(
                 keeper.keep(step)
             if step.command.kind is not Kind.WALK:
                 continue
-            log.note(controller, step.truth)
+            told = {event.leg for event in step.events if event.what == "slipped"}
+            log.note(controller, step.truth, np.array([name in told for name in legs]))
             if len(log.rows) % max(round(0.5 * trip.rate), 1) == 1:
-                progress(float(log.rows[-1][3][0] - log.rows[0][3][0]))
+                progress(float(log.rows[-1][BODY][0] - log.rows[0][BODY][0]))
     except KeyboardInterrupt:
         if not log.rows:
             raise

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from legwright.errors import RequestError
 from legwright.rig.replay import Recording, Track
@@ -48,6 +49,7 @@ def walk_log(recording: Recording) -> WalkLog | None:
         return WalkLog(
             force=_numbers(truth, "force")[rows, :, 2],
             stance=np.asarray(felt.fields["contact"], dtype=bool)[rows],
+            slipped=_slipped(recording, felt.time)[rows],
             feet=_numbers(truth, "feet")[rows, :, :2],
             body=_numbers(truth, "body")[rows],
             margin=_numbers(felt, "margin")[rows],
@@ -62,6 +64,20 @@ def walk_log(recording: Recording) -> WalkLog | None:
         raise RequestError(
             "recording", recording.about.get("robot", "?"), "one written by this version's walk"
         ) from error
+
+
+def _slipped(recording: Recording, time: Floats) -> NDArray[np.bool_]:
+    """Which feet were said to slide in each control step, (T, L)."""
+    legs = list(recording.about["legs"])
+    told = np.zeros((len(time), len(legs)), dtype=bool)
+    events = recording.tracks.get("/event")
+    if events is not None:
+        for when, what, leg in zip(
+            events.time, events.fields["what"], events.fields["leg"], strict=False
+        ):
+            if what == "slipped" and leg in legs and len(time):
+                told[int(np.abs(time - when).argmin()), legs.index(leg)] = True
+    return told
 
 
 def _numbers(track: Track, name: str) -> Floats:

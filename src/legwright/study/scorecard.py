@@ -41,6 +41,8 @@ MEASURES = (
     Measure(key="path_error", words="beside the track", unit="mm", factor=1e3),
     Measure(key="odometry_error", words="odometry off by", unit="%", factor=100.0, decimals=1),
     Measure(key="slips_per_metre", words="slips", unit="/m", decimals=1),
+    Measure(key="slips_missed", words="slips not told", unit="in all"),
+    Measure(key="false_slips_per_100", words="false slips", unit="/100 stances", decimals=1),
     Measure(key="hit_rate", words="touch-downs felt", unit="%", factor=100.0, decimals=1,
             more_is_worse=False),
     Measure(key="false_per_100_steps", words="false alarms", unit="/100 steps", decimals=1),

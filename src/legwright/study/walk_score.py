@@ -10,14 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from legwright.robot.tree import Floats
+from legwright.study.mishaps import LOADED, SLIP, slips_felt
 from legwright.study.touchdowns import Touchdowns, score
 
 TIPPED = np.radians(40.0)
 """A body tilted farther has fallen [rad]."""
-LOADED = 0.04
-"""Share of body weight that makes a foot a loaded one."""
-SLIP = 0.01
-"""A loaded standing foot that moves farther than this has slipped [m]."""
 BELLY = 0.5
 """Force on what is no foot that counts as contact [N]."""
 
@@ -30,6 +27,8 @@ class WalkLog:
     """(T, L): true upward force of the ground on each foot [N]."""
     stance: NDArray[np.bool_]
     """(T, L): whether the controller counted the foot as standing."""
+    slipped: NDArray[np.bool_]
+    """(T, L): whether it said in this step that the foot slides."""
     feet: Floats
     """(T, L, 2): centres of the feet in the world [m]."""
     body: Floats
@@ -108,6 +107,7 @@ def row_of(
         "asked_speed": speed,
         "odometry_error": float((np.hypot(*told) - gone) / metres),
         "slips_per_metre": slips(log.feet, log.force, log.stance, weight) / metres,
+        **_slid(log, rate, weight, felt),
         "peak_force": float(log.peak.max()) / weight,
         "worst_tilt": float(leaning.max()),
         "unsupported": float(((log.force > LOADED * weight).sum(axis=1) < 3).mean()),
@@ -133,6 +133,17 @@ def _felt(marks: Touchdowns, felt: bool) -> dict[str, float | None]:
         *np.percentile(marks.forces, (50, 95)),
     )
     return {name: float(value) for name, value in zip(names, values, strict=True)}
+
+
+def _slid(log: WalkLog, rate: float, weight: float, felt: bool) -> dict[str, float | None]:
+    """What was said of slips, against the truth; null for a blind walk, which says nothing."""
+    if not felt:
+        return dict.fromkeys(("slips_told", "slips_missed", "false_slips_per_100"))
+    found = slips_felt(log.feet, log.force, log.stance, log.slipped, rate=rate, weight=weight)
+    false = 100.0 * found.false / max(found.among, 1)
+    return {
+        "slips_told": found.told, "slips_missed": found.missed, "false_slips_per_100": false,
+    }  # fmt: skip
 
 
 def slips(feet: Floats, force: Floats, stance: NDArray[np.bool_], weight: float) -> int:
