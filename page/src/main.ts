@@ -3,14 +3,17 @@ import "./style/tokens.css";
 import "./style/sheet.css";
 import "./style/controls.css";
 import "./style/figure.css";
+import "./style/walk.css";
+import "./style/drive.css";
 import { Cursor } from "./cursor";
+import { Driver } from "./drive/driver";
 import { Figure } from "./figure/figure";
 import { Link } from "./link";
 import { onTheme } from "./look";
 import { Shell } from "./shell/shell";
 import { Store } from "./store";
 import type { Desk } from "./view";
-import { VIEWS } from "./views";
+import { views } from "./views";
 
 const store = new Store();
 const cursor = new Cursor();
@@ -40,12 +43,13 @@ store.listen(["cycle"], () => {
 });
 cursor.listen(() => shell.view?.onCursor?.(cursor.phase));
 onTheme(() => shell.view?.onLook?.());
-shell.start(desk, VIEWS);
+const driver = new Driver(desk);
+shell.start(desk, views(() => driver));
 
 // For tests and curious people: everything that the page knows, in the browser's console.
 declare global {
   interface Window {
-    legwright: Desk;
+    legwright: Desk & { driver: Driver };
   }
 }
-window.legwright = desk;
+window.legwright = { ...desk, driver };

@@ -10,6 +10,7 @@ import type {
   Pulled,
   Reach,
   Received,
+  Recordings,
   Refused,
   RobotState,
   Shape,
@@ -70,6 +71,7 @@ export class Store {
   pulled: Kept<Pulled> | null = null;
   refused: Refused | null = null;
   walk: Walking | null = null;
+  recordings: Recordings | null = null;
   robot: RobotState | null = null;
   /** Id of the finding that is open; empty: none. */
   finding = "";
@@ -138,6 +140,9 @@ export class Store {
         return this.tell("refused");
       case "walk":
         this.walk = message;
+        return this.tell("walk");
+      case "recordings":
+        this.recordings = message;
         return this.tell("walk");
       case "robot":
         this.robot = message;

@@ -134,6 +134,29 @@ export interface WalkStart {
   /** Forward [m/s]; what the sheet asks of that gait when left out. */
   speed?: number | null;
   mode?: "blind" | "felt";
+  /** [m] */
+  distance?: number;
+  /** Of the ground's steps over leg length. */
+  height?: number;
+  /** World seconds per second; 0: as fast as it goes. */
+  pace?: number;
+}
+
+/** See the walk: all that was so far, and what comes; without, only its state is told. */
+export interface WalkWatch {
+  type: "walk_watch";
+  /** Higher than all before it from this page. */
+  n: number;
+  on: boolean;
+}
+
+/** Change the pace of a walk that is walked. */
+export interface WalkPace {
+  type: "walk_pace";
+  /** Higher than all before it from this page. */
+  n: number;
+  /** World seconds per second; 0: as fast as it goes. */
+  pace: number;
 }
 
 /** Hold the world still, or let it go on. */
@@ -156,11 +179,11 @@ export interface WalkOpen {
   type: "walk_open";
   /** Higher than all before it from this page. */
   n: number;
-  /** One of `Welcome.recordings`. */
+  /** One of `Recordings.list`. */
   name: string;
 }
 
-/** Show a recording at a time. */
+/** Show the walk at a time; answered by a `moment` to this page alone. */
 export interface WalkAt {
   type: "walk_at";
   /** Higher than all before it from this page. */
@@ -194,6 +217,14 @@ export interface RobotConnect {
   address: string;
 }
 
+/** Switch the recorder of the simulated robot; that of a robot's program always writes. */
+export interface RobotRecord {
+  type: "robot_record";
+  /** Higher than all before it from this page. */
+  n: number;
+  on: boolean;
+}
+
 /** End the simulated robot or the relay. */
 export interface RobotEnd {
   type: "robot_end";
@@ -214,6 +245,8 @@ export type AnyAsked =
   | Pull
   | Look
   | WalkStart
+  | WalkWatch
+  | WalkPace
   | WalkPause
   | WalkEnd
   | WalkOpen
@@ -221,6 +254,7 @@ export type AnyAsked =
   | Film
   | RobotStart
   | RobotConnect
+  | RobotRecord
   | RobotEnd;
 
 
@@ -539,23 +573,68 @@ export interface Drawings {
   missing: string;
 }
 
-/** What the physics walk is about. */
+/** What the physics walk is about; a few times a second while it is walked. */
 export interface Walking {
   type: "walk";
   state: "ended" | "none" | "paused" | "recording" | "starting" | "walking";
-  /** [s] */
+  /** Newest [s]. */
   time: number;
-  /** Of a recording [s]. */
-  length: number | null;
   ground: string;
-  seed: number;
+  seed: number | null;
   gait: string;
-  speed: number;
+  /** Asked, forward [m/s]. */
+  speed: number | null;
+  /** Asked [m]. */
+  distance: number | null;
+  /** Felt or blind. */
   mode: string;
+  /** Asked world seconds per second; 0: as fast as it goes. */
+  pace: number;
+  /** World seconds per second, as it really goes. */
+  factor: number;
+  /** Forward since it was told to walk [m]. */
+  way: number;
   /** Of the recording. */
   name: string;
+  /** The one that walks or was recorded. */
+  robot: string;
   /** How it ended, or what is in the way. */
   text: string;
+}
+
+/** What curves and feet of the walk are; comes before them. */
+export interface WalkAbout {
+  type: "walk_about";
+  /** Short names. */
+  legs: string[];
+  /** Forward, to the left [m]. */
+  hips: [number, number][];
+  /**
+   * The C axis of `run`: a quantity and whose it is: ``force/L1`` [N], ``current/femur`` [A],
+   * ``voltage/servo`` [V], ``winding/tibia`` [°C], ``margin`` [mm], ``tilt`` [°], ``way/true`` [m].
+   */
+  columns: string[];
+  /** [N] */
+  weight: number | null;
+  /** [mm] */
+  wanted_margin: number | null;
+  /** [V] */
+  lowest_voltage: number | null;
+  /** [°C] */
+  highest_winding: number | null;
+  /** Whether it is known what was really so. */
+  truth: boolean;
+  /** Whether its moments fit the robot that is drawn. */
+  drawn: boolean;
+  notes: string[];
+}
+
+/** Walks that can be opened, the newest first. */
+export interface Recordings {
+  type: "recordings";
+  list: string[];
+  /** Where they are kept; empty where they go with the desk. */
+  folder: string;
 }
 
 /** Something that happened while walking. */
@@ -569,6 +648,8 @@ export interface Happening {
 /** What happened since the last message of this kind. */
 export interface WalkEvents {
   type: "walk_events";
+  /** Whether all before is to be forgotten. */
+  start: boolean;
   list: Happening[];
 }
 
@@ -580,12 +661,39 @@ export interface FilmReady {
   title: string;
 }
 
+/** What sticks and buttons of a game controller do, as the sheet says. */
+export interface Hand {
+  /** Stick by side: ``left y``. */
+  forward: string;
+  sideways: string;
+  turn: string;
+  forward_reversed: boolean;
+  /** Button by place: ``right shoulder``. */
+  deadman: string;
+  stop: string;
+  power: string;
+  stand: string;
+  sit: string;
+  next_gait: string;
+  /** Deflection below which a stick counts as released. */
+  dead_zone: number;
+  /** Share of the cube in a stick's response. */
+  expo: number;
+  /** At full deflection: forward, sideways [m/s], turn [rad/s]. */
+  full: [number, number, number];
+  /** What is leafed through. */
+  gaits: string[];
+}
+
 /** Whether a robot can be driven at ``/robot``. */
 export interface RobotState {
   type: "robot";
   state: "none" | "relayed" | "simulated" | "starting";
+  /** Where it is; empty for the simulated one. */
   address: string;
+  /** What is in the way. */
   text: string;
+  hand: Hand;
 }
 
 export type AnySaid =
@@ -599,6 +707,8 @@ export type AnySaid =
   | Looked
   | Drawings
   | Walking
+  | WalkAbout
+  | Recordings
   | WalkEvents
   | FilmReady
   | RobotState;
@@ -782,23 +892,27 @@ export interface CircuitBlock {
 }
 
 /**
- * The physics world now (owned by the walk view).
+ * One moment of the walk.
  *
- * q (J) · body (7) · force (L,3): true, world axes [N] · felt (L) [N] · touch (L): true 0/1 ·
- * contact (L): felt 0/1 · current (J) [A] · winding (J) [K] · voltage (J) [V] · margin (1) [m].
+ * q (J) [rad] · body (7): in the ground frame, x, y, z [m], quaternion w, x, y, z · force (L,3):
+ * true, body axes [N] · felt (L): upward [N] · touch (L): truly on the ground, 0/1 · contact (L):
+ * felt to be, 0/1 · current (J) [A] · winding (J) [K] · voltage (J): at the servos [V] ·
+ * margin (1) [m].
  */
 export interface Moment {
   type: "moment";
   rev: number;
   arrays: ArrayPlace[];
   time: number;
+  /** Whether it is now; otherwise it answers `walk_at`. */
+  live: boolean;
 }
 
 /**
- * More of a walk's history (owned by the walk view); n rows.
+ * Curves of the walk in bins of equal width, and when feet came down and lifted.
  *
- * t (n) · margin (n) · force (n,L): true · felt (n,L) · contact (n,L) · touch (n,L) ·
- * current (n,J) · winding (n,J) · voltage (n) · place (n,3): x, y [m], yaw [rad].
+ * low, high (n,C): least and greatest of each bin · edges (m,4): leg, 0 true or 1 felt, time
+ * [s], 1 down or 0 up.
  */
 export interface Run {
   type: "run";
@@ -806,6 +920,23 @@ export interface Run {
   arrays: ArrayPlace[];
   /** Whether all before is to be forgotten. */
   start: boolean;
+  /** Index of the first bin here; the bin itself may have been sent before. */
+  at: number;
+  /** Of a bin [s]; the first begins at 0. */
+  width: number;
+  /** Newest [s]. */
+  time: number;
+}
+
+/** The ground of the walk as a grid: heights (R,C) at start + spacing · (row, column) [m]. */
+export interface Land {
+  type: "land";
+  rev: number;
+  arrays: ArrayPlace[];
+  /** [m] */
+  spacing: number;
+  /** x, y of the first height [m]. */
+  origin: [number, number];
 }
 
 export type AnyBlock =
@@ -814,7 +945,8 @@ export type AnyBlock =
   | Pulled
   | CircuitBlock
   | Moment
-  | Run;
+  | Run
+  | Land;
 
 /** A block's arrays by name, as views into the frame. */
 export type Arrays = Record<string, Float32Array>;

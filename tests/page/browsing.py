@@ -9,7 +9,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -42,11 +42,20 @@ def wanted() -> bool:
 class ServedDesk:
     """`legwright desk` as a process of its own."""
 
-    def __init__(self, folder: Path, *, port: int = 0) -> None:
+    def __init__(self, folder: Path, *, port: int = 0, more: Sequence[str] = ()) -> None:
         self.folder = folder
         command = "from legwright.cli.main import run; run()"
         self._process = subprocess.Popen(
-            [sys.executable, "-c", command, "desk", str(folder), "--no-open", f"--port={port}"],
+            [
+                sys.executable,
+                "-c",
+                command,
+                "desk",
+                str(folder),
+                "--no-open",
+                f"--port={port}",
+                *more,
+            ],
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,

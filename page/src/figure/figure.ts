@@ -16,6 +16,7 @@ import { instantOf, shownInstant } from "./pose";
 import { Sight } from "./sight";
 import type { Aspect } from "./sight";
 import { Strokes } from "./strokes";
+import type { Pen } from "./strokes";
 
 /** What is drawn beside the robot. */
 export interface Layers {
@@ -34,6 +35,8 @@ export class Figure {
   drawn = 0;
   /** Who takes what is pulled; null: dragging only turns the figure. */
   grip: Grip | null = null;
+  /** Draws the ground instead of the level grid; set by the view that knows it. */
+  terrain: ((strokes: Strokes, pen: Pen) => void) | null = null;
   private readonly canvas = html("canvas", { class: "ink3d", "aria-hidden": "true" });
   private readonly paper = svg("svg", { class: "notes", "aria-hidden": "true" });
   private readonly notes: Notes;
@@ -70,7 +73,7 @@ export class Figure {
     new ResizeObserver(() => this.resize()).observe(place);
   }
 
-  /** Show instants from elsewhere (a drag, a physics walk, a robot); null: the cycle again. */
+  /** Show instants from elsewhere (a drag, a physics walk, a robot); where there is none, the cycle. */
   follow(source: (() => Instant | null) | null): void {
     this.source = source;
     this.change();
@@ -122,7 +125,7 @@ export class Figure {
 
   /** What is shown now. */
   instant(): Instant | null {
-    return this.source === null ? shownInstant(this.store, this.cursor.phase) : this.source();
+    return this.source?.() ?? shownInstant(this.store, this.cursor.phase);
   }
 
   /** The links as they are placed now. */
@@ -238,7 +241,9 @@ export class Figure {
     const w = ratio * colours.weight;
     ground.clear();
     const centre = new Vector3().setFromMatrixPosition(body);
-    drawGrid(ground, centre, 0.7, { width: 0.75 * w, colour: colours.hair });
+    const pen = { width: 0.75 * w, colour: colours.hair };
+    if (this.terrain !== null) this.terrain(ground, pen);
+    else drawGrid(ground, centre, 0.7, pen);
     const cycle = this.store.cycle.now;
     const wanted = cycle?.header.limits.margin ?? 0;
     const corners: Vector3[] = [];

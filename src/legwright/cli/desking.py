@@ -25,7 +25,8 @@ NOTE = "Nothing on disk changes but by 'keep as variant'. The tool advises, it d
 
 def run_desk(
     path: Path, *, port: int, opening: bool, recordings: Path | None, host: str = "127.0.0.1",
-    keys: Path | None = None,
+    keys: Path | None = None, robot: str | None = None,
+    authority: Path | None = None,
 ) -> int:  # fmt: skip
     """Serve a robot's workbench until it is stopped.
 
@@ -33,9 +34,11 @@ def run_desk(
         path: Robot folder, sheet or URDF.
         port: Port on this machine; 0 for any that is free.
         opening: Whether a browser is opened.
-        recordings: Folder of recorded walks that may be opened.
+        recordings: Folder of recorded walks that may be opened; walks are kept there too.
         host: Address to listen at.
         keys: Folder of keys and certificates; on loopback nobody needs one unless it is given.
+        robot: Address of a robot's program that is relayed from the start.
+        authority: Certificate that signed the robot's.
 
     Returns:
         Exit code.
@@ -57,7 +60,8 @@ def run_desk(
         asyncio.run(
             _serve(
                 session, port=port, opening=opening, recordings=recordings, host=host,
-                doors=doors, tls=tls, console=console,
+                doors=doors, tls=tls, robot=robot, authority=authority,
+                console=console,
             )
         )  # fmt: skip
     return 0
@@ -65,12 +69,17 @@ def run_desk(
 
 async def _serve(
     session: Session, *, port: int, opening: bool, recordings: Path | None, host: str,
-    doors: Doors | None, tls: Tls | None, console: Console,
+    doors: Doors | None, tls: Tls | None, robot: str | None,
+    authority: Path | None, console: Console,
 ) -> None:  # fmt: skip
     from legwright.views.desk.desk import Desk
+    from legwright.views.desk.driving import DriveWing
     from legwright.views.desk.serving import desk_listening
+    from legwright.views.desk.walking import WalkWing
 
     desk = Desk(session, recordings=recordings)
+    desk.wings.append(WalkWing(desk, recordings))
+    desk.wings.append(DriveWing(desk, robot=robot, authority=authority, recordings=recordings))
     async with desk_listening(desk, host=host, port=port, doors=doors, tls=tls) as address:
         console.print(f"{session.robot.name} is on the desk: {address}  Ctrl-C ends.")
         console.print(NOTE, style="dim")

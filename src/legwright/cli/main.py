@@ -315,7 +315,16 @@ def desk(
         bool, typer.Option("--open/--no-open", help="Open the page in a browser.")
     ] = True,
     recordings: Annotated[
-        Path | None, typer.Option(metavar="DIR", help="Recorded walks that may be opened.")
+        Path | None, typer.Option(help="Folder of recordings to open; walks are kept there too.")
+    ] = None,
+    address: Annotated[
+        str | None,
+        typer.Option(
+            "--robot", metavar="WSS://…", help="A robot's program to drive from the desk."
+        ),
+    ] = None,
+    authority: Annotated[
+        Path | None, typer.Option(help="Certificate that signed the robot's: authority.pem.")
     ] = None,
     host: Annotated[
         str, typer.Option(help="Address to listen at; beyond this machine with keys only.")
@@ -331,7 +340,10 @@ def desk(
     """
     from legwright.cli.desking import run_desk
 
-    code = run_desk(robot, port=port, opening=opening, recordings=recordings, host=host, keys=keys)
+    code = run_desk(
+        robot, port=port, opening=opening, recordings=recordings, host=host, keys=keys,
+        robot=address, authority=authority,
+    )  # fmt: skip
     raise typer.Exit(code)
 
 

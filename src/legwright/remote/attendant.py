@@ -143,6 +143,7 @@ class Attendant:
                 )
             )
         )
+        self._service.readings.recorded = self._writer is not None and not self._writer.full
         if self._pad is not None:
             reading = self._pad.read()
             self._hand, found = asked(self._robot, self._gaits, self._hand, reading, now)
@@ -163,6 +164,8 @@ class Attendant:
             return
         now = self._clock()
         colours = self._lamps.show(self._last, now)
+        if colours is not None:
+            self._service.readings.lights = shades(colours)
         if colours is not None and self._writer is not None:
             self._writer.put(Lit(time=now, colours=colours))
 

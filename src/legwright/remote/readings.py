@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from math import isfinite
 from typing import Any
 
+import numpy as np
+
 from legwright.locomotion.signals import Event as Happening
-from legwright.remote.said import Card, Event, Row, State
+from legwright.mechanics.drive import drives_of
+from legwright.remote.said import FIELDS, Card, Event, Limits, Row, State
 from legwright.rig.runtime import Report
+from legwright.rig.symptoms import Limits as Bounds
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
@@ -21,6 +26,8 @@ def card_of(robot: Robot, *, rate: float, real: bool, gaits: tuple[str, ...]) ->
         gaits=gaits,
         rate=rate,
         real=real,
+        fields=FIELDS,
+        limits=_limits(robot),
     )
 
 
@@ -29,6 +36,10 @@ class Readings:
 
     def __init__(self, robot: Robot) -> None:
         """Look up which joints belong to which leg."""
+        self.lights: tuple[str, ...] = ()
+        """What the lights show, ``#rrggbb``; kept current by the host."""
+        self.recorded = False
+        """Whether the robot's recorder writes; likewise."""
         self.legs = robot.legs
         self.columns = _columns(robot)
         """Leg -> its columns in rows of joints."""
@@ -45,11 +56,19 @@ class Readings:
             "current": lambda r: _row(r.sensed.current),
             "winding": lambda r: _row(r.drives.winding),
             "powered": lambda r: tuple(r.drives.powered.tolist()),
+            "volts": self._volts,
+            "errors": lambda r: tuple(r.drives.fault.tolist()),
             "targets": lambda r: _row(r.targets.q),
             "contact": lambda r: tuple(r.contact.tolist()),
             "force": lambda r: _row(r.force),
             "feet": lambda r: tuple(self.foot(r, leg) for leg in self._order),
+            "lights": lambda r: self.lights,
+            "recorded": lambda r: self.recorded,
         }
+
+    def _volts(self, report: Report) -> Row:
+        volts = report.drives.voltage
+        return (None,) * len(report.sensed.q) if volts is None else _row(volts)
 
     def state(self, report: Report, stream: str, fields: tuple[str, ...]) -> State:
         """The asked fields of one cycle."""
@@ -81,6 +100,24 @@ class Readings:
         if happening.force is not None or not happening.leg:
             return happening.force
         return self.force(report, happening.leg)
+
+
+def _limits(robot: Robot) -> Limits:
+    own, drive = Bounds.of(robot), drives_of(robot)
+    lower = np.concatenate([leg.lower for leg in robot.legs.values()])
+    upper = np.concatenate([leg.upper for leg in robot.legs.values()])
+    return Limits(
+        current=_known(own.current),
+        winding=_known(own.winding),
+        volts=_known(np.asarray(drive.lowest_voltage, dtype=np.float64)),
+        voltage=own.voltage if isfinite(own.voltage) else None,
+        lower=_known(lower),
+        upper=_known(upper),
+    )
+
+
+def _known(values: Floats) -> Row:
+    return tuple(value if isfinite(value) else None for value in values.tolist())
 
 
 def _columns(robot: Robot) -> Mapping[str, slice]:

@@ -15,6 +15,22 @@ class Said(Struct, frozen=True, kw_only=True, omit_defaults=True, tag_field="typ
     """A message from robot to client."""
 
 
+class Limits(Struct, frozen=True, kw_only=True):
+    """What readings are held against; rows run as `Card.joints`, null where not known."""
+
+    current: Row
+    """Of each winding, where a fault is told if it lasts [A]."""
+    winding: Row
+    """Highest winding temperature [K]."""
+    volts: Row
+    """Lowest voltage at which each drive works [V]."""
+    voltage: float | None
+    """Lowest of the supply [V]."""
+    lower: Row
+    """Least joint position [rad]."""
+    upper: Row
+
+
 class Card(Struct, frozen=True, kw_only=True):
     """What a client needs to know about the robot."""
 
@@ -28,6 +44,10 @@ class Card(Struct, frozen=True, kw_only=True):
     """Bus cycles per second [Hz]."""
     real: bool = False
     """Whether something moves that can hurt."""
+    fields: tuple[str, ...] = ()
+    """Fields of `state` that may be asked for; empty: those of the first robots, without
+    `volts`, `errors`, `lights` and `recorded`."""
+    limits: Limits | None = None
 
 
 class Welcome(Said, frozen=True, kw_only=True, tag="welcome"):
@@ -147,6 +167,10 @@ class State(Said, frozen=True, kw_only=True, tag="state"):
     winding: Row | None = None
     """Temperatures [K]."""
     powered: tuple[bool, ...] | None = None
+    volts: Row | None = None
+    """Supply voltage at each drive [V]."""
+    errors: tuple[int, ...] | None = None
+    """Error codes of the drives, as CiA 402 object 603F codes them; 0 for none."""
     targets: Row | None = None
     """What the joints were told [rad]."""
     contact: tuple[bool, ...] | None = None
@@ -155,6 +179,10 @@ class State(Said, frozen=True, kw_only=True, tag="state"):
     """Felt force of the ground [N]."""
     feet: tuple[Row, ...] | None = None
     """Feet in the body frame [m]."""
+    lights: tuple[str, ...] | None = None
+    """Colour of each light as a screen takes it, ``#rrggbb``; empty where there are none."""
+    recorded: bool | None = None
+    """Whether the robot's recorder writes."""
 
 
 FIELDS = tuple(name for name in State.__struct_fields__ if name not in ("stream", "time"))

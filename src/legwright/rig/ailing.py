@@ -175,7 +175,7 @@ class Ailing:
         fault = np.where(ill.fault != 0, ill.fault, drives.fault)
         return Drives(
             powered=drives.powered & (ill.fault == 0), fault=fault, winding=winding,
-            buses=ill.buses,
+            buses=ill.buses, voltage=drives.voltage,
         )  # fmt: skip
 
     def apply(self, targets: Targets) -> None:

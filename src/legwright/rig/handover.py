@@ -86,11 +86,12 @@ def pack_report(report: Report) -> bytes:
     none = np.full(3, np.nan)
     up = sensed.up if sensed.up is not None else none
     spin = sensed.spin if sensed.spin is not None else none
+    volts = drives.voltage if drives.voltage is not None else np.full(len(sensed.q), np.nan)
     numbers = np.concatenate(
         [
             (report.time, report.margin, sensed.voltage), report.place, up, spin, sensed.q,
             sensed.qd, sensed.current, report.targets.q, report.targets.qd, drives.powered,
-            drives.fault, drives.winding, report.contact, report.force,
+            drives.fault, drives.winding, volts, report.contact, report.force,
         ]
     )  # fmt: skip
     return _encode(
@@ -120,10 +121,10 @@ def unpack_report(data: bytes) -> Report:
     numbers: Floats = np.frombuffer(said.numbers)
     if len(numbers) != 12 + 8 * J + 2 * L:
         raise msgspec.DecodeError("a report of the wrong length")
-    cuts = [1, 2, 3, 6, 9, 12, *(12 + J * k for k in range(1, 9)), 12 + 8 * J + L]
+    cuts = [1, 2, 3, 6, 9, 12, *(12 + J * k for k in range(1, 10)), 12 + 9 * J + L]
     (
         time, margin, voltage, place, up, spin, q, qd, current, target, speed, powered, fault,
-        winding, contact, force,
+        winding, volts, contact, force,
     ) = np.split(numbers, cuts)  # fmt: skip
     return Report(
         time=float(time[0]),
@@ -135,7 +136,7 @@ def unpack_report(data: bytes) -> Report:
         ),
         drives=Drives(
             powered=powered > 0.0, fault=fault.astype(np.int64), winding=winding,
-            buses=tuple(said.buses),
+            buses=tuple(said.buses), voltage=None if np.isnan(volts).all() else volts,
         ),
         targets=Targets(q=target, qd=speed),
         faults=tuple(Fault(word) for word in said.faults),

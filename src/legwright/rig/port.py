@@ -37,6 +37,8 @@ class Drives:
     """(J,): winding temperature; nan where the drive does not tell [K]."""
     buses: tuple[bool, ...] = (True,)
     """Whether each bus is alive."""
+    voltage: Floats | None = None
+    """(J,): supply voltage at each drive; nan where one does not tell, None where none does [V]."""
 
 
 class Rig(Protocol):

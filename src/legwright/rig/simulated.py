@@ -75,8 +75,9 @@ class Simulated:
         self._check()
         powered = self.world.powered
         return Drives(
-            powered=powered, fault=np.zeros(len(powered), np.int64), winding=self.world.winding
-        )
+            powered=powered, fault=np.zeros(len(powered), np.int64), winding=self.world.winding,
+            voltage=self.world.voltages,
+        )  # fmt: skip
 
     def apply(self, targets: Targets) -> None:
         """Send targets; they act from the next cycle on."""

@@ -107,6 +107,7 @@ class CanRig:
             fault=read.fault[:legs],
             winding=read.winding[:legs].copy(),
             buses=self._network.alive,
+            voltage=read.volts[:legs].copy(),
         )
 
     def apply(self, targets: Targets) -> None:

@@ -136,6 +136,25 @@ class WalkStart(Numbered, frozen=True, kw_only=True, tag="walk_start"):
     speed: float | None = None
     """Forward [m/s]; what the sheet asks of that gait when left out."""
     mode: Literal["felt", "blind"] = "felt"
+    distance: float = 3.0
+    """[m]"""
+    height: float = 0.25
+    """Of the ground's steps over leg length."""
+    pace: float = 1.0
+    """World seconds per second; 0: as fast as it goes."""
+
+
+class WalkWatch(Numbered, frozen=True, kw_only=True, tag="walk_watch"):
+    """See the walk: all that was so far, and what comes; without, only its state is told."""
+
+    on: bool
+
+
+class WalkPace(Numbered, frozen=True, kw_only=True, tag="walk_pace"):
+    """Change the pace of a walk that is walked."""
+
+    pace: float
+    """World seconds per second; 0: as fast as it goes."""
 
 
 class WalkPause(Numbered, frozen=True, kw_only=True, tag="walk_pause"):
@@ -152,11 +171,11 @@ class WalkOpen(Numbered, frozen=True, kw_only=True, tag="walk_open"):
     """Open a recording."""
 
     name: str
-    """One of `Welcome.recordings`."""
+    """One of `Recordings.list`."""
 
 
 class WalkAt(Numbered, frozen=True, kw_only=True, tag="walk_at"):
-    """Show a recording at a time."""
+    """Show the walk at a time; answered by a `moment` to this page alone."""
 
     time: float
     """[s]"""
@@ -183,13 +202,19 @@ class RobotConnect(Numbered, frozen=True, kw_only=True, tag="robot_connect"):
     """``wss://host:port``; ``ws://`` on this machine only."""
 
 
+class RobotRecord(Numbered, frozen=True, kw_only=True, tag="robot_record"):
+    """Switch the recorder of the simulated robot; that of a robot's program always writes."""
+
+    on: bool
+
+
 class RobotEnd(Numbered, frozen=True, kw_only=True, tag="robot_end"):
     """End the simulated robot or the relay."""
 
 
 AnyAsked = (
     Hello | Edit | Undo | Redo | PutBack | Keep | Compare | Show | Ask | Pull | Look
-    | WalkStart | WalkPause | WalkEnd | WalkOpen | WalkAt | Film
-    | RobotStart | RobotConnect | RobotEnd
+    | WalkStart | WalkWatch | WalkPace | WalkPause | WalkEnd | WalkOpen | WalkAt | Film
+    | RobotStart | RobotConnect | RobotRecord | RobotEnd
 )  # fmt: skip
 """All that a page may send."""

@@ -192,27 +192,46 @@ class CircuitBlock(Block, frozen=True, kw_only=True, tag="circuit"):
 
 
 class Moment(Block, frozen=True, kw_only=True, tag="moment"):
-    """The physics world now (owned by the walk view).
+    """One moment of the walk.
 
-    q (J) · body (7) · force (L,3): true, world axes [N] · felt (L) [N] · touch (L): true 0/1 ·
-    contact (L): felt 0/1 · current (J) [A] · winding (J) [K] · voltage (J) [V] · margin (1) [m].
+    q (J) [rad] · body (7): in the ground frame, x, y, z [m], quaternion w, x, y, z · force (L,3):
+    true, body axes [N] · felt (L): upward [N] · touch (L): truly on the ground, 0/1 · contact (L):
+    felt to be, 0/1 · current (J) [A] · winding (J) [K] · voltage (J): at the servos [V] ·
+    margin (1) [m].
     """
 
     time: float
+    live: bool
+    """Whether it is now; otherwise it answers `walk_at`."""
 
 
 class Run(Block, frozen=True, kw_only=True, tag="run"):
-    """More of a walk's history (owned by the walk view); n rows.
+    """Curves of the walk in bins of equal width, and when feet came down and lifted.
 
-    t (n) · margin (n) · force (n,L): true · felt (n,L) · contact (n,L) · touch (n,L) ·
-    current (n,J) · winding (n,J) · voltage (n) · place (n,3): x, y [m], yaw [rad].
+    low, high (n,C): least and greatest of each bin · edges (m,4): leg, 0 true or 1 felt, time
+    [s], 1 down or 0 up.
     """
 
     start: bool
     """Whether all before is to be forgotten."""
+    at: int
+    """Index of the first bin here; the bin itself may have been sent before."""
+    width: float
+    """Of a bin [s]; the first begins at 0."""
+    time: float
+    """Newest [s]."""
 
 
-AnyBlock = Cycle | Reach | Pulled | CircuitBlock | Moment | Run
+class Land(Block, frozen=True, kw_only=True, tag="land"):
+    """The ground of the walk as a grid: heights (R,C) at start + spacing · (row, column) [m]."""
+
+    spacing: float
+    """[m]"""
+    origin: tuple[float, float]
+    """x, y of the first height [m]."""
+
+
+AnyBlock = Cycle | Reach | Pulled | CircuitBlock | Moment | Run | Land
 """All blocks."""
 
 _ENCODER = msgspec.json.Encoder()

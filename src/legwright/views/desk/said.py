@@ -344,22 +344,66 @@ class Drawings(Said, frozen=True, kw_only=True, tag="drawings"):
 
 
 class Walking(Said, frozen=True, kw_only=True, tag="walk"):
-    """What the physics walk is about."""
+    """What the physics walk is about; a few times a second while it is walked."""
 
     state: Literal["none", "starting", "walking", "paused", "ended", "recording"]
     time: float
-    """[s]"""
-    length: float | None
-    """Of a recording [s]."""
+    """Newest [s]."""
     ground: str
-    seed: int
+    seed: int | None
     gait: str
-    speed: float
+    speed: float | None
+    """Asked, forward [m/s]."""
+    distance: float | None
+    """Asked [m]."""
     mode: str
+    """Felt or blind."""
+    pace: float
+    """Asked world seconds per second; 0: as fast as it goes."""
+    factor: float
+    """World seconds per second, as it really goes."""
+    way: float
+    """Forward since it was told to walk [m]."""
     name: str
     """Of the recording."""
+    robot: str
+    """The one that walks or was recorded."""
     text: str
     """How it ended, or what is in the way."""
+
+
+class WalkAbout(Said, frozen=True, kw_only=True, tag="walk_about"):
+    """What curves and feet of the walk are; comes before them."""
+
+    legs: tuple[str, ...]
+    """Short names."""
+    hips: tuple[tuple[float, float], ...]
+    """Forward, to the left [m]."""
+    columns: tuple[str, ...]
+    """The C axis of `run`: a quantity and whose it is: ``force/L1`` [N], ``current/femur`` [A],
+    ``voltage/servo`` [V], ``winding/tibia`` [°C], ``margin`` [mm], ``tilt`` [°], ``way/true`` [m].
+    """
+    weight: float | None
+    """[N]"""
+    wanted_margin: float | None
+    """[mm]"""
+    lowest_voltage: float | None
+    """[V]"""
+    highest_winding: float | None
+    """[°C]"""
+    truth: bool
+    """Whether it is known what was really so."""
+    drawn: bool
+    """Whether its moments fit the robot that is drawn."""
+    notes: tuple[str, ...]
+
+
+class Recordings(Said, frozen=True, kw_only=True, tag="recordings"):
+    """Walks that can be opened, the newest first."""
+
+    list: tuple[str, ...]
+    folder: str
+    """Where they are kept; empty where they go with the desk."""
 
 
 class Happening(Struct, frozen=True, kw_only=True):
@@ -374,6 +418,8 @@ class Happening(Struct, frozen=True, kw_only=True):
 class WalkEvents(Said, frozen=True, kw_only=True, tag="walk_events"):
     """What happened since the last message of this kind."""
 
+    start: bool
+    """Whether all before is to be forgotten."""
     list: tuple[Happening, ...]
 
 
@@ -385,16 +431,44 @@ class FilmReady(Said, frozen=True, kw_only=True, tag="film"):
     title: str
 
 
+class Hand(Struct, frozen=True, kw_only=True):
+    """What sticks and buttons of a game controller do, as the sheet says."""
+
+    forward: str
+    """Stick by side: ``left y``."""
+    sideways: str
+    turn: str
+    forward_reversed: bool
+    deadman: str
+    """Button by place: ``right shoulder``."""
+    stop: str
+    power: str
+    stand: str
+    sit: str
+    next_gait: str
+    dead_zone: float
+    """Deflection below which a stick counts as released."""
+    expo: float
+    """Share of the cube in a stick's response."""
+    full: tuple[float, float, float]
+    """At full deflection: forward, sideways [m/s], turn [rad/s]."""
+    gaits: tuple[str, ...]
+    """What is leafed through."""
+
+
 class RobotState(Said, frozen=True, kw_only=True, tag="robot"):
     """Whether a robot can be driven at ``/robot``."""
 
     state: Literal["none", "starting", "simulated", "relayed"]
     address: str
+    """Where it is; empty for the simulated one."""
     text: str
+    """What is in the way."""
+    hand: Hand
 
 
 AnySaid = (
     Welcome | Refused | Done | Edits | Shape | Checking | Verdict | Looked | Drawings
-    | Walking | WalkEvents | FilmReady | RobotState
+    | Walking | WalkAbout | Recordings | WalkEvents | FilmReady | RobotState
 )  # fmt: skip
 """All that the desk may say as text."""

@@ -1,0 +1,80 @@
+// What is to be walked: ground, seed, gait, speed, felt or blind.
+import { html } from "../svg";
+import type { Desk } from "../view";
+import type { Walking, WalkStart } from "../wire";
+
+type Asking = Omit<WalkStart, "n">;
+
+let made = 0;
+
+/** The fields of a walk. */
+export class WalkForm {
+  readonly element: HTMLElement;
+  private readonly inputs = new Map<string, HTMLInputElement | HTMLSelectElement>();
+
+  constructor(desk: Desk) {
+    made += 1;
+    const { welcome } = desk.store;
+    const gaits = welcome?.gaits.map((gait) => gait.name) ?? ["tripod"];
+    this.element = html("div", { class: "walk-form", role: "group", "aria-label": "What is to be walked" },
+      this.choice("ground", "ground", welcome?.grounds ?? ["flat"]),
+      this.choice("gait", "gait", gaits),
+      this.typed("speed", "speed, m/s", "", "as the sheet asks"),
+      this.choice("mode", "feet", ["felt", "blind"]),
+      this.typed("seed", "seed", "1"),
+      this.typed("distance", "distance, m", "3"),
+      this.typed("height", "steps over leg length", "0.25"),
+      this.choice("pace", "pace", ["1", "0.25", "0.5", "2", "0"], ["real time", "a quarter", "half", "twice", "as fast as it goes"]),
+    );
+    this.inputs.get("pace")?.addEventListener("change", () => {
+      const state = desk.store.walk?.state;
+      if (state === "walking" || state === "paused") desk.link.send({ type: "walk_pace", pace: this.number("pace") ?? 1 });
+    });
+  }
+
+  /** What is asked. */
+  asked(): Asking {
+    return {
+      type: "walk_start",
+      ground: this.word("ground"),
+      gait: this.word("gait"),
+      mode: this.word("mode") === "blind" ? "blind" : "felt",
+      seed: Math.round(this.number("seed") ?? 1),
+      speed: this.number("speed"),
+      distance: this.number("distance") ?? 3,
+      height: this.number("height") ?? 0.25,
+      pace: this.number("pace") ?? 1,
+    };
+  }
+
+  /** The state of the walk has changed. */
+  tell(walk: Walking): void {
+    const moving = walk.state === "walking" || walk.state === "paused" || walk.state === "starting";
+    this.element.classList.toggle("under-way", moving);
+  }
+
+  private word(key: string): string {
+    return this.inputs.get(key)?.value.trim() ?? "";
+  }
+
+  private number(key: string): number | null {
+    const text = this.word(key).replace(",", ".");
+    return text === "" || !Number.isFinite(Number(text)) ? null : Number(text);
+  }
+
+  private choice(key: string, label: string, values: readonly string[], words: readonly string[] = values): HTMLElement {
+    const select = html("select", { name: key });
+    values.forEach((value, i) => select.append(html("option", { value }, words[i] ?? value)));
+    return this.row(key, label, select);
+  }
+
+  private typed(key: string, label: string, value: string, hint = ""): HTMLElement {
+    return this.row(key, label, html("input", { name: key, type: "text", inputmode: "decimal", value, placeholder: hint, autocomplete: "off" }));
+  }
+
+  private row(key: string, label: string, input: HTMLInputElement | HTMLSelectElement): HTMLElement {
+    input.id = `walk-${made}-${key}`;
+    this.inputs.set(key, input);
+    return html("div", { class: "asked" }, html("label", { for: input.id }, label), input);
+  }
+}
