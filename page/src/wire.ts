@@ -480,6 +480,8 @@ export interface Found {
   case: string;
   /** Of that instant, share of the cycle. */
   phase: number | null;
+  /** True while it is still of the robot before the change, and worked out anew. */
+  stale: boolean;
 }
 
 /** One area of the verdict. */
@@ -524,7 +526,10 @@ export interface JointSum {
 export interface Verdict {
   type: "verdict";
   rev: number;
-  /** False while the slow part (envelope, cures) is still worked out; then it comes again. */
+  /**
+   * False while a part is still worked out; then it comes again. What is not new yet is
+   * marked `Found.stale`; envelope and joints are empty until they are known.
+   */
   whole: boolean;
   overall: "fail" | "pass" | "unknown" | "warn";
   /** FIT TO WALK, FIT WITH CARE, NOT FIT TO WALK, NOT PROVEN. */

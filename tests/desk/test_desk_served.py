@@ -30,7 +30,7 @@ def test_a_page_hears_robot_picture_and_verdict_as_the_study_finds_them(small: P
             welcome = await page.text("welcome")
             shape = await page.text("shape")
             cycle = await page.block(Cycle)
-            return welcome, shape, cycle, await page.text("verdict")
+            return welcome, shape, cycle, await page.text("verdict", lambda told: told["whole"])
 
     welcome, shape, (header, arrays), verdict = asyncio.run(scene())
     robot = lw.load(small)

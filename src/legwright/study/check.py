@@ -88,14 +88,16 @@ def check(
 
 
 def study(
-    robot: Robot, *, only: Sequence[str] | None = None, progress: Progress | None = None
-) -> Study:
+    robot: Robot, *, only: Sequence[str] | None = None, progress: Progress | None = None,
+    partly: Callable[[Study], None] | None = None,
+) -> Study:  # fmt: skip
     """Judge a robot and keep the evidence.
 
     Args:
         robot: The robot.
         only: Areas or groups to judge, of `AREAS` and `GROUPS`; all when None.
         progress: Told what is being done, how many are done, of how many.
+        partly: Given what has been found so far, each time that an area is done.
 
     Returns:
         Findings, cases, envelope and reach maps.
@@ -116,6 +118,8 @@ def study(
             continue
         tell(areas[0], number, len(CHECKS))
         findings += [finding for finding in question(bench) if finding.area in wanted]
+        if partly is not None:
+            partly(_so_far(bench, findings))
     extents: tuple[Extent, ...] = ()
     if "envelope" in wanted:
         extents = tuple(envelope(bench, tell))
@@ -127,6 +131,19 @@ def study(
         cases={**bench.cases, **bench.sloped},
         envelope=extents,
         reach=reach_maps(robot, stand),
+        circuit=bench.power.circuit,
+        supplies=bench.power.supplies,
+    )
+
+
+def _so_far(bench: Bench, findings: Sequence[Finding]) -> Study:
+    return Study(
+        robot=bench.robot,
+        findings=tuple(findings),
+        footing=bench.footing,
+        cases={**bench.cases, **bench.sloped},
+        envelope=(),
+        reach=(),
         circuit=bench.power.circuit,
         supplies=bench.power.supplies,
     )

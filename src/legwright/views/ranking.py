@@ -31,12 +31,15 @@ def stamp_of(findings: Sequence[Finding]) -> Stamp:
     Returns:
         The stamp.
     """
-    counts = {verdict: 0 for verdict in Verdict}
-    for finding in findings:
-        counts[finding.verdict] += 1
+    return stamp_for([finding.verdict for finding in findings])
+
+
+def stamp_for(verdicts: Sequence[Verdict]) -> Stamp:
+    """The stamp of so many verdicts; see `stamp_of`."""
+    counts = {verdict: verdicts.count(verdict) for verdict in Verdict}
     if counts[Verdict.FAIL]:
         words, verdict = "NOT FIT TO WALK", Verdict.FAIL
-    elif counts[Verdict.UNKNOWN] or not findings:
+    elif counts[Verdict.UNKNOWN] or not verdicts:
         words, verdict = "NOT PROVEN", Verdict.UNKNOWN
     elif counts[Verdict.WARN]:
         words, verdict = "FIT WITH CARE", Verdict.WARN
@@ -44,7 +47,7 @@ def stamp_of(findings: Sequence[Finding]) -> Stamp:
         words, verdict = "FIT TO WALK", Verdict.PASS
     names = {Verdict.FAIL: "fail", Verdict.WARN: "warn", Verdict.UNKNOWN: "not known"}
     parts = [f"{counts[v]} {word}" for v, word in names.items() if counts[v]]
-    count = "  ".join([*parts, f"of {len(findings)}"]) if parts else f"{len(findings)} pass"
+    count = "  ".join([*parts, f"of {len(verdicts)}"]) if parts else f"{len(verdicts)} pass"
     return Stamp(words=words, verdict=verdict, count=count)
 
 

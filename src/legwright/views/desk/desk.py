@@ -44,7 +44,7 @@ from legwright.views.desk.recordings import recordings_in
 from legwright.views.desk.said import Checking, Done, Looked, Refused, Said, Verdict, Welcome
 from legwright.views.desk.session import Session
 from legwright.views.desk.shown import case_names
-from legwright.views.desk.verdicts import against
+from legwright.views.desk.verdicts import against, filled
 from legwright.views.desk.wire import frame, heard
 from legwright.views.desk.worker import Job, Judged, Progress
 
@@ -107,6 +107,8 @@ class Desk:
         self._other: tuple[str, Robot, Path] | None = None
         """Name, robot and path of the compared variant."""
         self._verdicts: OrderedDict[object, Verdict] = OrderedDict()
+        self._last: Verdict | None = None
+        """The last whole one that was told."""
         self._job: tuple[int, object] = (0, None)
         """Newest job and what it is of."""
         self._since, self._checked = clock(), 0.0
@@ -365,6 +367,10 @@ class Desk:
                 told = Checking(rev=self.session.rev, area=said.area, done=said.done, of=said.of)
                 self.say("checking", told, keep=False)
             return
+        if not said.verdict.whole:
+            if of == self._now:
+                self._say_verdict(filled(said.verdict, self._last))
+            return
         self._verdicts[of] = said.verdict
         self._job = number, None
         keep = {self._now, self._before, frozenset()}
@@ -380,10 +386,14 @@ class Desk:
         if verdict is None:
             return False
         self._verdicts.move_to_end(self._now)
+        self._last = verdict
+        self._say_verdict(verdict)
+        return True
+
+    def _say_verdict(self, verdict: Verdict) -> None:
         before = self._verdicts.get(self._before) if self._before is not None else None
         took = self._clock() - self._since
         self.say("verdict", against(verdict, before, rev=self.session.rev, took=took))
-        return True
 
     async def _away(self, work: Callable[[], T]) -> T:
         """Do something heavy beside the loop; edits one after another."""

@@ -47,11 +47,15 @@ class Judging:
         try:
             while self._line.poll():
                 said = self._line.recv()
-                if isinstance(said, Judged) and self._job is not None and said.id == self._job.id:
-                    self._job = None
+                if isinstance(said, Judged) and said.verdict.whole:
+                    self._done(said.id)
                 self._hear(said)
         except (EOFError, OSError):
             self._again()
+
+    def _done(self, id: int) -> None:
+        if self._job is not None and id == self._job.id:
+            self._job = None
 
     def _again(self) -> None:
         """The process died: start another, and ask it the same once."""

@@ -243,6 +243,8 @@ class Found(Struct, frozen=True, kw_only=True):
     """Case of its worst instant, where it has one; empty otherwise."""
     phase: float | None
     """Of that instant, share of the cycle."""
+    stale: bool
+    """True while it is still of the robot before the change, and worked out anew."""
 
 
 class Area(Struct, frozen=True, kw_only=True):
@@ -291,7 +293,8 @@ class Verdict(Said, frozen=True, kw_only=True, tag="verdict"):
 
     rev: int
     whole: bool
-    """False while the slow part (envelope, cures) is still worked out; then it comes again."""
+    """False while a part is still worked out; then it comes again. What is not new yet is
+    marked `Found.stale`; envelope and joints are empty until they are known."""
     overall: Word
     stamp: str
     """FIT TO WALK, FIT WITH CARE, NOT FIT TO WALK, NOT PROVEN."""

@@ -13,13 +13,14 @@ from legwright.study.evidence import Extent, Study
 from legwright.study.finding import Finding, Sense
 from legwright.study.finding import Verdict as Word
 from legwright.study.joint_table import joint_table
-from legwright.study.judge import judge, overall
+from legwright.study.judge import judge
 from legwright.views.desk.said import Area, Edge, Found, JointSum, Verdict
 from legwright.views.numbers import limit_text, value_text
-from legwright.views.ranking import area_title, by_area, ranked, stamp_of
+from legwright.views.ranking import area_title, ranked, stamp_for
 from legwright.views.rows import summary_of
 
 _PHASE = re.compile(r"\bphase (\d\.\d+)")
+_ORDER = ("fail", "warn", "unknown", "pass")
 _KEY = re.compile(r"[a-z_]+(?:\.[A-Za-z0-9_*-]+)+|\b[a-z]+\b")
 
 
@@ -31,14 +32,9 @@ def verdict_of(study: Study, *, keys: Collection[str] = (), whole: bool = True) 
         keys: Keys of the sheet that can be edited.
         whole: Whether nothing more is to come.
     """
-    findings = ranked(study.findings)
-    numbers = _numbers(findings)
-    found = tuple(
-        _found(finding, numbers.get(finding.name + finding.area, 0), study.cases, keys)
-        for finding in findings
-    )
+    found = [_found(finding, study.cases, keys) for finding in ranked(study.findings)]
     return _verdict(
-        study.findings, found, whole=whole, summary=summary_of(study),
+        found, whole=whole, summary=summary_of(study),
         envelope=tuple(_edge(extent) for extent in study.envelope),
         joints=tuple(_sum(row) for row in map(asdict, joint_table(study.robot, study.cases))),
     )  # fmt: skip
@@ -55,35 +51,55 @@ def verdict_without_study(why: str) -> Verdict:
         source="stance", cure="Change stance, dimensions or joint limits until every foot "
         "reaches the ground.",
     )  # fmt: skip
-    return _verdict((finding,), (_found(finding, 1, {}, ()),), whole=True, summary=why)
+    return _verdict([_found(finding, {}, ())], whole=True, summary=why)
+
+
+def filled(part: Verdict, last: Verdict | None) -> Verdict:
+    """A verdict in the making, filled with what is still that of the robot before.
+
+    Args:
+        part: What is known so far.
+        last: The whole verdict before; None where there is none.
+    """
+    if last is None:
+        return part
+    known = {finding.id for finding in part.findings}
+    old = [replace(each, stale=True) for each in last.findings if each.id not in known]
+    return _verdict([*part.findings, *old], whole=False, summary=part.summary, joints=part.joints)
 
 
 def _verdict(
-    findings: Sequence[Finding], found: tuple[Found, ...], *, whole: bool, summary: str,
-    envelope: tuple[Edge, ...] = (), joints: tuple[JointSum, ...] = (),
+    found: Sequence[Found], *, whole: bool, summary: str, envelope: tuple[Edge, ...] = (),
+    joints: tuple[JointSum, ...] = (),
 ) -> Verdict:  # fmt: skip
-    counts = {word.value: 0 for word in Word}
-    for finding in findings:
-        counts[finding.verdict.value] += 1
-    areas = tuple(
-        Area(
-            name=area,
-            title=area_title(area),
-            verdict=overall(members).value,
-            findings=tuple(_id(finding) for finding in ranked(members)),
-        )
-        for area, members in by_area(findings).items()
-    )
+    order = sorted(found, key=lambda each: _ORDER.index(each.verdict))
+    worth = sum(each.verdict != "pass" for each in order)
+    numbered = [
+        replace(each, number=at if at <= worth else 0) for at, each in enumerate(order, start=1)
+    ]
+    verdicts = [Word(each.verdict) for each in found]
+    stamp = stamp_for(verdicts)
+    areas: dict[str, list[Found]] = {}
+    for each in numbered:
+        areas.setdefault(each.area, []).append(each)
     return Verdict(
         rev=0,
         whole=whole,
-        overall=overall(findings).value,
-        stamp=stamp_of(findings).words,
+        overall=stamp.verdict.value,
+        stamp=stamp.words,
         summary=summary,
-        counts=counts,
+        counts={word.value: verdicts.count(word) for word in Word},
         was_stamp="",
-        areas=areas,
-        findings=found,
+        areas=tuple(
+            Area(
+                name=area,
+                title=area_title(area),
+                verdict=stamp_for([Word(each.verdict) for each in members]).verdict.value,
+                findings=tuple(each.id for each in members),
+            )
+            for area, members in areas.items()
+        ),
+        findings=tuple(numbered),
         envelope=envelope,
         joints=joints,
         took=0.0,
@@ -122,21 +138,11 @@ def _beside(finding: Found, before: Found | None) -> Found:
     return replace(finding, was="" if same else before.shown, was_verdict=before.verdict)
 
 
-def _id(finding: Finding) -> str:
-    return f"{finding.area}: {finding.name}"
-
-
-def _numbers(findings: Sequence[Finding]) -> Mapping[str, int]:
-    """Numbers of the balloons: worst first, passes have none."""
-    worth = [finding for finding in findings if finding.verdict is not Word.PASS]
-    return {finding.name + finding.area: at for at, finding in enumerate(worth, start=1)}
-
-
-def _found(finding: Finding, number: int, cases: Collection[str], keys: Collection[str]) -> Found:
+def _found(finding: Finding, cases: Collection[str], keys: Collection[str]) -> Found:
     case, phase = _instant(finding.why, cases)
     return Found(
-        id=_id(finding),
-        number=number,
+        id=f"{finding.area}: {finding.name}",
+        number=0,
         area=finding.area,
         name=finding.name,
         verdict=finding.verdict.value,
@@ -157,6 +163,7 @@ def _found(finding: Finding, number: int, cases: Collection[str], keys: Collecti
         key=next((key for key in _KEY.findall(finding.source) if key in keys), ""),
         case=case,
         phase=phase,
+        stale=False,
     )
 
 

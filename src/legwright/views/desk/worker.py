@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import os
 import signal
+import time
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from legwright.errors import LegwrightError
 from legwright.mechanics.opening import edited
@@ -21,6 +23,12 @@ from legwright.robot.robot import Robot
 from legwright.robot.sheet_text import SheetText
 from legwright.views.desk.said import Verdict
 from legwright.views.desk.verdicts import verdict_of, verdict_without_study
+
+if TYPE_CHECKING:
+    from legwright.study.evidence import Study
+
+PARTLY = 0.2
+"""Least time between two verdicts on the way to the whole one [s]."""
 
 Tell = Callable[[str, int, int], None]
 
@@ -48,7 +56,7 @@ class Progress:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
-    """What came of a job."""
+    """What came of a job, or of a part of it: see `Verdict.whole`."""
 
     id: int
     verdict: Verdict
@@ -87,20 +95,29 @@ def _judged(job: Job, line: Connection) -> Verdict:
             raise NewerJobError
         line.send(Progress(id=job.id, area=area, done=done, of=of))
 
-    return judged(job, tell)
+    told = time.monotonic()
+
+    def partly(found: Study) -> None:
+        nonlocal told
+        if time.monotonic() - told > PARTLY:
+            line.send(Judged(id=job.id, verdict=verdict_of(found, keys=job.keys, whole=False)))
+            told = time.monotonic()
+
+    return judged(job, tell, partly)
 
 
-def judged(job: Job, tell: Tell) -> Verdict:
+def judged(job: Job, tell: Tell, partly: Callable[[Study], None] | None = None) -> Verdict:
     """The verdict on a job's robot.
 
     Args:
         job: The job.
         tell: Told what is being done, how many are done, of how many.
+        partly: Given what has been found so far, now and then.
     """
     from legwright.study.check import study
 
     try:
-        found = study(_robot(job), progress=tell)
+        found = study(_robot(job), progress=tell, partly=partly)
     except LegwrightError as error:
         return verdict_without_study(str(error))
     return verdict_of(found, keys=job.keys)
