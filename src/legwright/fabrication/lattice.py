@@ -78,7 +78,7 @@ def shells(costs: Sequence[Floats], first: int, most: int) -> list[float]:
     below = np.cumsum(count)
     ends: list[float] = []
     wanted = float(first)
-    while wanted < min(most, below[-1]):
+    while wanted <= min(most, below[-1]):
         end = (int(np.searchsorted(below, wanted)) + 1) / scale
         if not ends or end > ends[-1]:
             ends.append(end)

@@ -28,7 +28,7 @@ Values = dict[str, object]
 
 def write_round(
     folder: Path, robot: Robot, legs: Floats, *, today: Floats, feet: Mapping[str, Floats],
-    height: float,
+    height: float, lift: float,
 ) -> Robot:  # fmt: skip
     """Write the folder and read it again.
 
@@ -40,6 +40,7 @@ def write_round(
         feet: Leg -> standing foot of the new layout in the body frame [m]; stated in the sheet
             where the old one leaves the stance to the program.
         height: Body frame over the ground [m]; likewise.
+        lift: Height of a swing's top [m]; likewise.
 
     Returns:
         The new robot, as `legwright check` will read it.
@@ -53,7 +54,7 @@ def write_round(
             folder / SHEET_NAME, "", "exists already, and nothing is overwritten",
             "Choose another folder.",
         )  # fmt: skip
-    stance = _stance(robot, feet, height)
+    stance = _stance(robot, feet, height, lift)
     shape = robot.sheet.dimensions
     if shape is not None and shape.ring is None:
         write_variant(folder, robot, {**dimension_words(robot, legs), **stance})
@@ -92,15 +93,16 @@ def _deg(value: float) -> str:
     return f"{round(degrees(value), 6):.9g} deg"
 
 
-def _stance(robot: Robot, feet: Mapping[str, Floats], height: float) -> Values:
+def _stance(robot: Robot, feet: Mapping[str, Floats], height: float, lift: float) -> Values:
     """The stance, where the old sheet leaves it to the program."""
     stated = robot.sheet.stance
+    words: Values = {}
+    if stated.lift is None:
+        words["stance.lift"] = f"{1e3 * lift:.6g} mm"
     if stated.body_height is not None and stated.foot_distance is not None:
-        return {}
-    words: Values = {
-        "stance.body_height": f"{1e3 * height:.6g} mm",
-        "stance.foot_distance": stated_distance(robot, feet),
-    }
+        return words
+    words["stance.body_height"] = f"{1e3 * height:.6g} mm"
+    words["stance.foot_distance"] = stated_distance(robot, feet)
     for name, foot in feet.items():
         words[f'stance.feet."{name}"' if "." in name else f"stance.feet.{name}"] = [
             f"{1e3 * float(foot[0]):.6g} mm",

@@ -116,7 +116,7 @@ def search(
     best_picks = np.zeros((0, len(costs)), dtype=np.int64)
     best = np.zeros((0, SCORES + 1))
     tried, low, proved = 0, -1.0, False
-    for high in shells(costs, FIRST, most):
+    for high in shells(costs, min(FIRST, most), most):
         cutoff = float(best[top - 1, LOSS]) if len(best) >= top else np.inf
         if low > cutoff:
             proved = True

@@ -33,7 +33,7 @@ from legwright.locomotion.stance import Footing, footing
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats, read_only
 from legwright.study.asked import Asked, asked_of
-from legwright.study.rounding_cases import Cases, cases_of
+from legwright.study.rounding_cases import Cases, cases_of, lift_of
 
 CRITERIA = ("margin", "reach", "speed", "torque", "heat", "clearance")
 """What layouts are scored by, as the sheet names the weights."""
@@ -350,6 +350,7 @@ def written(rounding: Rounding, best: Candidate, folder: Path) -> Robot:
     return write_round(
         folder, rounding.robot, best.legs, today=rounding.free.layout.values,
         feet=feet_of(rounding, best), height=rounding.stand.height,
+        lift=lift_of(rounding.robot, rounding.stand),
     )  # fmt: skip
 
 
