@@ -7,20 +7,20 @@ REPORT := report/rook
 
 SEEDS ?= 50
 
-.PHONY: demo test lint bench study long page clean
+.PHONY: demo test lint bench study long page page-tools clean
 
 demo: .venv/installed  ## check robots/rook and write its report
 	$(BIN)/legwright check robots/rook --report $(REPORT)
 
-test: .venv/installed-dev page  ## the whole test suite
+test: .venv/installed-dev page page-tools  ## the whole test suite
 	$(BIN)/python -m pytest -n 2
 
-lint: .venv/installed-dev  ## format, docstrings, types, import contract
+lint: .venv/installed-dev page-tools  ## format, docstrings, types, import contract
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
-	cd page && { [ -x node_modules/.bin/tsc ] || npm ci --prefer-offline --ignore-scripts; } && npm run --silent types
+	cd page && npm run --silent types
 
 bench: .venv/installed-dev  ## speed: read the ratios, not the seconds
 	$(BIN)/python -m pytest benchmarks -o addopts="" --benchmark-only --benchmark-columns=min,median,iqr,rounds
@@ -34,8 +34,11 @@ long: .venv/installed-dev  ## tests that take minutes
 page: .venv/installed  ## the desk's page, where its sources have changed; needs Node.js
 	$(BIN)/python page/build_hook.py
 
+page-tools: | .venv/installed  # type checker and accessibility rules, for lint and tests alone
+	cd page && { [ -x node_modules/.bin/tsc ] || npm ci --prefer-offline --ignore-scripts; }
+
 clean:
-	rm -rf .venv report build dist
+	rm -rf .venv report build dist page/node_modules
 
 .venv/bin/python:
 	$(PYTHON) -m venv .venv

@@ -5,6 +5,7 @@ import "./style/controls.css";
 import "./style/figure.css";
 import "./style/walk.css";
 import "./style/drive.css";
+import "./style/sizes.css";
 import { Cursor } from "./cursor";
 import { Driver } from "./drive/driver";
 import { Figure } from "./figure/figure";

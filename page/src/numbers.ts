@@ -13,7 +13,8 @@ export function number(value: number | null | undefined, decimals = 0): string {
 /** Significant digits, at most so many decimals. */
 export function figures(value: number | null | undefined, digits = 3): string {
   if (value === null || value === undefined || !Number.isFinite(value)) return "—";
-  const size = value === 0 ? 0 : Math.floor(Math.log10(Math.abs(value)));
+  if (value === 0) return "0";
+  const size = Math.floor(Math.log10(Math.abs(value)));
   return number(value, Math.max(0, Math.min(6, digits - 1 - size)));
 }
 

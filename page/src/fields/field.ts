@@ -160,7 +160,7 @@ function withPlain(text: string, unit: string): string {
 function rangeOf(field: SheetField): string {
   const { low, high, unit, origin, value } = field;
   const from = origin === "set" ? "" : value === "" ? "not said" : origin;
-  const wide = field.number !== null && high !== null && high > 40 * Math.max(Math.abs(field.number), 1);
+  const wide = field.number !== null && high !== null && high > 20 * Math.max(Math.abs(field.number), 1);
   const range = wide ? "" : low !== null && high !== null
     ? `${figures(low)} to ${withUnit(figures(high), unit)}`
     : low !== null ? `from ${withUnit(figures(low), unit)}`

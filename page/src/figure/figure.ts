@@ -63,7 +63,7 @@ export class Figure {
     this.scene.matrixWorldAutoUpdate = true;
     this.scene.add(this.ground.mesh);
     store.listen(["shape", "welcome"], () => this.reshape());
-    store.listen(["cycle", "finding", "verdict", "pulled", "link"], () => this.change());
+    store.listen(["cycle", "reach", "finding", "verdict", "pulled", "link"], () => this.change());
     cursor.listen(() => this.change());
     onTheme(() => {
       this.colours = palette();
@@ -92,6 +92,7 @@ export class Figure {
   /** Look at the robot in one of the sheet's views, as large as it goes. */
   look(aspect: Aspect): void {
     this.sight.take(aspect);
+    this.onSight();
     this.fit();
   }
 
@@ -259,7 +260,24 @@ export class Figure {
         drawPath(ground, path, { width: w, colour: colours.ink2, dash: 16 * w, gap: 3 * w }, sight.scale * ratio, true);
       }
     }
+    if (this.layers.reach && this.source === null) this.drawReach(body, w);
     ground.flush();
+  }
+
+  /** What each leg reaches, in its own plane, as the server has it. */
+  private drawReach(body: Matrix4, w: number): void {
+    const reach = this.store.reach.now;
+    if (reach === null) return;
+    for (const [leg, hip] of Object.entries(reach.header.hips)) {
+      const outline = reach.arrays[leg];
+      const [ox, oy] = reach.header.outward[leg] ?? [0, 0];
+      if (!outline) continue;
+      const points = Array.from({ length: outline.length / 2 }, (_, i) => {
+        const [far = 0, high = 0] = [outline[2 * i], outline[2 * i + 1]];
+        return new Vector3(hip[0] + ox * far, hip[1] + oy * far, high).applyMatrix4(body);
+      });
+      drawPath(this.ground, points, { width: w, colour: this.colours.ink2 }, 1, true);
+    }
   }
 
   private paths(): Vector3[][] {

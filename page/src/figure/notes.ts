@@ -1,12 +1,13 @@
 // Lettering over the figure: leg names, forces, centre of mass, balloons, axes, scale.
 import { Vector3 } from "three";
 import type { Matrix4 } from "three";
-import { balloon } from "../mark";
+import { balloon, limitMark } from "../mark";
 import { newtons } from "../numbers";
 import type { Store } from "../store";
 import { svg } from "../svg";
 import type { Layers } from "./figure";
 import type { Links } from "./links";
+import type { Found } from "../wire";
 import type { Instant } from "./pose";
 import type { Sight } from "./sight";
 
@@ -24,6 +25,12 @@ export interface Noted {
   size: readonly [number, number];
 }
 
+interface Spot {
+  x: number;
+  y: number;
+}
+
+const MOST = 5; // balloons at once
 const NEWTON_PX = 1.6;
 const AXES: readonly [string, Vector3][] = [
   ["x", new Vector3(1, 0, 0)],
@@ -129,27 +136,49 @@ export class Notes {
     ];
   }
 
-  private balloons({ store, sight, links, size: [width, height] }: Noted): SVGElement[] {
-    const found = store.opened;
-    if (found === null) return [];
-    const targets = found.parts.flatMap((part) => {
+  /** Numbers of what is wrong, at the part that each speaks of; of the open finding at all its parts. */
+  private balloons(of: Noted): SVGElement[] {
+    const { store, size: [width, height] } = of;
+    const shown: { found: Found; to: Spot; open: boolean }[] = [];
+    for (const found of store.verdict?.findings ?? []) {
+      const open = found.id === store.finding;
+      if ((found.number === 0 || shown.length >= MOST) && !open) continue;
+      for (const to of this.spots(of, found).slice(0, open ? 6 : 1)) {
+        const same = shown.findIndex((other) => Math.hypot(other.to.x - to.x, other.to.y - to.y) < 1);
+        if (same >= 0 && !open) continue; // one balloon a part, the worst
+        if (same >= 0) shown.splice(same, 1);
+        shown.push({ found, to, open });
+      }
+    }
+    const taken: Spot[] = [];
+    return shown.flatMap(({ found, to, open }) => {
+      const away = to.x < width / 2 ? -1 : 1;
+      const at = { x: Math.min(width - 20, Math.max(20, to.x + 46 * away)), y: Math.min(height - 20, Math.max(64, to.y - 58)) };
+      const step = at.y > height / 2 ? -29 : 29; // away from the border, past those that stand there
+      while (taken.some((other) => Math.hypot(other.x - at.x, other.y - at.y) < 28)) at.y += step;
+      taken.push(at);
+      const size = open ? 28 : 22;
+      const sign = found.number > 0 ? balloon(found.number, found.verdict, size) : limitMark(found.verdict, 16);
+      sign.setAttribute("x", String(at.x - size / 2));
+      sign.setAttribute("y", String(at.y - size / 2));
+      const name = `leader ${found.verdict}${open ? " open" : ""}`;
+      return [
+        svg("path", { class: name, d: `M${at.x} ${at.y}L${to.x} ${to.y}` }),
+        svg("circle", { class: name, cx: to.x, cy: to.y, r: 2.5 }),
+        sign,
+      ];
+    });
+  }
+
+  private spots({ links, sight, feet, legs }: Noted, found: Found): Spot[] {
+    return found.parts.flatMap((part) => {
+      const leg = legs.indexOf(part);
+      const foot = feet[leg];
+      if (foot) return [sight.project(foot)];
       const joint = links.shape.joints.find((each) => each.name === part);
       const link = joint?.child ?? (links.shape.links.includes(part) ? part : "");
       const middle = link === "" ? null : links.middle(link);
       return middle ? [sight.project(middle)] : [];
-    });
-    return targets.slice(0, 6).flatMap((to) => {
-      const away = to.x < width / 2 ? -1 : 1;
-      const x = Math.min(width - 20, Math.max(20, to.x + 46 * away));
-      const y = Math.min(height - 20, Math.max(60, to.y - 58));
-      const sign = balloon(found.number, found.verdict, 26);
-      sign.setAttribute("x", String(x - 13));
-      sign.setAttribute("y", String(y - 13));
-      return [
-        svg("path", { class: `leader ${found.verdict}`, d: `M${x} ${y}L${to.x} ${to.y}` }),
-        svg("circle", { class: `leader ${found.verdict}`, cx: to.x, cy: to.y, r: 2.5 }),
-        sign,
-      ];
     });
   }
 }

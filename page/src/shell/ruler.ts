@@ -67,6 +67,7 @@ export function ruler({ store, cursor, shell }: Desk): HTMLElement {
     slider.setAttribute("aria-valuetext", `phase ${number(cursor.phase, 2)}, ${text}`);
     said.replaceChildren(html("i", {}, "φ"), html("b", {}, ` ${number(cursor.phase, 2)}`), html("span", {}, text));
     run.textContent = cursor.running ? "Hold" : "Run";
+    run.hidden = still.matches;
     worst.disabled = (cycle.now?.header.worst ?? -1) < 0;
   };
   cursor.listen(drawPhase);
@@ -75,6 +76,7 @@ export function ruler({ store, cursor, shell }: Desk): HTMLElement {
     drawPhase();
   });
   store.listen(["verdict"], drawScale);
+  still.addEventListener("change", drawPhase);
   drawScale();
   drawPhase();
   return html("div", { class: "ruler" }, html("div", { class: "row" }, run, step, worst, said), track);
