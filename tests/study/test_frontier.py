@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from legwright.study.envelope import fastest, frontier
+from legwright.study.search import fastest, frontier, narrowest
 from legwright.study.strains import Strain
 
 
@@ -15,7 +15,7 @@ def strained(ratio: float) -> Strain:
 @pytest.mark.parametrize("edge", [0.07, 1.0, 3.3])
 @pytest.mark.parametrize("search", [frontier, fastest])
 def test_a_limit_that_grows_is_found_from_below(search, edge):
-    top, stop = search(lambda value: strained(value / edge), 1.0, 64.0)
+    top, stop, _ = search([lambda value: strained(value / edge)], 1.0, 64.0)
     assert edge * (1 - 0.06) - 0.01 <= top <= edge
     assert stop.ratio > 1.0
 
@@ -23,14 +23,57 @@ def test_a_limit_that_grows_is_found_from_below(search, edge):
 def test_hot_on_the_spot_but_cool_in_motion_is_no_standstill():
     """Holds from 1.5 to 3 only: slower it is hot, faster something else stops it."""
     strains = {True: lambda v: strained(1.08 - 0.06 * v), False: lambda v: strained(1.0 + v)}
-    top, stop = fastest(lambda v: strains[v <= 3.0](v), 1.0, 64.0)
+    top, stop, _ = fastest([lambda v: strains[v <= 3.0](v)], 1.0, 64.0)
     assert 2.9 < top <= 3.0
     assert stop.ratio > 1.0
-    assert frontier(lambda v: strains[v <= 3.0](v), 1.0, 64.0)[0] == 0.0
+    assert frontier([lambda v: strains[v <= 3.0](v)], 1.0, 64.0)[0] == 0.0
 
 
 @pytest.mark.parametrize("least", [1.01, 1.6])
 def test_nothing_that_holds_is_nothing(least):
-    top, stop = fastest(lambda value: strained(least + value), 1.0, 64.0)
+    top, stop, _ = fastest([lambda value: strained(least + value)], 1.0, 64.0)
     assert top == 0.0
     assert stop.ratio > 1.0
+
+
+def shapes(edge: float):
+    """Strains that pass 1 at the same edge in different manners: straight, curved, by a jump."""
+    return (
+        lambda value: strained(value / edge),
+        lambda value: strained((value / edge) ** 6),
+        lambda value: strained(0.2 if value <= edge else 40.0),
+        lambda value: strained(0.999 if value <= edge else 1.0 + (value - edge) / edge),
+    )
+
+
+@pytest.mark.parametrize("edge", [0.03, 0.4, 1.0, 1.99, 37.0])
+@pytest.mark.parametrize("shape", range(4))
+def test_the_edge_is_known_to_one_part_in_128_of_its_bracket(edge, shape):
+    tried = []
+
+    def probe(value):
+        tried.append(value)
+        return shapes(edge)[shape](value)
+
+    top, stop, _ = frontier([probe], 1.0, 64.0)
+    width = max(1.0, edge) / 128
+    assert edge - width <= top <= edge
+    assert stop.ratio > 1.0
+    assert len(tried) <= 24
+
+
+@pytest.mark.parametrize("order", [(0, 1, 2), (2, 1, 0), (1, 2, 0)])
+def test_the_best_way_and_the_hardest_demand_set_the_edge(order):
+    """Referee: the largest, and the least, of the edges that the probes are made with."""
+    edges = [0.7, 2.9, 3.1]
+    probes = [shapes(edges[at])[at] for at in order]
+    best, stop, way = frontier(probes, 1.0, 64.0)
+    assert 3.1 - 0.05 < best <= 3.1
+    assert edges[order[way]] == 3.1
+    assert stop.ratio > 1.0
+    least, stop, _ = narrowest(probes, 1.0, 64.0)
+    assert 0.7 - 0.02 < least <= 0.7
+    assert stop.ratio > 1.0
+    assert frontier(probes, 1.0, 2.5)[0] == 2.5
+    assert narrowest(probes, 0.1, 0.5)[0] == 0.5
+    assert narrowest([*probes, lambda value: strained(1.2)], 1.0, 64.0)[0] == 0.0

@@ -108,6 +108,8 @@ class Used(NamedTuple):
 
     plain: bool
     """False: a leg changes branch, nothing else here holds."""
+    whole: bool
+    """Whether the cycle was weighed to the end."""
     reached: bool
     miss: float
     """Largest distance to a target [m]."""
@@ -120,7 +122,7 @@ class Used(NamedTuple):
     tight: int
     """Its column."""
     margin: float
-    """Least stability margin [m]; 0, like all that follows, where the cycle was not weighed."""
+    """Least stability margin [m]; this and all that follows where the cycle was weighed."""
     feasible: bool
     headroom: Floats
     """(J,): least headroom of each drive; inf where it asks nothing, nan where not known."""
@@ -241,7 +243,7 @@ def _servo_use(d, terms, torque, speed, headroom, steady):  # type: ignore[no-un
 
 
 @njit(cache=True, nogil=True)
-def used(limbs, body, drives, course, terms, samples, whole):  # type: ignore[no-untyped-def]
+def used(limbs, body, drives, course, terms, samples, least):  # type: ignore[no-untyped-def]
     """How hard one cycle uses each limit.
 
     Args:
@@ -251,7 +253,8 @@ def used(limbs, body, drives, course, terms, samples, whole):  # type: ignore[no
         course: What is walked.
         terms: What it is weighed at.
         samples: Samples of the cycle, T.
-        whole: Whether a cycle out of reach is weighed too.
+        least: A cycle whose joints come nearer to their limits, or whose stability margin is
+            less, is not weighed on; nor is one out of reach, but where the first is -inf.
 
     Returns:
         Used.
@@ -285,11 +288,11 @@ def used(limbs, body, drives, course, terms, samples, whole):  # type: ignore[no
             plain = False
     gap, tight = math.inf, 0
     for j in range(J):
-        least = math.inf
+        nearest = math.inf
         for t in range(T):
-            least = min(least, q[t, j] - limbs.lower[j], limbs.upper[j] - q[t, j])
-        if least < gap:
-            gap, tight = least, j
+            nearest = min(nearest, q[t, j] - limbs.lower[j], limbs.upper[j] - q[t, j])
+        if nearest < gap:
+            gap, tight = nearest, j
     slides, coupling, offset = np.zeros(3, dtype=np.bool_), np.eye(3), np.zeros(3)
     p, stretch, reached = np.empty(3), 1.0, miss == 0.0
     if not reached:
@@ -300,8 +303,11 @@ def used(limbs, body, drives, course, terms, samples, whole):  # type: ignore[no
             + (p[1] - limbs.hips[missing, 1]) ** 2
             + (p[2] - limbs.hips[missing, 2]) ** 2
         )
-    if not plain or not (reached or whole):
-        return Used(plain, reached, miss, missing, stretch, gap, tight, 0.0, True, headroom, steady)
+    given_up = gap < least[0] or not (reached or least[0] == -math.inf)
+    if not plain or given_up:
+        return Used(
+            plain, False, reached, miss, missing, stretch, gap, tight, 0.0, True, headroom, steady
+        )
     qd, qdd = np.empty((T, J)), np.empty((T, J))
     for leg in range(L):
         exact = True
@@ -309,18 +315,31 @@ def used(limbs, body, drives, course, terms, samples, whole):  # type: ignore[no
             exact = exact and error[t, leg] <= terms.tolerance
         if exact:
             screws = _screws(limbs, leg, slides, coupling, offset)
-            least = rates(screws, 3 * leg, leg, q, velocity, acceleration, qd, qdd)
-            exact = least > terms.singular
+            ruled = rates(screws, 3 * leg, leg, q, velocity, acceleration, qd, qdd)
+            exact = ruled > terms.singular
         if not exact:
             _periodic(q, 3 * leg, cycle, qd, qdd)
-    margin, feasible = _weigh(body, course, terms, contact, q, qd, qdd, drives, headroom, steady)
+    margin, feasible = _weigh(
+        body, course, terms, contact, q, qd, qdd, drives, headroom, steady, least[1]
+    )
     return Used(
-        plain, reached, miss, missing, stretch, gap, tight, margin, feasible, headroom, steady
+        plain,
+        margin >= least[1],
+        reached,
+        miss,
+        missing,
+        stretch,
+        gap,
+        tight,
+        margin,
+        feasible,
+        headroom,
+        steady,
     )
 
 
 @njit(cache=True)
-def _weigh(body, course, terms, contact, q, qd, qdd, drives, headroom, steady):  # type: ignore[no-untyped-def]
+def _weigh(body, course, terms, contact, q, qd, qdd, drives, headroom, steady, least):  # type: ignore[no-untyped-def]
     """Loads and servo use of a motion: least margin, and whether feet can balance it."""
     T, J = q.shape
     L = contact.shape[1]
@@ -344,6 +363,13 @@ def _weigh(body, course, terms, contact, q, qd, qdd, drives, headroom, steady): 
             for leg in range(L):
                 normals[t, leg, k] = R[2, k]
     torque, wrench, feet, jacobian, gathered = recursion(body, q, qd, qdd, twist, felt)
+    com = np.empty((T, 3))
+    for t in range(T):
+        for k in range(3):
+            com[t, k] = gathered[t, 1 + k]
+    margin = np.min(stance_margins(feet, com, gravity, contact))
+    if margin < least:
+        return margin, True
     force, residual = distribution(feet, normals, wrench, terms.friction, contact)
     for t in range(T):
         for j in range(J):
@@ -354,10 +380,5 @@ def _weigh(body, course, terms, contact, q, qd, qdd, drives, headroom, steady): 
     feasible = True
     for t in range(T):
         feasible = feasible and residual[t] <= terms.balanced
-    com = np.empty((T, 3))
-    for t in range(T):
-        for k in range(3):
-            com[t, k] = gathered[t, 1 + k]
-    margin = np.min(stance_margins(feet, com, gravity, contact))
     _servo_use(drives, terms, torque, qd, headroom, steady)
     return margin, feasible

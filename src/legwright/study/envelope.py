@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -15,80 +16,15 @@ from legwright.mechanics.loading import PointMass
 from legwright.study.asked import Twist
 from legwright.study.bench import SLOPE_HEADINGS, Bench
 from legwright.study.evidence import Extent
+from legwright.study.search import Probe, fastest, frontier, holding, least, narrowest
 from legwright.study.strains import Strain
-from legwright.study.trial import cycles, hardest
-
-HALVINGS = 7
-"""Steps of each bisection."""
-
-NEAR_MISS = 1.5
-"""A limit passed by less than this at rest may be kept in motion."""
-
-BEYOND_REST = (4.0, 2.0, 0.75, 0.5, 0.25)
-"""Multiples of the first speed that are tried then."""
+from legwright.study.trial import Straining, cycles, straining
 
 WAYS: dict[str, Twist] = {
     "forward": (1.0, 0.0, 0.0),
     "sideways": (0.0, 1.0, 0.0),
     "turning": (0.0, 0.0, 1.0),
 }
-
-Probe = Callable[[float], Strain]
-"""The hardest strain at a value of the quantity that is pushed."""
-
-
-def frontier(probe: Probe, start: float, most: float) -> tuple[float, Strain]:
-    """The largest value at which no limit is passed.
-
-    Args:
-        probe: The hardest strain at a value.
-        start: First value tried, > 0; doubled while it holds.
-        most: Largest value of interest.
-
-    Returns:
-        The value (0 when nothing holds, ``most`` when all does) and the strain that stops the
-        next larger value tried.
-    """
-    low, high = 0.0, start
-    stop = probe(high)
-    while stop.ratio <= 1.0:
-        low = high
-        if high >= most:
-            return most, stop
-        high = min(2.0 * high, most)
-        stop = probe(high)
-    if low == 0.0 and probe(1e-3 * start).ratio > 1.0:
-        return 0.0, probe(1e-3 * start)
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        strain = probe(middle)
-        if strain.ratio <= 1.0:
-            low = middle
-        else:
-            high, stop = middle, strain
-    return low, stop
-
-
-def fastest(probe: Probe, start: float, most: float) -> tuple[float, Strain]:
-    """As `frontier`, for speeds: stepping on the spot can be hotter than walking on.
-
-    Where a limit is narrowly passed near rest, faster values are tried before 0 is the answer.
-
-    Args:
-        probe: The hardest strain at a speed.
-        start: First speed tried, > 0.
-        most: Largest speed of interest.
-
-    Returns:
-        As `frontier`.
-    """
-    top, stop = frontier(probe, start, most)
-    if top > 0.0 or stop.ratio >= NEAR_MISS:
-        return top, stop
-    for share in BEYOND_REST:
-        if share * start <= most and probe(share * start).ratio <= 1.0:
-            return frontier(probe, share * start, most)
-    return top, stop
 
 
 def envelope(bench: Bench, progress: Callable[[str, int, int], None]) -> Iterator[Extent]:
@@ -128,27 +64,23 @@ def _top_speed(bench: Bench, gait: Gait, way: str) -> Extent:
         "turning": speeds.turn,
     }[way]
     start = required or (speeds.forward / radius if way == "turning" else speeds.forward)
-    ladder = list(cycles(bench.robot, gait))
+    strain = straining(bench.robot, asked, asked.payload)
 
-    def probe(speed: float) -> Strain:
-        twist = (unit[0] * speed, unit[1] * speed, unit[2] * speed)
-        best: Strain | None = None
-        for cycle in list(ladder):
-            walk = Walk(gait, velocity=twist[:2], turn=twist[2], cycle=cycle, footing=bench.footing)
-            strain = hardest(bench.robot, asked, walk, payload=asked.payload)
-            if best is None or strain.ratio < best.ratio:
-                best = strain
-            if strain.ratio <= 1.0:
-                ladder.remove(cycle)  # what held once is tried first next time
-                ladder.insert(0, cycle)
-                break
-        return best or Strain(limit="nothing", ratio=0.0)
+    def at(cycle: float, sign: float) -> Probe:
+        def probe(speed: float) -> Strain:
+            x, y, turn = (sign * share * speed for share in unit)
+            walk = Walk(gait, velocity=(x, y), turn=turn, cycle=cycle, footing=bench.footing)
+            return strain(walk)
 
-    top, stop = fastest(probe, start, 64.0 * start)
-    if way != "forward" and top > 0.0 and (other := probe(-top)).ratio > 1.0:
+        return probe
+
+    ladder = _likeliest(bench, gait)
+    top, stop, best = fastest([at(cycle, 1.0) for cycle in ladder], start, 64.0 * start)
+    back = [at(cycle, -1.0) for cycle in (ladder[best], *ladder[:best], *ladder[best + 1 :])]
+    if way != "forward" and top > 0.0 and holding(back, top) is None:
         # the other side is the weaker one: robot, payload or gait are not alike left and right
-        stop = other
-        top, found = fastest(lambda speed: probe(-speed), min(start, top), top)
+        stop = least(back, top)
+        top, found, _ = fastest(back, min(start, top), top)
         stop = found if found.ratio > 1.0 else stop
     scale, label = (180.0 / np.pi, "°/s") if way == "turning" else (1.0, "m/s")
     return Extent(
@@ -162,25 +94,27 @@ def _top_speed(bench: Bench, gait: Gait, way: str) -> Extent:
     )
 
 
+def _likeliest(bench: Bench, gait: Gait) -> list[float]:
+    """The cycle times to try, those first that are nearest to what the asked speeds took."""
+    taken = float(np.median([case.walk.cycle or 1.0 for case in bench.of(gait)]))
+    ladder = cycles(bench.robot, gait)
+    return sorted(ladder, key=lambda cycle: abs(np.log(cycle / taken)))
+
+
 def _payload(bench: Bench, gait: Gait) -> Extent:
     wants = bench.robot.sheet.requirements
     at = np.array(wants.payload_at)
-    cases = list(bench.of(gait))
 
-    def probe(mass: float) -> Strain:
-        carried = PointMass(mass=mass, at=at)
-        most = Strain(limit="nothing", ratio=0.0)
-        for case in list(cases):
-            strain = hardest(bench.robot, bench.asked, case.walk, payload=carried)
-            most = max((most, strain), key=lambda one: one.ratio)
-            if strain.ratio > 1.0:
-                cases.remove(case)  # what failed once is tried first next time
-                cases.insert(0, case)
-                break
-        return most
+    @lru_cache(maxsize=2)
+    def carrying(mass: float) -> Straining:
+        return straining(bench.robot, bench.asked, PointMass(mass=mass, at=at))
 
+    def of(walk: Walk) -> Probe:
+        return lambda mass: carrying(mass)(walk)
+
+    probes = [of(case.walk) for case in bench.of(gait)]
     start = wants.payload or 0.1 * bench.robot.mass
-    most, stop = frontier(probe, start, 20.0 * bench.robot.mass)
+    most, stop, _ = narrowest(probes, start, 20.0 * bench.robot.mass)
     return Extent(
         name="largest payload",
         gait=gait.name,
@@ -194,22 +128,14 @@ def _payload(bench: Bench, gait: Gait) -> Extent:
 
 def _slope(bench: Bench, gait: Gait) -> Extent:
     case = bench.cases[f"{gait.name} forward"]
-    payload = bench.asked.payload
+    strain = straining(bench.robot, bench.asked, bench.asked.payload)
 
-    def probe(slope: float) -> Strain:
-        found = [
-            hardest(
-                bench.robot,
-                bench.asked,
-                replace(case.walk, slope=slope, uphill=uphill),
-                payload=payload,
-            )
-            for uphill in SLOPE_HEADINGS.values()
-        ]
-        return max(found, key=lambda strain: strain.ratio)
+    def towards(uphill: float) -> Probe:
+        return lambda slope: strain(replace(case.walk, slope=slope, uphill=uphill))
 
+    probes = [towards(uphill) for uphill in SLOPE_HEADINGS.values()]
     required = bench.robot.sheet.requirements.slope
-    most, stop = frontier(probe, required or np.radians(5.0), np.radians(60.0))
+    most, stop, _ = narrowest(probes, required or np.radians(5.0), np.radians(60.0))
     return Extent(
         name="steepest slope",
         gait=gait.name,
@@ -229,6 +155,7 @@ def _heights(bench: Bench) -> Iterator[Extent]:
         return
     case = bench.cases[f"{gait.name} forward"]
     clearance = bench.robot.sheet.requirements.ground_clearance or 0.0
+    strain = straining(bench.robot, bench.asked, bench.asked.payload)
 
     def probe_at(height: float) -> Strain:
         try:
@@ -236,7 +163,7 @@ def _heights(bench: Bench) -> Iterator[Extent]:
         except LegwrightError as error:
             return Strain(limit=str(error), ratio=3.0)
         walk = replace(case.walk, footing=stand)
-        found = hardest(bench.robot, bench.asked, walk, payload=bench.asked.payload)
+        found = strain(walk)
         gap = stand.height - bench.footing.height + trunk_gap
         belly = Strain(
             limit="trunk on the ground" if not clearance else "ground clearance",
@@ -248,8 +175,8 @@ def _heights(bench: Bench) -> Iterator[Extent]:
 
     belly_point = lowest_trunk_point(bench.robot)
     trunk_gap = usual + belly_point if belly_point is not None else usual
-    up, stop_up = frontier(lambda rise: probe_at(usual + rise), 0.05 * usual, 2.0 * usual)
-    down, stop_down = frontier(lambda drop: probe_at(usual - drop), 0.05 * usual, 0.98 * usual)
+    up, stop_up, _ = frontier([lambda rise: probe_at(usual + rise)], 0.05 * usual, 2.0 * usual)
+    down, stop_down, _ = frontier([lambda drop: probe_at(usual - drop)], 0.05 * usual, 0.98 * usual)
     yield Extent(
         name="lowest body",
         gait=gait.name,

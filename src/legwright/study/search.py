@@ -8,6 +8,8 @@ of several allows is followed along one way; the others are asked at the edge on
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import lru_cache
+from typing import NamedTuple
 
 from legwright.study.strains import Strain
 
@@ -27,7 +29,18 @@ BEYOND_REST = (4.0, 2.0, 0.75, 0.5, 0.25)
 """Multiples of the first speed that are tried then."""
 
 
-def frontier(ways: Sequence[Probe], start: float, most: float) -> tuple[float, Strain]:
+class Edge(NamedTuple):
+    """How far a quantity goes."""
+
+    value: float
+    """0 when nothing holds, the largest of interest when all does."""
+    stop: Strain
+    """The strain that stops the next larger value tried."""
+    way: int = 0
+    """The way that holds there."""
+
+
+def frontier(ways: Sequence[Probe], start: float, most: float) -> Edge:
     """The largest value at which one of several ways passes no limit.
 
     Args:
@@ -36,29 +49,31 @@ def frontier(ways: Sequence[Probe], start: float, most: float) -> tuple[float, S
         most: Largest value of interest.
 
     Returns:
-        The value (0 when nothing holds, ``most`` when all does) and the strain, of the way that
-        is strained least, that stops the next larger value tried.
+        The edge; its stop is that of the way that is strained least beyond it.
     """
-    first = _holding(ways, start)
+    ways = [lru_cache(maxsize=64)(way) for way in ways]
+    first = holding(ways, start)
     if first is None:
-        first = _holding(ways, REST * start)
-        if first is None:
-            return 0.0, least(ways, REST * start)
-        best, rest = first
-        low, high, stop = _closed(ways[best], 0.0, rest, start, ways[best](start), start / FINENESS)
+        likely = sorted(range(len(ways)), key=lambda at: ways[at](start).ratio)
+        best = next((at for at in likely if ways[at](REST * start).ratio <= 1.0), -1)
+        if best < 0:
+            return Edge(0.0, least(ways, REST * start))
+        way, rest = ways[best], ways[best](REST * start)
+        low, high, stop = _closed(way, 0.0, rest, start, way(start), start / FINENESS)
     else:
         best, found = first
         low, high, stop = _doubled(ways[best], start, found, most)
-    left = [at for at in range(len(ways)) if at != best]
+    left = sorted(set(range(len(ways))) - {best}, key=lambda at: abs(at - best))
     while left and stop.ratio > 1.0:
         at = left.pop(0)
         found = ways[at](high)
         if found.ratio <= 1.0:
+            best = at
             low, high, stop = _grown(ways[at], high, found, most, (high - low) or high / FINENESS)
-    return (low, least(ways, high)) if stop.ratio > 1.0 else (most, stop)
+    return Edge(low, least(ways, high) if stop.ratio > 1.0 else stop, best)
 
 
-def narrowest(musts: Sequence[Probe], start: float, most: float) -> tuple[float, Strain]:
+def narrowest(musts: Sequence[Probe], start: float, most: float) -> Edge:
     """The largest value at which none of several demands passes a limit.
 
     Args:
@@ -67,8 +82,7 @@ def narrowest(musts: Sequence[Probe], start: float, most: float) -> tuple[float,
         most: Largest value of interest.
 
     Returns:
-        The value (0 when nothing holds, ``most`` when all does) and the strain that stops the
-        next larger value tried.
+        The edge.
     """
     found = [must(start) for must in musts]
     order = sorted(range(len(musts)), key=lambda at: -found[at].ratio)
@@ -85,13 +99,13 @@ def narrowest(musts: Sequence[Probe], start: float, most: float) -> tuple[float,
             continue
         rest = musts[at](REST * start)
         if rest.ratio > 1.0:
-            return 0.0, rest
+            return Edge(0.0, rest)
         high, beyond = (start, found[at]) if place == 0 else (low, here)
         low, _, stop = _closed(musts[at], 0.0, rest, high, beyond, high / FINENESS)
-    return low, stop
+    return Edge(low, stop)
 
 
-def fastest(ways: Sequence[Probe], start: float, most: float) -> tuple[float, Strain]:
+def fastest(ways: Sequence[Probe], start: float, most: float) -> Edge:
     """As `frontier`, for speeds: stepping on the spot can be hotter than walking on.
 
     Where a limit is narrowly passed near rest, faster values are tried before 0 is the answer.
@@ -104,13 +118,13 @@ def fastest(ways: Sequence[Probe], start: float, most: float) -> tuple[float, St
     Returns:
         As `frontier`.
     """
-    top, stop = frontier(ways, start, most)
-    if top > 0.0 or stop.ratio >= NEAR_MISS:
-        return top, stop
+    edge = frontier(ways, start, most)
+    if edge.value > 0.0 or edge.stop.ratio >= NEAR_MISS:
+        return edge
     for share in BEYOND_REST:
-        if share * start <= most and _holding(ways, share * start) is not None:
+        if share * start <= most and holding(ways, share * start) is not None:
             return frontier(ways, share * start, most)
-    return top, stop
+    return edge
 
 
 def least(ways: Sequence[Probe], value: float) -> Strain:
@@ -118,7 +132,7 @@ def least(ways: Sequence[Probe], value: float) -> Strain:
     return min((way(value) for way in ways), key=lambda strain: strain.ratio)
 
 
-def _holding(ways: Sequence[Probe], value: float) -> tuple[int, Strain] | None:
+def holding(ways: Sequence[Probe], value: float) -> tuple[int, Strain] | None:
     """The first way that holds at a value, and its strain there."""
     for at, way in enumerate(ways):
         strain = way(value)

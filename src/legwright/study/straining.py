@@ -6,6 +6,7 @@ go the long way. Both ways give the same numbers.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -27,6 +28,11 @@ from legwright.robot.tree import Floats
 from legwright.study._cycle import Course, Drives, Limbs, Terms, Used, used
 from legwright.study.asked import Asked
 
+REACHED = (-1e9, -math.inf)
+"""Bounds with which all is weighed that is in reach."""
+WHOLE = (-math.inf, -math.inf)
+"""Bounds with which everything is weighed."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scale:
@@ -38,20 +44,23 @@ class Scale:
     drives: Drives
     terms: Terms
 
-    def used(self, walk: Walk, samples: int, *, whole: bool = False) -> Used | None:
+    def used(
+        self, walk: Walk, samples: int, *, least: tuple[float, float] = REACHED
+    ) -> Used | None:
         """How hard a walk uses each limit.
 
         Args:
             walk: Gait, twist, cycle, ground and footing.
             samples: Samples of the cycle.
-            whole: Whether a cycle out of reach is weighed too.
+            least: Distance of a joint from its limits [rad], and stability margin [m], below
+                which it is not weighed on; `WHOLE` weighs all, also what is out of reach.
 
         Returns:
             Used; None where a leg changes branch on the way.
         """
         found: Used = used(
             self.limbs, self.body, self.drives, _course(self.robot, walk), self.terms,
-            samples, whole,
+            samples, least,
         )  # fmt: skip
         return found if found.plain else None
 

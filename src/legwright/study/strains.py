@@ -28,6 +28,7 @@ def used_by(robot: Robot, case: Case) -> Used:
     """The numbers that strains are made of, from a walked and weighed case."""
     least = np.nanmin(np.where(np.isnan(case.draw.headroom), np.inf, case.draw.headroom), axis=0)
     return used_up_to(robot, case.motion)._replace(
+        whole=True,
         margin=float(case.loads.margin.min()),
         feasible=bool(case.loads.feasible.all()),
         headroom=least,
@@ -43,6 +44,7 @@ def used_up_to(robot: Robot, motion: Motion) -> Used:
     joints = len(robot.joint_names)
     return Used(
         plain=True,
+        whole=False,
         reached=motion.ok,
         miss=float(miss[leg]),
         missing=leg,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -16,8 +18,14 @@ from legwright.mechanics.motion import Motion
 from legwright.robot.robot import Robot
 from legwright.study.asked import Asked
 from legwright.study.evidence import Case
-from legwright.study.straining import scale_of
+from legwright.study.straining import WHOLE, scale_of
 from legwright.study.strains import Strain, all_strains, reach_strains, used_by, used_up_to
+
+ROUNDING = 1e-9
+"""So much less is weighed all the same."""
+
+Straining = Callable[[Walk], Strain]
+"""The hardest strain of a walk."""
 
 FINE, COARSE = 128, 32
 """Samples a cycle for evidence, and for searching."""
@@ -68,37 +76,35 @@ def _weighed(
     )
 
 
-def hardest(
-    robot: Robot,
-    asked: Asked,
-    walk: Walk,
-    *,
-    payload: PointMass | None,
-    samples: int = COARSE,
-) -> Strain:
-    """The hardest strain of a walk; a path out of reach is not even weighed.
+def straining(
+    robot: Robot, asked: Asked, payload: PointMass | None, samples: int = COARSE
+) -> Straining:
+    """What tells the hardest strain of a walk; a path out of reach is not even weighed.
 
     Args:
         robot: The robot.
         asked: What is asked; gives friction, voltage and ambient temperature.
-        walk: Gait, twist, cycle, ground and footing.
         payload: Payload to carry.
         samples: Samples a cycle.
 
     Returns:
-        The strain with the largest ratio.
+        A function from a walk to the strain with the largest ratio.
     """
     scale = scale_of(robot, asked, payload)
-    found = None if scale is None else scale.used(walk, samples)
-    if found is None:
-        motion = plan(robot, walk, samples=samples)
-        found = used_up_to(robot, motion)
-        if motion.ok:
-            case = _weighed(robot, asked, walk, motion, payload=payload, name="")
-            found = used_by(robot, case)
-    if not found.reached:
-        return max(reach_strains(robot, found), key=lambda strain: strain.ratio)
-    return all_strains(robot, found, friction=asked.friction, ambient=asked.ambient)[0]
+
+    def hardest(walk: Walk) -> Strain:
+        found = None if scale is None else scale.used(walk, samples)
+        if found is None:
+            motion = plan(robot, walk, samples=samples)
+            found = used_up_to(robot, motion)
+            if motion.ok:
+                case = _weighed(robot, asked, walk, motion, payload=payload, name="")
+                found = used_by(robot, case)
+        if not found.reached:
+            return max(reach_strains(robot, found), key=lambda strain: strain.ratio)
+        return all_strains(robot, found, friction=asked.friction, ambient=asked.ambient)[0]
+
+    return hardest
 
 
 def thinned(motion: Motion, step: int) -> Motion:
@@ -132,15 +138,33 @@ def pace(robot: Robot, asked: Asked, walk: Walk, *, payload: PointMass | None) -
     """
     tried = [replace(walk, cycle=cycle) for cycle in cycles(robot, walk.gait)]
     scale = scale_of(robot, asked, payload)
-    efforts = []
-    for one in tried:
-        found = None if scale is None else scale.used(one, COARSE, whole=True)
-        if found is None:
-            found = used_by(robot, trial(robot, asked, one, payload=payload, samples=COARSE))
-        efforts.append(
-            _effort(all_strains(robot, found, friction=asked.friction, ambient=asked.ambient))
+    best, choice = math.inf, 0
+    for at in sorted(range(len(tried)), key=lambda at: abs(at - len(tried) // 2)):
+        found = (
+            None
+            if scale is None
+            else scale.used(tried[at], COARSE, least=_worth_weighing(robot, best))
         )
-    return tried[int(np.argmin(efforts))]
+        if found is None:
+            found = used_by(robot, trial(robot, asked, tried[at], payload=payload, samples=COARSE))
+        if not found.whole:
+            continue  # what is known of it is more than the best has in all
+        effort = _effort(all_strains(robot, found, friction=asked.friction, ambient=asked.ambient))
+        best, choice = min((best, choice), (effort, at))
+    return tried[choice]
+
+
+def _worth_weighing(robot: Robot, effort: float) -> tuple[float, float]:
+    """Least joint gap [rad] and stability margin [m] with which a cycle can have less effort."""
+    if effort == math.inf:
+        return WHOLE
+    root, wants = effort ** (1.0 / 6.0), robot.sheet.requirements
+    if root > 2.0:  # what is out of reach is strained by 2 or more, not surely by more than this
+        return WHOLE
+    reserve, need = wants.joint_reserve, wants.stability_margin or 0.0
+    gap = reserve - (root - 1.0) * max(reserve, 0.1)
+    margin = need - (root - 1.0) * max(need, 0.02)
+    return (gap - ROUNDING, margin - ROUNDING)
 
 
 def _effort(used: tuple[Strain, ...]) -> float:
