@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from legwright.electrics.battery import Pack, internal_resistance, open_voltage
+from legwright.electrics.copper import resistance_ratio
 from legwright.electrics.network import Element, Network, Regulator, Source, network
 from legwright.electrics.parts import Consumer, Item, Kind, Origin, Port
 from legwright.electrics.route import routes_of
@@ -17,9 +19,12 @@ from legwright.electrics.wiring_up import wire_up
 from legwright.errors import RequestError, RobotError
 from legwright.robot.robot import Robot
 from legwright.robot.sheet import Harness
+from legwright.robot.tree import Floats, read_only
 
 ROOM = 293.15
 """Temperature at which resistances are stated [K]."""
+CELLS = 298.15
+"""Temperature of the battery's cells unless told otherwise [K]."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -57,6 +62,64 @@ class Circuit:
         """The battery's terminals, then the far node of each item in turn."""
         return ("battery", *(item.end for item in self.items))
 
+    @cached_property
+    def _into(self) -> Mapping[str, Item]:
+        """Node -> the item that feeds it."""
+        return {item.end: item for item in self.items}
+
+    @cached_property
+    def cold(self) -> Network:
+        """The circuit with a full battery and its copper at 20 °C."""
+        elements = [
+            Element(
+                name=item.designation, start=item.start, end=item.end, resistance=item.resistance
+            )
+            for item in self.items
+            if item.kind is not Kind.REGULATOR
+        ]
+        regulators = [_converter(item) for item in self.of(Kind.REGULATOR)]
+        return network([self._source(1.0, CELLS)], elements, regulators)
+
+    @cached_property
+    def columns(self) -> NDArray[np.int64]:
+        """Place of each item on the node axis of the circuit's networks, (E,)."""
+        index = {name: at for at, name in enumerate(self.cold.nodes)}
+        return np.array([index[item.end] for item in self.items], dtype=np.int64)
+
+    @cached_property
+    def copper(self) -> NDArray[np.bool_]:
+        """Items whose resistance rises as copper's does, (E,)."""
+        return np.array([item.copper for item in self.items], dtype=np.bool_)
+
+    @cached_property
+    def regulators(self) -> Mapping[str, Item | None]:
+        """Consumer -> the regulator that feeds it: the last on the way; None where none does."""
+        found: dict[str, Item | None] = {}
+        for one in self.consumers:
+            ahead = [item for item in self.feeding(one.node) if item.kind is Kind.REGULATOR]
+            found[one.name] = ahead[-1] if ahead else None
+        return found
+
+    @cached_property
+    def inputs(self) -> Mapping[str, str]:
+        """Consumer -> its node, or that ahead of the first regulator on the way to it."""
+        nodes = {}
+        for one in self.consumers:
+            nodes[one.name] = one.node
+            for item in self.feeding(one.node):
+                if item.kind is Kind.REGULATOR:
+                    nodes[one.name] = item.start
+                    break
+        return nodes
+
+    def _source(self, charge: float, cells: float) -> Source:
+        return Source(
+            name=self.battery,
+            node="battery",
+            voltage=float(open_voltage(self.pack, charge)),
+            resistance=float(internal_resistance(self.pack, charge, cells)),
+        )
+
     def of(self, *kinds: Kind) -> tuple[Item, ...]:
         """Items of some kinds."""
         return tuple(item for item in self.items if item.kind in kinds)
@@ -69,10 +132,9 @@ class Circuit:
         """
         if node not in self.nodes:
             raise RequestError("node", node, "one of " + ", ".join(self.nodes))
-        into = {item.end: item for item in self.items}
         path: list[Item] = []
         while node != "battery":
-            path.append(into[node])
+            path.append(self._into[node])
             node = path[-1].start
         return tuple(reversed(path))
 
@@ -84,44 +146,29 @@ class Circuit:
         self,
         *,
         charge: float = 1.0,
-        temperature: Mapping[str, float] | float = ROOM,
-        cells: float = 298.15,
+        temperature: Mapping[str, float] | Floats | float = ROOM,
+        cells: float = CELLS,
     ) -> Network:
         """The circuit as a network to be solved.
 
         Args:
             charge: State of charge of the battery, 0 to 1.
-            temperature: Of the copper: of all, or designation -> temperature [K]; `ROOM` for
-                items that are not named.
+            temperature: Of the copper: of all, of each item, (E,), or designation ->
+                temperature [K]; `ROOM` for items that are not named.
             cells: Temperature of the battery's cells [K].
 
         Returns:
             Network; its elements bear the designations, its nodes the circuit's names.
         """
-        source = Source(
-            name=self.battery,
-            node="battery",
-            voltage=float(open_voltage(self.pack, charge)),
-            resistance=float(internal_resistance(self.pack, charge, cells)),
-        )
         if isinstance(temperature, Mapping):
-            warmth = [temperature.get(item.designation, ROOM) for item in self.items]
-        else:
-            warmth = [temperature] * len(self.items)
-        elements, regulators = [], []
-        for item, kelvin in zip(self.items, warmth, strict=True):
-            if item.kind is Kind.REGULATOR:
-                regulators.append(_converter(item))
-                continue
-            elements.append(
-                Element(
-                    name=item.designation,
-                    start=item.start,
-                    end=item.end,
-                    resistance=item.resistance_at(kelvin),
-                )
-            )
-        return network([source], elements, regulators)
+            named = [temperature.get(item.designation, ROOM) for item in self.items]
+            temperature = np.array(named, dtype=np.float64)
+        ratio = np.where(self.copper, resistance_ratio(temperature), 1.0)
+        source, cold = self._source(charge, cells), self.cold
+        resistance = cold.resistance.copy()
+        resistance[self.columns] *= ratio
+        resistance[cold.node(source.node)] = source.resistance
+        return replace(cold, resistance=read_only(resistance), voltage=source.voltage)
 
 
 def circuit_of(robot: Robot, *, lengths: Mapping[str, float] | None = None) -> Circuit:

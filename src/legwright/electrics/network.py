@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from math import isfinite, isnan
 
 import numpy as np
@@ -63,7 +64,7 @@ class Regulator:
     """Input voltage below which it no longer holds its output [V]."""
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Network:
     """A radial network, nodes in an order where each comes after the node that feeds it."""
 
@@ -86,15 +87,19 @@ class Network:
     voltage: float
     """Open-circuit voltage of the source [V]."""
 
+    @cached_property
+    def _places(self) -> dict[str, int]:
+        return {name: at for at, name in enumerate(self.nodes)}
+
     def node(self, name: str) -> int:
         """Index of a node.
 
         Raises:
             RequestError: for a name that is not in the network.
         """
-        if name not in self.nodes:
+        if name not in self._places:
             raise RequestError("node", name, "one of " + ", ".join(self.nodes[1:]))
-        return self.nodes.index(name)
+        return self._places[name]
 
     def path(self, name: str) -> tuple[str, ...]:
         """Names of the elements between the source and a node, source first."""

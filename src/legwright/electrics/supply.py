@@ -144,9 +144,9 @@ def supply(
         settled = settled_demand(circuit, network, wants, floor)
         through, good = settled.flow.current, settled.converged
         rms = _over(through, good, lambda i: np.sqrt(np.mean(i * i, axis=0)))
-        rms = rms[_columns(circuit, network)]
+        rms = rms[circuit.columns]
         before, warm = warm, settled_temperatures(circuit.items, rms, around, grouping=grouping)
-        change = np.abs(warm - before)[[item.copper for item in circuit.items]]
+        change = np.abs(warm - before)[circuit.copper]
         if not (change > WARMING).any() or not np.isfinite(change[change == change]).all():
             break
     step = motion.cycle / motion.t.size
@@ -255,10 +255,7 @@ def _without_cells(network: Network) -> Floats:
 
 
 def _warmed(circuit: Circuit, warm: Floats, ambient: float, charge: float) -> Network:
-    kelvin = {
-        item.designation: float(at) if np.isfinite(at) else ambient
-        for item, at in zip(circuit.items, warm, strict=True)
-    }
+    kelvin = np.where(np.isfinite(warm), warm, ambient)
     return circuit.network(charge=charge, temperature=kelvin)
 
 
@@ -268,28 +265,10 @@ def _floors(robot: Robot, circuit: Circuit) -> dict[str, float]:
     for one in circuit.consumers:
         servo = robot.servos.get(one.name) if one.kind is Kind.SERVO else None
         floors[one.name] = 0.0 if servo is None else servo.lowest_voltage or 0.0
-        for item in circuit.feeding(one.node):
-            if item.kind is Kind.REGULATOR:
-                floors[one.name] = least_input(item)
+        ahead = circuit.regulators[one.name]
+        if ahead is not None:
+            floors[one.name] = least_input(ahead)
     return floors
-
-
-def _inputs(circuit: Circuit) -> dict[str, str]:
-    """Consumer -> its node, or that ahead of the regulator that feeds it."""
-    nodes = {}
-    for one in circuit.consumers:
-        nodes[one.name] = one.node
-        for item in circuit.feeding(one.node):
-            if item.kind is Kind.REGULATOR:
-                nodes[one.name] = item.start
-                break
-    return nodes
-
-
-def _columns(circuit: Circuit, network: Network) -> NDArray[np.int64]:
-    """Column of each item of the circuit on the network's node axis."""
-    index = {name: at for at, name in enumerate(network.nodes)}
-    return np.array([index[item.end] for item in circuit.items], dtype=np.int64)
 
 
 def _over(values: Floats, good: NDArray[np.bool_], what: Callable[[Floats], Floats]) -> Floats:
@@ -308,7 +287,7 @@ def _summed(
     charge: float,
     step: float,
 ) -> Supply:
-    at, good = _columns(circuit, network), settled.converged
+    at, good = circuit.columns, settled.converged
     current, volts = settled.flow.current, settled.flow.voltage
     size = np.abs(current[:, at])
     lowest = _over(volts, good, lambda v: v.min(axis=0))
@@ -328,9 +307,7 @@ def _summed(
         settled=settled,
         demand=wants,
         voltage=volts[:, servo[:legs]],
-        at_input={
-            name: float(lowest[network.node(node)]) for name, node in _inputs(circuit).items()
-        },
+        at_input={name: float(lowest[network.node(node)]) for name, node in circuit.inputs.items()},
         floor=_floors(robot, circuit),
         terminal=terminal,
         peak=_over(size, good, lambda i: i.max(axis=0)),

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
 from legwright.electrics.ampacity import Surroundings, conduction_drop, heat_loss
-from legwright.electrics.board import Board, track_rise
-from legwright.electrics.contacts import temperature_rise
+from legwright.electrics.board import Board, Track, track_rise
+from legwright.electrics.contacts import Contact, temperature_rise
 from legwright.electrics.copper import MELTING, Wire, resistance_ratio
 from legwright.electrics.parts import Item
 from legwright.robot.tree import Floats
@@ -20,8 +21,12 @@ _POINTS = 4000
 
 def surroundings(item: Item, ambient: float) -> Surroundings:
     """What the wire of a cable lies in: still air at the robot's ambient temperature."""
-    conductivity = item.cover.conductivity if item.cover else 0.2
-    return Surroundings(ambient=ambient, conductivity=conductivity)
+    return Surroundings(ambient=ambient, conductivity=_conductivity(item))
+
+
+def _conductivity(item: Item) -> float:
+    """Of an item's insulation [W/(m·K)]."""
+    return item.cover.conductivity if item.cover else 0.2
 
 
 def settled_temperatures(
@@ -40,16 +45,36 @@ def settled_temperatures(
         known (fuses, switches, regulators, wire or rating not stated).
     """
     warm = np.full(rms.shape, np.nan)
-    for at, item in enumerate(items):
-        current = rms[..., at]
-        if item.wire is not None:
-            lone = np.abs(current) / grouping
-            warm[..., at] = wire_temperature(item.wire, surroundings(item, ambient), lone)
-        elif item.contact is not None:
-            warm[..., at] = ambient + temperature_rise(item.contact, current)
-        elif item.track is not None:
-            warm[..., at] = ambient + track_rise(item.track, current, Board(), ambient)
+    for kind, columns in _alike(tuple(items)):
+        current = rms[..., columns]
+        if isinstance(kind, _Laid):
+            around = Surroundings(ambient=ambient, conductivity=kind.conductivity)
+            warm[..., columns] = wire_temperature(kind.wire, around, np.abs(current) / grouping)
+        elif isinstance(kind, Contact):
+            warm[..., columns] = ambient + temperature_rise(kind, current)
+        else:
+            warm[..., columns] = ambient + track_rise(kind, current, Board(), ambient)
     return warm
+
+
+class _Laid(NamedTuple):
+    """A kind of wire in its insulation."""
+
+    wire: Wire
+    conductivity: float
+
+
+@lru_cache(maxsize=16)
+def _alike(items: tuple[Item, ...]) -> list[tuple[_Laid | Contact | Track, list[int]]]:
+    """What of the items can warm, each kind once, and the places of its items."""
+    kinds: dict[_Laid | Contact | Track, list[int]] = {}
+    for at, item in enumerate(items):
+        kind: _Laid | Contact | Track | None = item.contact or item.track
+        if item.wire is not None:
+            kind = _Laid(item.wire, _conductivity(item))
+        if kind is not None:
+            kinds.setdefault(kind, []).append(at)
+    return list(kinds.items())
 
 
 def wire_temperature(wire: Wire, around: Surroundings, current: Floats) -> Floats:

@@ -69,8 +69,9 @@ class Drive:
     """[K]"""
 
 
+@lru_cache(maxsize=64)
 def drive_of(servo: Servo | None) -> Drive:
-    """The constants of one servo.
+    """The constants of one servo; remembered, since servos are frozen.
 
     Args:
         servo: What its file says; None gives a drive of which nothing is known.

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
 from typing import NamedTuple
 
 import numpy as np
 
+from legwright.mechanics._zonotope import longest, merged
 from legwright.mechanics.tolerance_chain import deviated_feet, sensitivities
 from legwright.mechanics.tolerance_sources import Deviation, Shape, named
 from legwright.robot.chain import Chain
@@ -60,49 +60,10 @@ def widest(arms: Floats) -> float:
     Source: Ziegler, Lectures on Polytopes (1995), sec. 7.3; the length is convex, so that its
     greatest value lies at a vertex.
     """
-    kept = _merged(arms)
-    if kept.shape[1] < 2:
-        return float(np.linalg.norm(kept))
-    best = 0.0
-    for normal in _normals(kept):
-        along = normal @ kept
-        flat = np.flatnonzero(np.abs(along) <= PARALLEL * np.linalg.norm(kept, axis=0))
-        signs = np.where(along >= 0.0, 1.0, -1.0)
-        for arm in flat:
-            beside = np.cross(normal, kept[:, arm]) @ kept[:, flat]
-            for way in (1.0, -1.0):
-                signs[flat] = np.where(way * beside >= 0.0, 1.0, -1.0)
-                for last in (1.0, -1.0):
-                    signs[arm] = last
-                    best = max(best, float(np.linalg.norm(kept @ signs)))
-    return best
-
-
-def _merged(arms: Floats) -> Floats:
-    """Parallel arms as one, arms of no length left out."""
-    kept: list[Floats] = []
-    for arm in arms.T:
-        if not np.linalg.norm(arm) > 0.0:
-            continue
-        for index, other in enumerate(kept):
-            across = np.linalg.norm(np.cross(arm, other))
-            if across <= PARALLEL * np.linalg.norm(arm) * np.linalg.norm(other):
-                kept[index] = other + (arm if arm @ other > 0.0 else -arm)
-                break
-        else:
-            kept.append(arm)
-    return np.array(kept).reshape(-1, 3).T
-
-
-def _normals(arms: Floats) -> list[Floats]:
-    """Unit normals of all planes through two arms, each plane once."""
-    found: list[Floats] = []
-    for i, j in combinations(range(arms.shape[1]), 2):
-        normal = np.cross(arms[:, i], arms[:, j])
-        normal /= np.linalg.norm(normal)
-        if all(np.linalg.norm(np.cross(normal, other)) > PARALLEL for other in found):
-            found.append(normal)
-    return found
+    rows = np.ascontiguousarray(np.asarray(arms, dtype=np.float64).T)
+    kept = np.empty_like(rows)
+    count = merged(rows, PARALLEL, kept)
+    return float(longest(kept[:count], PARALLEL)) if count else 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

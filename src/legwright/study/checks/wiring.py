@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import lru_cache
+from math import isnan
 
 import numpy as np
 
@@ -202,20 +204,14 @@ def _rise(bench: Bench) -> Finding:
 
 def _current(bench: Bench) -> Finding:
     """RMS current against what the wire carries for ever."""
-    able: dict[str, float] = {}
+    able = lru_cache(continuous_current)
     best: tuple[float, str, Item, float, float] | None = None
     for name, given in bench.power.supplies.items():
-        for item, rms in zip(given.circuit.items, given.rms, strict=True):
-            if item.wire is None or item.cover is None or np.isnan(rms):
+        for item, rms in zip(given.circuit.items, given.rms.tolist(), strict=True):
+            if item.wire is None or item.cover is None or isnan(rms):
                 continue
-            if item.designation not in able:
-                around = surroundings(item, bench.asked.ambient)
-                able[item.designation] = float(
-                    continuous_current(
-                        item.wire, item.cover.continuous, around, grouping=_grouping(bench)
-                    )
-                )
-            most = able[item.designation]
+            around = surroundings(item, bench.asked.ambient)
+            most = float(able(item.wire, item.cover.continuous, around, grouping=_grouping(bench)))
             use = float(rms) / max(most, 1e-9)
             if best is None or use > best[0]:
                 best = use, name, item, float(rms), most
