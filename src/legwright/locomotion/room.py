@@ -76,6 +76,10 @@ class Cloud:
     """Answers where the last joint is, in place of the foot."""
     length: float
     """Farthest sampled foot point from the hip [m]."""
+    columns: Floats
+    """(3, N): the sampled foot points by coordinate."""
+    ways: Floats
+    """(N, 2): directions from the hip to them in the ground plane."""
 
 
 @lru_cache(maxsize=16)
@@ -105,7 +109,10 @@ def _cloud(leg: Leg) -> Cloud:
     points = leg.foot(poses)
     length = float(np.linalg.norm(points - leg.hip, axis=1).max())
     knee = kinematics_of(replace(leg.chain, foot=np.zeros(3)))
-    return Cloud(poses, points, knee, length)
+    offsets = points[:, :2] - leg.hip[:2]
+    spans = np.sqrt(offsets[:, 0] ** 2 + offsets[:, 1] ** 2)
+    ways = offsets / np.maximum(spans, 1e-9)[:, None]
+    return Cloud(poses, points, knee, length, np.ascontiguousarray(points.T), ways)
 
 
 def outward(leg: Leg, cloud: Cloud, z: float) -> Floats:
@@ -119,12 +126,8 @@ def outward(leg: Leg, cloud: Cloud, z: float) -> Floats:
     Returns:
         (2,), rounded to whole degrees.
     """
-    slab = np.abs(cloud.points[:, 2] - z) < 0.08 * cloud.length
-    offsets = (
-        cloud.points[slab, :2] - leg.hip[:2] if slab.any() else (cloud.points[:, :2] - leg.hip[:2])
-    )
-    spans = np.linalg.norm(offsets, axis=1, keepdims=True)
-    ways = offsets / np.maximum(spans, 1e-9)
+    slab = np.flatnonzero(np.abs(cloud.columns[2] - z) < 0.08 * cloud.length)
+    ways = cloud.ways[slab] if len(slab) else cloud.ways
     mean = ways.mean(axis=0)
     for _ in range(LOBE_ROUNDS):  # a leg that can fold over reaches behind its hip too: leave it
         lobe = ways[ways @ mean > 0.0]
@@ -220,7 +223,8 @@ def knee_up(leg: Leg, cloud: Cloud, foot: Floats) -> Floats:
     Returns:
         (n,) [rad]
     """
-    gap = np.linalg.norm(cloud.points - foot, axis=1)
+    x, y, z = cloud.columns
+    gap = (x - foot[0]) ** 2 + (y - foot[1]) ** 2 + (z - foot[2]) ** 2
     count = CANDIDATES if leg.n > 2 else 2
     close: NDArray[np.intp] = np.argpartition(gap, count)[:count]
     close = close[np.argsort(gap[close])]
