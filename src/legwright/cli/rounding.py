@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 
 from rich.console import Console
 
 import legwright
-from legwright.cli.checking import bar, write_text
+from legwright.cli.checking import bar, unwritable, write_text
 from legwright.cli.exits import Exit
 from legwright.errors import RequestError
 from legwright.study.rounding import Wish, rounding_of, written
@@ -56,7 +57,15 @@ def run_round(
         text = json.dumps(rounding_as_json(rounding), indent=1, ensure_ascii=False, allow_nan=False)
         write_text(json_file, text)
     if out is not None and rounding.shortlist:
+        from legwright.views.rounding_drawing import write_layout
+
         new = written(rounding, rounding.shortlist[0], out)
+        try:
+            files = write_layout(rounding, rounding.shortlist[0], new, out, issued=date.today())
+        except OSError as error:
+            raise unwritable(out, error) from None
+        names = ", ".join(file.name for file in files)
+        console.print(f"Drawing: {names}", soft_wrap=True)
         console.print(f"New robot: {out}. Next: legwright check {out}", soft_wrap=True)
         for note in new.notes:
             console.print(note, soft_wrap=True)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from math import degrees, isfinite
 from typing import TYPE_CHECKING
 
-from legwright.study.rounding import CRITERIA, Candidate, Rounding
+from legwright.study.rounding import Candidate, Rounding
 from legwright.views.numbers import plain
 from legwright.views.terminal import as_shown, shows_unicode
 
@@ -126,7 +126,7 @@ def _dimension_table(rounding: Rounding, letters: bool) -> RenderableType:
         moved = abs(change) > 5e-6
         sign = "+" if change > 0 else ""
         cells = (
-            _name(each.key),
+            dimension_name(each.key),
             value_words(each.key, each.today),
             value_words(each.key, value),
             sign + value_words(each.key, change) if moved else "·",
@@ -136,8 +136,8 @@ def _dimension_table(rounding: Rounding, letters: bool) -> RenderableType:
     return table  # type: ignore[return-value]
 
 
-def _name(key: str) -> str:
-    """``hip x, front``."""
+def dimension_name(key: str) -> str:
+    """A dimension in words: ``hip x, front``."""
     kind, _, row = key.partition(".")
     return kind.replace("_", " ") + (f", {row}" if row else "")
 
@@ -150,7 +150,7 @@ def _price_table(rounding: Rounding, letters: bool) -> RenderableType:
     for price in rounding.prices:
         rows.append(
             (
-                f"{_name(price.key)} alone",
+                f"{dimension_name(price.key)} alone",
                 [change_words(k, price.scores[k], today[k]) for k in range(6)],
                 plain(100.0 * price.loss, 1) + "\u202f%",
             )
@@ -167,7 +167,7 @@ def _price_table(rounding: Rounding, letters: bool) -> RenderableType:
 def _shortlist_table(rounding: Rounding, letters: bool) -> RenderableType:
     moving = [d for d, each in enumerate(rounding.free.dimensions)
               if len({round(c.values[d], 9) for c in rounding.shortlist}) > 1]  # fmt: skip
-    heads = [_name(rounding.free.dimensions[d].key) for d in moving]
+    heads = [dimension_name(rounding.free.dimensions[d].key) for d in moving]
     table = _table(["rank", *heads, "loss", "away", ""], letters)
     for rank, each in enumerate(rounding.shortlist, start=1):
         table.add_row(*(as_shown(c, letters) for c in _row(rounding, rank, each, moving)),  # type: ignore[attr-defined]
@@ -199,6 +199,3 @@ def _footnotes(rounding: Rounding) -> list[str]:
         "today's layout. Scores are without inertia, legs as capsules; legwright check judges.",
         *rounding.notes,
     ]
-
-
-__all__ = ["CRITERIA", "rounding_table", "score_words", "value_words"]
