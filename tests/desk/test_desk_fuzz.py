@@ -8,10 +8,10 @@ from typing import Any, get_args
 
 import msgspec
 import pytest
+from desk_visitor import served, visiting
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from conftest import served, visiting
 from legwright.errors import LegwrightError
 from legwright.views.desk.asked import AnyAsked, Hello
 from legwright.views.desk.blocks import Pulled

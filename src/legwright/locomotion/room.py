@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from legwright.mechanics.kinematics import kinematics_of
 from legwright.robot.leg import Kinematics, Leg
 from legwright.robot.robot import Robot
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, read_only
 
 if TYPE_CHECKING:
     from scipy.spatial import cKDTree
@@ -88,6 +88,7 @@ def clouds_of(robot: Robot) -> tuple[Cloud, ...]:
     return tuple(_cloud(leg) for leg in robot.legs.values())
 
 
+@lru_cache(maxsize=16)
 def _spread(count: int, dimensions: int) -> Floats:
     """Points that fill the unit cube evenly, (count, dimensions).
 
@@ -97,7 +98,7 @@ def _spread(count: int, dimensions: int) -> Floats:
     for _ in range(40):
         ratio = (1.0 + ratio) ** (1.0 / (dimensions + 1))
     steps = ratio ** -np.arange(1.0, dimensions + 1.0)
-    return np.asarray((0.5 + np.arange(1, count + 1)[:, None] * steps) % 1.0)
+    return read_only((0.5 + np.arange(1, count + 1)[:, None] * steps) % 1.0)
 
 
 def _cloud(leg: Leg) -> Cloud:

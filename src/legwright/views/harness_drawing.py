@@ -35,6 +35,16 @@ ROW, HEAD = 3.9, 15.0
 MOST_ROWS = int((HEIGHT - HEAD - 4.0) / ROW)
 
 
+def harness_names(circuit: Circuit) -> tuple[str, ...]:
+    """Names of the sheets that `harness_drawing` makes, without making them."""
+    count = len(range(0, len(circuit.of(Kind.CABLE)), MOST_ROWS)) or 1
+    return tuple(_name(number, count) for number in range(1, count + 1))
+
+
+def _name(number: int, count: int) -> str:
+    return "harness" + (f"-{number}" if count > 1 else "")
+
+
 def harness_drawing(robot: Robot, circuit: Circuit) -> tuple[WideSheet, ...]:
     """The harness over the plan of the robot; more sheets where the table needs them.
 
@@ -52,7 +62,7 @@ def harness_drawing(robot: Robot, circuit: Circuit) -> tuple[WideSheet, ...]:
         more = f", {number} of {len(parts)}" if len(parts) > 1 else ""
         sheets.append(
             WideSheet(
-                name="harness" + (f"-{number}" if len(parts) > 1 else ""),
+                name=_name(number, len(parts)),
                 subtitle="harness layout" + more,
                 drawing=_sheet(robot, circuit, part),
                 notes=_notes(),

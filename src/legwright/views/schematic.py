@@ -29,6 +29,16 @@ PLOT = Plot(left=7.0, right=WIDTH - 4.0, top=126.0, bottom=158.0)
 HUB_WIDTH = 13.0
 
 
+def schematic_names(circuit: Circuit) -> tuple[str, ...]:
+    """Names of the sheets that `schematic` makes, without making them."""
+    count = len(dealt(rows_of(circuit), MOST_ROWS))
+    return tuple(_name(number, count) for number in range(1, count + 1))
+
+
+def _name(number: int, count: int) -> str:
+    return "schematic" + (f"-{number}" if count > 1 else "")
+
+
 def schematic(robot: Robot, circuit: Circuit, readings: Readings) -> tuple[WideSheet, ...]:
     """The schematic of a circuit, as many sheets as its branches need.
 
@@ -46,7 +56,7 @@ def schematic(robot: Robot, circuit: Circuit, readings: Readings) -> tuple[WideS
         more = f", {number} of {len(parts)}" if len(parts) > 1 else ""
         sheets.append(
             WideSheet(
-                name="schematic" + (f"-{number}" if len(parts) > 1 else ""),
+                name=_name(number, len(parts)),
                 subtitle="power, battery to last servo" + more,
                 drawing=_sheet(robot, circuit, readings, rows),
                 notes=_notes(robot, circuit, readings),

@@ -324,7 +324,7 @@ class Desk:
 
     async def drawing(self, name: str, theme: str) -> str | None:
         """A drawing of what is shown as SVG; None where there is none of that name."""
-        sheet = (await self._picturing.sheets()).get(name)
+        sheet = await self._picturing.drawing(name)
         return None if sheet is None else await self._away(lambda: svg_of(sheet, theme))
 
     # The verdict ----------------------------------------------------------------------------

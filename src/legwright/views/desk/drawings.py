@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from html import escape, unescape
 
 from legwright.electrics.readings import idle_readings, worst_readings
 from legwright.errors import LegwrightError
-from legwright.views import ink, tokens
+from legwright.views import tokens
 from legwright.views.desk.said import Drawing, Drawings
 from legwright.views.desk.shown import Shown
 from legwright.views.fonts import font_face_rules
 from legwright.views.sheet_files import class_rules
+from legwright.views.wide_sheet import ROOM, WideSheet
 
 THEMES: Mapping[str, tokens.Theme] = {"light": tokens.LIGHT, "dark": tokens.DARK}
 BARE = "bare"
@@ -21,76 +23,100 @@ BARE = "bare"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
-    """One drawing."""
+class Listed:
+    """A drawing that can be made."""
 
     name: str
     title: str
     group: str
-    drawing: ink.Drawing
+    """Room that it comes from."""
+    make: Callable[[], Iterable[WideSheet]]
+    """Makes the drawings of its set, this one among them."""
 
 
-Source = Callable[[Shown], Iterator[Sheet]]
-"""Makes the drawings of one room."""
-
-
-def electric(shown: Shown) -> Iterator[Sheet]:
-    """Schematic with ladder, and harness layout."""
-    from legwright.views.harness_drawing import harness_drawing
-    from legwright.views.schematic import schematic
-
-    circuit, robot = shown.circuit, shown.robot
-    if circuit is None:
-        return
-    found = None if shown.supply is None else worst_readings({shown.case.name: shown.supply})
-    readings = found or idle_readings(circuit, robot)
-    for sheet in (*schematic(robot, circuit, readings), *harness_drawing(robot, circuit)):
-        yield Sheet(name=sheet.name, title=sheet.subtitle, group="electrics", drawing=sheet.drawing)
-
-
-SOURCES: tuple[Source, ...] = (electric,)
-
-
-def sheets_of(shown: Shown) -> dict[str, Sheet]:
-    """All drawings of a robot by name; those that cannot be made are left out.
+def listed(shown: Shown) -> dict[str, Listed]:
+    """All drawings that can be made of a robot, by name; quick, for none is made yet.
 
     Args:
         shown: The walk whose readings they show.
     """
-    found: dict[str, Sheet] = {}
+    found: dict[str, Listed] = {}
     for source in SOURCES:
-        try:
-            found |= {sheet.name: sheet for sheet in source(shown)}
-        except LegwrightError:
-            continue  # what is in the way is a finding
+        with suppress(LegwrightError):  # what is in the way is a finding
+            found |= {one.name: one for one in source(shown)}
     return found
 
 
-def drawings_of(sheets: Mapping[str, Sheet], *, rev: int, missing: str) -> Drawings:
+def _schematic(shown: Shown) -> Iterator[Listed]:
+    """Schematic with ladder."""
+    from legwright.views.schematic import schematic, schematic_names
+
+    circuit = shown.circuit
+    if circuit is None:
+        return
+
+    def make() -> Iterable[WideSheet]:
+        found = None if shown.supply is None else worst_readings({shown.case.name: shown.supply})
+        return schematic(shown.robot, circuit, found or idle_readings(circuit, shown.robot))
+
+    for name in schematic_names(circuit):
+        yield Listed(name=name, title="power, battery to last servo", group=ELECTRICS, make=make)
+
+
+def _harness(shown: Shown) -> Iterator[Listed]:
+    """Harness layout over the robot's plan."""
+    from legwright.views.harness_drawing import harness_drawing, harness_names
+
+    circuit = shown.circuit
+    if circuit is None:
+        return
+    for name in harness_names(circuit):
+        yield Listed(
+            name=name, title="harness layout", group=ELECTRICS,
+            make=lambda: harness_drawing(shown.robot, circuit),
+        )  # fmt: skip
+
+
+def _assembly(shown: Shown) -> Iterator[Listed]:
+    """Steps of the assembly, six to a sheet."""
+    from legwright.fabrication.assembly_order import assembly_order
+    from legwright.fabrication.pieces import pieces_of
+    from legwright.fabrication.steps import benches
+    from legwright.views.assembly_sheets import assembly_sheets
+
+    pieces = pieces_of(shown.robot)
+    steps = benches(pieces, assembly_order(pieces))
+    sheets = assembly_sheets(steps)
+    for sheet in sheets:
+        yield Listed(
+            name=sheet.name, title=sheet.subtitle, group="fabrication", make=lambda: sheets
+        )
+
+
+ELECTRICS = "electrics"
+SOURCES: tuple[Callable[[Shown], Iterator[Listed]], ...] = (_schematic, _harness, _assembly)
+"""What each room can draw."""
+
+
+def drawings_of(found: Mapping[str, Listed], *, rev: int, missing: str) -> Drawings:
     """What there is to be drawn, as a message.
 
     Args:
-        sheets: The drawings by name.
+        found: The drawings by name.
         rev: Revision of the robot.
         missing: What to enter in the sheet where there are none.
     """
     return Drawings(
         rev=rev,
         list=tuple(
-            Drawing(
-                name=sheet.name,
-                title=sheet.title,
-                group=sheet.group,
-                width=sheet.drawing.width,
-                height=sheet.drawing.height,
-            )
-            for sheet in sheets.values()
+            Drawing(name=one.name, title=one.title, group=one.group, width=ROOM[0], height=ROOM[1])
+            for one in found.values()
         ),
-        missing="" if sheets else missing,
+        missing="" if any(one.group == ELECTRICS for one in found.values()) else missing,
     )
 
 
-def svg_of(sheet: Sheet, theme: str) -> str:
+def svg_of(sheet: WideSheet, theme: str) -> str:
     """A drawing as an SVG file.
 
     Args:
@@ -108,7 +134,7 @@ def svg_of(sheet: Sheet, theme: str) -> str:
         f'height="{drawing.height:g}mm" '
     )
     style = (
-        f"<title>{escape(sheet.title)}</title><style>{escape(css, quote=False)}</style>"
+        f"<title>{escape(sheet.subtitle)}</title><style>{escape(css, quote=False)}</style>"
         '<rect class="f-sheet" width="100%" height="100%"/>'
     )
     head, _, rest = body.replace("<svg ", open_tag, 1).partition(">")

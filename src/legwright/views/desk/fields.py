@@ -78,7 +78,7 @@ def fields_of(robot: Robot, now: SheetText, kept: SheetText) -> tuple[Field, ...
         now: The sheet's content, with the edits.
         kept: The content on disk.
     """
-    found = _found(robot)
+    found = _found(robot, now)
     fields = []
     for leaf in _leaves(Sheet, now.table, ()):
         stated = at_key(now.table, leaf.path)
@@ -229,8 +229,10 @@ def _assumed(leaf: Leaf) -> str:
     return _text(leaf.default)
 
 
-def _found(robot: Robot) -> Mapping[str, str]:
+def _found(robot: Robot, now: SheetText) -> Mapping[str, str]:
     """Key -> what the program found for it, as the sheet would write it."""
+    if all(at_key(now.table, ("stance", key)) for key in ("body_height", "foot_distance")):
+        return {}  # finding a stance takes longer than all else here
     try:
         stand = footing(robot)
     except LegwrightError:

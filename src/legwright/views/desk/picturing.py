@@ -8,6 +8,7 @@ and the battery's cut-off voltage; the exact one, paced and fed from the circuit
 from __future__ import annotations
 
 import asyncio
+import logging
 import time
 from collections.abc import Callable, Collection
 from concurrent.futures import ThreadPoolExecutor
@@ -20,11 +21,12 @@ from legwright.robot.robot import Robot
 from legwright.views.desk.asked import Ask
 from legwright.views.desk.circuits import circuit_block
 from legwright.views.desk.cycle import Who, cycle_block, reach_block
-from legwright.views.desk.drawings import Sheet, drawings_of, sheets_of
+from legwright.views.desk.drawings import Listed, drawings_of, listed
 from legwright.views.desk.pages import Board
 from legwright.views.desk.scene import shape_of
 from legwright.views.desk.shown import Shown, glimpse, shown_case, shown_walk
 from legwright.views.desk.wire import frame
+from legwright.views.wide_sheet import WideSheet
 
 T = TypeVar("T")
 
@@ -66,7 +68,9 @@ class Picturing:
         self._drawn: dict[Who, tuple[Robot, View]] = {}
         self.shown: Shown | None = None
         """What is shown now."""
-        self._sheets: tuple[Shown, dict[str, Sheet]] | None = None
+        self._listed: tuple[Shown, dict[str, Listed]] | None = None
+        self._made: tuple[Shown, dict[str, WideSheet]] | None = None
+        self._drawer = ThreadPoolExecutor(1, thread_name_prefix="drawing")
         self._reached: dict[Who, Robot] = {}
         self.keys: Collection[str] = ()
         """Keys of the sheet that can be edited."""
@@ -90,12 +94,17 @@ class Picturing:
             await self._ready.wait()
             self._ready.clear()
             wanted, self._wanted = self._wanted, None
-            if wanted is not None:
+            if wanted is None:
+                continue
+            try:
                 await self._draw(wanted)
+            except Exception:  # a fault of ours must not end all pictures
+                logging.getLogger(__name__).exception("revision %d was not drawn", wanted.rev)
 
     def close(self) -> None:
-        """End the thread."""
+        """End the threads."""
         self._thread.shutdown(wait=False, cancel_futures=True)
+        self._drawer.shutdown(wait=False, cancel_futures=True)
 
     async def _draw(self, wanted: Wanted) -> None:
         await self._shape(wanted.robot, wanted.rev, "now")
@@ -162,10 +171,12 @@ class Picturing:
     async def _rest(self, wanted: Wanted) -> None:
         """What may come after the picture: reach, drawings."""
         await self._reach(wanted.robot, wanted.rev, "now")
-        if self._wanted is None and self.shown is not None:
-            sheets, shown = await self.sheets(), self.shown
+        shown = self.shown
+        if self._wanted is None and shown is not None:
+            found = await self._away(lambda: listed(shown))
+            self._listed = shown, found
             self._board.post(
-                "drawings", frame(drawings_of(sheets, rev=wanted.rev, missing=shown.note))
+                "drawings", frame(drawings_of(found, rev=wanted.rev, missing=shown.note))
             )
 
     async def _reach(self, robot: Robot, rev: int, who: Who) -> None:
@@ -183,18 +194,30 @@ class Picturing:
         else:
             self._board.post(f"circuit/{who}", block)
 
-    async def sheets(self) -> dict[str, Sheet]:
-        """All drawings of what is shown; made when first asked for."""
-        shown = self.shown
-        if shown is None:
-            return {}
-        if self._sheets is None or self._sheets[0] is not shown:
-            self._sheets = shown, await self._away(lambda: sheets_of(shown))
-        return self._sheets[1]
+    async def drawing(self, name: str) -> WideSheet | None:
+        """A drawing of what is shown; made when it is asked for, and then kept.
+
+        Args:
+            name: One that the message `drawings` lists.
+        """
+        if self._listed is None or name not in self._listed[1]:
+            return None
+        shown, found = self._listed
+        if self._made is None or self._made[0] is not shown:
+            self._made = shown, {}
+        made = self._made[1]
+        if name not in made:
+            sheets = await self._slowly(lambda: list(found[name].make()))
+            made |= {sheet.name: sheet for sheet in sheets}
+        return made.get(name)
 
     def _post(self, shown: Shown, wanted: Wanted, who: Who) -> None:
         block = cycle_block(shown, rev=wanted.rev, who=who, case=wanted.view.case)
         self._board.post(f"cycle/{who}", block)
+
+    async def _slowly(self, work: Callable[[], T]) -> T:
+        """Do what takes seconds, so that pictures do not wait for it."""
+        return await asyncio.get_running_loop().run_in_executor(self._drawer, work)
 
     async def _away(self, work: Callable[[], T]) -> T:
         """Do something heavy beside the loop."""
