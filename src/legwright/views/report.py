@@ -62,7 +62,7 @@ def report_html(
     style = (room / "sheet.css").read_text("utf-8")
     block = title_block_of(study, issued=issued, made_from=made_from)
     pages = pages_of(study)
-    wide = wiring_sheets_of(study)
+    wide = (*wiring_sheets_of(study), *making_sheets_of(study))
     count = len(pages) + len(wide)
     blocks = [
         title_block(block, subtitle=page.subtitle, sheet=number, sheets=count).svg
@@ -102,6 +102,20 @@ def wiring_sheets_of(study: Study) -> tuple[WideSheet, ...]:
     robot, circuit = study.robot, study.circuit
     readings = worst_readings(study.supplies) or idle_readings(circuit, robot)
     return (*schematic(robot, circuit, readings), *harness_drawing(robot, circuit))
+
+
+def making_sheets_of(study: Study) -> tuple[WideSheet, ...]:
+    """Drawings of plates, bracket and tolerances; none where they were not judged.
+
+    Args:
+        study: What the check found.
+    """
+    if not any(finding.area in {"tolerance", "plates", "brackets"} for finding in study.findings):
+        return ()
+    from legwright.study.making import making_of
+    from legwright.views.making_sheets import making_sheets
+
+    return making_sheets(making_of(study.robot, study.footing))
 
 
 def _breakable(words: str) -> object:
