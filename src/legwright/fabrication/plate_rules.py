@@ -61,17 +61,20 @@ def measured(plate: Plate) -> PlateMeasures:
     edges = [(whole.exterior.distance(shape), each) for each, shape in
              zip(openings, shapes, strict=True) if each.name not in outside]  # fmt: skip
     tree = STRtree(shapes)
-    overlaps: list[tuple[str, str]] = []
+    first, second = tree.query(shapes, predicate="intersects")
+    overlaps = [
+        (openings[i].name, openings[k].name)
+        for i, k in sorted(zip(first.tolist(), second.tolist(), strict=True))
+        if i < k
+    ]
     web: Measured | None = None
-    for index, shape in enumerate(shapes):
-        others = [k for k in range(index + 1, len(shapes))]
-        if not others:
-            continue
-        meets = sorted(int(k) for k in tree.query(shape, predicate="intersects") if k > index)
-        overlaps += [(openings[index].name, openings[k].name) for k in meets]
-        gap, near = min((shape.distance(shapes[k]), k) for k in others)
-        if web is None or gap < web.value:
-            web = Measured(value=float(gap), between=(openings[index].name, openings[near].name))
+    if len(shapes) > 1:
+        pairs, gaps = tree.query_nearest(shapes, exclusive=True, return_distance=True)
+        least = int(gaps.argmin())
+        between = sorted(int(k) for k in pairs[:, least])
+        web = Measured(
+            value=float(gaps[least]), between=(openings[between[0]].name, openings[between[1]].name)
+        )
     edge = None
     if edges:
         gap, nearest = min(edges, key=lambda pair: pair[0])

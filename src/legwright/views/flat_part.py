@@ -87,9 +87,18 @@ def flat_part(ink: Ink, flat: Flat, plate: Plate) -> None:
         else:
             contour(ink, flat, opening.contour, weight=tokens.PART_EDGE)
     names = {row.name: row.label for row in drilling_table(plate)}
-    lines = _lines(flat, plate)
+    lines, areas = _lines(flat, plate), _areas(flat, plate)
     for opening in sorted(plate.openings, key=lambda each: each.diameter is None):
-        _label(ink, flat, opening, names[opening.name], lines)
+        _label(ink, flat, opening, names[opening.name], lines, areas)
+
+
+def _areas(flat: Flat, plate: Plate) -> STRtree:
+    """All openings on paper: a hole's label had better not lie in another opening."""
+    from shapely.geometry import Polygon
+    from shapely.strtree import STRtree
+
+    contours = [opening.contour.polygon(CHORD) for opening in plate.openings]
+    return STRtree([Polygon([flat.at(p) for p in corners]) for corners in contours])
 
 
 def _lines(flat: Flat, plate: Plate) -> STRtree:
@@ -123,7 +132,9 @@ def _round(ink: Ink, flat: Flat, opening: Opening) -> None:
     ink.line(x, y - past, x, y + past, weight=tokens.FINE)
 
 
-def _label(ink: Ink, flat: Flat, opening: Opening, words: str, lines: STRtree) -> None:
+def _label(
+    ink: Ink, flat: Flat, opening: Opening, words: str, lines: STRtree, areas: STRtree
+) -> None:
     """The label where it meets neither line nor label: inside what is large, beside a hole."""
     from shapely.geometry import box as rectangle
 
@@ -131,18 +142,21 @@ def _label(ink: Ink, flat: Flat, opening: Opening, words: str, lines: STRtree) -
     size = tokens.TINY
     wide, tall = width(words, size), 0.72 * size
 
-    def fits(cx: float, cy: float) -> bool:
+    def fits(cx: float, cy: float, trees: tuple[STRtree, ...]) -> bool:
         label = box_of(cx, cy + tall / 2.0, words, size=size, anchor="middle")
         around = rectangle(
             label.left - 0.3, label.top - 0.3, label.right + 0.3, label.bottom + 0.3
         )  # fmt: skip
-        return ink.free(label, gap=0.4) and not len(lines.query(around, predicate="intersects"))
+        clear = not any(len(tree.query(around, predicate="intersects")) for tree in trees)
+        return clear and ink.free(label, gap=0.4)
 
-    for cx, cy in _places(x, y, 500.0 * flat.scale * (opening.diameter or 0.0), wide, tall,
-                          inside=opening.diameter is None):  # fmt: skip
-        if fits(cx, cy):
-            ink.text(cx, cy + tall / 2.0, words, anchor="middle")
-            return
+    radius = 500.0 * flat.scale * (opening.diameter or 0.0)
+    inside = opening.diameter is None
+    for trees in ((lines,),) if inside else ((lines, areas), (lines,)):
+        for cx, cy in _places(x, y, radius, wide, tall, inside=inside):
+            if fits(cx, cy, trees):
+                ink.text(cx, cy + tall / 2.0, words, anchor="middle")
+                return
 
 
 def _places(
