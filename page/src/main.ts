@@ -3,6 +3,8 @@ import "./style/tokens.css";
 import "./style/sheet.css";
 import "./style/controls.css";
 import "./style/figure.css";
+import "./style/carry.css";
+import "./style/voltage.css";
 import "./style/walk.css";
 import "./style/drive.css";
 import "./style/sizes.css";
