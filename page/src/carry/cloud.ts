@@ -12,7 +12,7 @@ const GAP = 6;
 
 /** The cloud of one joint. */
 export class Cloud {
-  readonly element = svg("svg", { class: "plot cloud", role: "img" });
+  readonly element = svg("svg", { class: "graph cloud", role: "img" });
   private readonly dot = svg("circle", { class: "dot", r: 4.5 });
   private speed: Float32Array = new Float32Array();
   private torque: Float32Array = new Float32Array();

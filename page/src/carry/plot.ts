@@ -27,7 +27,7 @@ export class Plot {
   private high = 1;
 
   constructor(private readonly name: string, private readonly width: number, private readonly height: number) {
-    this.element = svg("svg", { class: "plot", viewBox: `0 0 ${width} ${height}`, width, height, role: "img" });
+    this.element = svg("svg", { class: "graph", viewBox: `0 0 ${width} ${height}`, width, height, role: "img" });
   }
 
   /** Draw anew. */

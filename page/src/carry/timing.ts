@@ -10,7 +10,7 @@ const DUTY = [0.34, 0.95] as const;
 /** The bars, and what dragging them asks for. */
 export class Timing {
   readonly element = html("div", { class: "timing" });
-  private readonly paper = svg("svg", { class: "plot", role: "group", "aria-label": "Foot timing" });
+  private readonly paper = svg("svg", { class: "graph", role: "group", "aria-label": "Foot timing" });
   private readonly cursorLine = svg("path", { class: "cursor" });
   private width = 400;
   private phases: number[] = [];
