@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
 
+from legwright.fabrication.parts import MadePart
 from legwright.fabrication.pieces import Piece, Pieces, Sort
 
 
@@ -40,21 +41,32 @@ LISTED_ELSEWHERE = (Sort.SERVO, Sort.BATTERY, Sort.HUB, Sort.LOAD)
 """Sorts that the electrical bill holds where there is one."""
 
 
-def mechanical_bill(pieces: Pieces, *, electrical: bool) -> tuple[Line, ...]:
+def mechanical_bill(
+    pieces: Pieces, *, electrical: bool, made: Sequence[MadePart] = ()
+) -> tuple[Line, ...]:
     """Plates, cheeks, tubes, feet and the like, alike ones together.
 
     Args:
         pieces: All pieces.
         electrical: Whether there is an electrical bill, which holds servos, battery and boards.
+        made: Plates and folded parts that were laid out; they stand for the plates and for what
+            turns with the coxae.
 
     Returns:
         Lines.
     """
-    kept = [p for p in pieces.pieces if not (electrical and p.sort in LISTED_ELSEWHERE)]
+    kinds = {part.kind for part in made}
+    kept = [
+        piece
+        for piece in pieces.pieces
+        if not (electrical and piece.sort in LISTED_ELSEWHERE)
+        and not ("plate" in kinds and piece.sort is Sort.PLATE)
+        and not ("folded" in kinds and piece.sort is Sort.CHEEK and "coxa" in piece.name)
+    ]
     groups: dict[tuple[object, ...], list[Piece]] = {}
     for piece in kept:
         groups.setdefault(_likeness(piece), []).append(piece)
-    return tuple(_line(members) for members in groups.values())
+    return (*(_made(part) for part in made), *(_line(members) for members in groups.values()))
 
 
 def total_mass(lines: Iterable[Line]) -> tuple[float, int]:
@@ -62,6 +74,21 @@ def total_mass(lines: Iterable[Line]) -> tuple[float, int]:
     masses = [line.mass for line in lines]
     known = [mass for mass in masses if mass is not None]
     return sum(known), len(masses) - len(known)
+
+
+def _made(part: MadePart) -> Line:
+    length, width = (f"{1e3 * edge:.4g}" for edge in part.blank)
+    bends = f", {part.bends} bends" if part.bends else ""
+    return Line(
+        source=Source.MADE,
+        part=part.name,
+        detail=f"{part.material or 'material not stated'}, {1e3 * part.thickness:.3g} mm, blank "
+        f"{length} × {width} mm, {part.openings} openings{bends}",
+        quantity=part.count,
+        mass=part.mass * part.count,
+        key=f"part.{part.name}",
+        where=(part.name,),
+    )
 
 
 def _likeness(piece: Piece) -> tuple[object, ...]:

@@ -19,6 +19,9 @@ from legwright.study.check import Progress, study
 from legwright.study.evidence import Study
 from legwright.study.export import finding_as_json
 from legwright.study.finding import Verdict
+from legwright.study.making import Making, making_of
+from legwright.study.printing import PrintJob, print_jobs, print_lines
+from legwright.study.shells import Shells, shells_of
 from legwright.study.wiring import Wiring, wiring_of
 
 
@@ -48,6 +51,9 @@ class Pack:
     fastenings: tuple[Fastening, ...]
     bill: tuple[Priced, ...]
     wiring: Wiring | None
+    making: Making
+    shells: Shells
+    prints: tuple[PrintJob, ...]
     notes: tuple[str, ...]
     """What is missing or assumed, one sentence each."""
 
@@ -78,13 +84,12 @@ class Pack:
         )
 
 
-def pack_of(robot: Robot, *, progress: Progress | None = None, extra: Sequence[Line] = ()) -> Pack:
+def pack_of(robot: Robot, *, progress: Progress | None = None) -> Pack:
     """Everything for the build book.
 
     Args:
         robot: The robot.
         progress: Told what is being done.
-        extra: Lines of the bill that other rooms worked out: printed and cut parts.
 
     Returns:
         The pack.
@@ -102,7 +107,14 @@ def pack_of(robot: Robot, *, progress: Progress | None = None, extra: Sequence[L
         wiring = wiring_of(robot, found=found)
     except RobotError as error:
         notes.append(f"No electrical lists: {error}")
-    lines = [*extra, *mechanical_bill(pieces, electrical=wiring is not None)]
+    making = making_of(robot, found.footing)
+    shells = shells_of(robot)
+    prints = print_jobs(robot.name, shells)
+    made = making.parts.made
+    lines = [*mechanical_bill(pieces, electrical=wiring is not None, made=made)]
+    lines += print_lines(prints)
+    notes += [f"No plates or brackets: {words}" for words in making.parts.missing]
+    notes += [f"shell {job.name}: {job.missing}" for job in prints if job.missing]
     lines += _screws(fastenings)
     if wiring is not None:
         lines += [_electrical(row) for row in bill_of(wiring.circuit, robot)]
@@ -120,6 +132,9 @@ def pack_of(robot: Robot, *, progress: Progress | None = None, extra: Sequence[L
             for number, line in enumerate(lines, start=1)
         ),
         wiring=wiring,
+        making=making,
+        shells=shells,
+        prints=prints,
         notes=(),
     )
     return replace(pack, notes=(*notes, *_masses(pack), *_prices(pack)))
@@ -225,6 +240,7 @@ def pack_as_json(pack: Pack) -> dict[str, Any]:
             for priced in pack.bill
         ],
         "fastenings": [_fastening(one) for one in pack.fastenings],
+        "prints": [asdict(job) for job in pack.prints],
         "assembly": [
             {
                 "number": task.number,

@@ -10,10 +10,12 @@ from pathlib import Path
 
 from legwright.electrics.csv_lists import csv_files, csv_text
 from legwright.errors import RobotError
+from legwright.fabrication.stl import stl_bytes
 from legwright.robot.whole_folder import write_whole
 from legwright.study.packing import Pack, pack_as_json
 from legwright.views.frame import TitleBlock
 from legwright.views.pack_sheets import pack_sheets
+from legwright.views.parts_files import write_parts
 from legwright.views.report import hashes_of, inputs_of, write_report
 from legwright.views.sheet_files import sheet_svg, sheets_html
 from legwright.views.wide_sheet import WideSheet
@@ -21,12 +23,16 @@ from legwright.views.wiring_files import wiring_sheets
 
 PAGE, SUMS, DATA = "build-book.html", "SHA256SUMS", "build-book.json"
 DRAWINGS, ELECTRICS, ROBOT, REPORT = "drawings", "electrics", "robot", "report"
+PARTS, PRINTS = "parts", "prints"
 CONTENTS = (
     (PAGE, "all sheets of this book in one page; prints on A4"),
     ("bom.csv", "bill of materials, with columns for prices"),
     ("screws.csv", "screws, nuts and washers, with their stacks"),
     ("assembly.csv", "steps of the assembly"),
+    ("prints.csv", "printed parts: material, time, how they lie"),
     (f"{DRAWINGS}/", "every sheet as SVG"),
+    (f"{PARTS}/", "plates and brackets: DXF, STL, drilling tables"),
+    (f"{PRINTS}/", "generated shells as STL"),
     (f"{ELECTRICS}/", "wire, cut, pin and part lists, test sequence"),
     (f"{REPORT}/", "the verdict with its evidence"),
     (f"{ROBOT}/", "the robot folder that all of this was made from"),
@@ -50,7 +56,7 @@ def write_pack(pack: Pack, folder: Path, *, issued: date | None = None) -> Seque
         RobotError: where the folder holds something else, or cannot be written.
     """
     _check_ours(folder)
-    contents = [row for row in CONTENTS if row[0] != f"{ELECTRICS}/" or pack.wiring is not None]
+    contents = [row for row in CONTENTS if row[0] not in _absent(pack)]
     sheets: list[WideSheet] = list(pack_sheets(pack, contents))
     texts: dict[str, str] = {}
     if pack.wiring is not None:
@@ -82,6 +88,9 @@ def _write(
             file.parent.mkdir(parents=True, exist_ok=True)
             file.write_bytes(text.encode("utf-8"))
             written.append(file)
+        if pack.making.parts.made:
+            written += write_parts(pack.making, folder / PARTS, issued=issued)
+        written += _shells(pack, folder / PRINTS)
         written.append(write_report(pack.study, folder / REPORT, issued=issued))
         copies, _ = write_whole(pack.robot, folder / ROBOT)
         written += copies
@@ -96,6 +105,33 @@ def _write(
             "Choose a folder you may write to.",
         ) from None  # fmt: skip
     return (*written, folder / SUMS)
+
+
+def _shells(pack: Pack, folder: Path) -> list[Path]:
+    """Generated shells as STL; those that the robot brings are in its folder."""
+    written = []
+    files = {job.name: job.file for job in pack.prints if job.file}
+    for one in pack.shells.studied:
+        if one.shell.name in files:
+            folder.mkdir(parents=True, exist_ok=True)
+            file = folder / files[one.shell.name]
+            file.write_bytes(stl_bytes(one.shell.mesh))
+            written.append(file)
+    return written
+
+
+def _absent(pack: Pack) -> set[str]:
+    """What this book does not hold."""
+    absent = set()
+    if pack.wiring is None:
+        absent.add(f"{ELECTRICS}/")
+    if not pack.making.parts.made:
+        absent.add(f"{PARTS}/")
+    if not any(job.file for job in pack.prints):
+        absent.add(f"{PRINTS}/")
+    if not pack.prints:
+        absent.add("prints.csv")
+    return absent
 
 
 def _check_ours(folder: Path) -> None:
@@ -157,7 +193,31 @@ def _lists(pack: Pack) -> dict[str, str]:
             for task in bench.tasks
         ],
     )  # fmt: skip
-    return {"bom.csv": bill, "screws.csv": screws, "assembly.csv": steps}
+    lists = {"bom.csv": bill, "screws.csv": screws, "assembly.csv": steps}
+    if pack.prints:
+        lists["prints.csv"] = _prints(pack)
+    return lists
+
+
+def _prints(pack: Pack) -> str:
+    return csv_text(
+        (
+            "part", "file", "process", "material", "mass_g", "support_g", "time_h", "width_mm",
+            "depth_mm", "height_mm", "fits", "pieces", "note",
+        ),
+        [
+            (
+                job.name, job.file, job.process, job.material,
+                None if job.mass is None else 1e3 * job.mass,
+                None if job.support is None else 1e3 * job.support,
+                None if job.time is None else job.time / 3600.0,
+                *((None, None, None) if job.size is None else map(_mm, job.size)),
+                None if job.fits is None else "yes" if job.fits else "no", job.pieces,
+                job.missing,
+            )
+            for job in pack.prints
+        ],
+    )  # fmt: skip
 
 
 def _mm(length: float | None) -> float | None:

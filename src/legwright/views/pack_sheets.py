@@ -37,6 +37,7 @@ def pack_sheets(pack: Pack, contents: Sequence[tuple[str, str]]) -> tuple[WideSh
         _cover(pack, contents),
         *table_sheets(_bill(pack)),
         *table_sheets(_screws(pack)),
+        *(table_sheets(_prints(pack)) if pack.prints else ()),
         *assembly_sheets(pack.benches),
     )
 
@@ -166,5 +167,32 @@ def _screws(pack: Pack) -> Table:
         heading="Screws",
         more="cap screws ISO 4762, nuts ISO 4032, washers ISO 7089; the shortest length that works",
         columns=tuple(Column(name=n, width=w, right=n == "count") for n, w in names),
+        rows=tuple(rows),
+    )
+
+
+def _prints(pack: Pack) -> Table:
+    rows = []
+    for job in pack.prints:
+        size = "" if job.size is None else " × ".join(plain(1e3 * edge, 0) for edge in job.size)
+        fits = {None: "not known", True: "fits", False: f"in {job.pieces} pieces"}[job.fits]
+        rows.append(
+            (
+                job.name, ", ".join(word for word in (job.material, job.process) if word),
+                "" if job.mass is None else plain(1e3 * job.mass, 0),
+                "" if job.support is None else plain(1e3 * job.support, 0),
+                "" if job.time is None else plain(job.time / 3600.0, 1), size, fits,
+                job.missing or job.file,
+            )
+        )  # fmt: skip
+    names = (("part", 34.0), ("of", 46.0), ("g", 14.0), ("supports, g", 20.0), ("h", 12.0),
+             ("lies, mm", 40.0), ("printer", 24.0), ("file", 70.0))  # fmt: skip
+    return Table(
+        name="prints",
+        heading="Printed parts",
+        more="masses and times are estimates from the process in the sheet",
+        columns=tuple(
+            Column(name=n, width=w, right=n in {"g", "supports, g", "h"}) for n, w in names
+        ),
         rows=tuple(rows),
     )
