@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -107,6 +109,45 @@ def loads(
         grip=_grip(force, normals, contact),
         held_torque=held_torques(robot),
     )
+
+
+def balance_of(robot: Robot, motion: Motion, payload: PointMass | None) -> Callable[[float], bool]:
+    """What tells whether foot forces can balance a motion with a coefficient of friction.
+
+    Args:
+        robot: The robot.
+        motion: The sampled cycle.
+        payload: Fixed to the body.
+
+    Returns:
+        A function of the coefficient; the same answers as `loads(...).feasible.all()`.
+    """
+    turned = rotations(motion.body[:, 3:])
+    needed = inverse_dynamics(
+        with_payload(packed(robot), payload),
+        motion.q,
+        motion.qd,
+        motion.qdd,
+        twist=motion.twist,
+        acceleration=motion.acceleration,
+        gravity=np.ascontiguousarray(np.asarray(motion.gravity) @ turned),
+    )
+    contact = np.array(motion.contact, dtype=np.bool_, order="C")
+    normals = np.array(np.broadcast_to(turned[:, 2:, :], needed.feet.shape), order="C")
+    first = [slice(0, 1)]  # the sample that failed last is asked first
+
+    def holds(friction: float) -> bool:
+        mu = np.full(contact.shape[1], float(friction))
+        for rows in (first[0], slice(None)):
+            of = needed.feet[rows], normals[rows], needed.wrench[rows], mu, contact[rows]
+            _, residual = distribution(*of)
+            if not (residual <= BALANCED).all():
+                worst = (rows.start or 0) + int(np.argmin(residual <= BALANCED))
+                first[0] = slice(worst, worst + 1)
+                return False
+        return True
+
+    return holds
 
 
 def standing(

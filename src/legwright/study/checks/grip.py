@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from legwright.mechanics.loads import loads
+from legwright.mechanics.loads import balance_of
 from legwright.study.bench import Bench
 from legwright.study.cures import at_least
 from legwright.study.evidence import Case
@@ -75,10 +75,7 @@ def friction_needed(bench: Bench, case: Case, *, least: float = 0.0) -> float:
     Returns:
         `least` or more: coefficient, to 1 part in 200; more than `MOST` when none helps.
     """
-
-    def holds(friction: float) -> bool:
-        weighed = loads(bench.robot, case.motion, payload=bench.asked.payload, friction=friction)
-        return bool(weighed.feasible.all())
+    holds = balance_of(bench.robot, case.motion, bench.asked.payload)
 
     if least > 0.0 and holds(least):
         return least
