@@ -199,3 +199,37 @@ def test_drawings_come_as_svg_with_a_policy_and_nothing_else_does(small: Path) -
                 assert (await asyncio.to_thread(get, path))[0] in (404, 405, 503), path
 
     asyncio.run(scene())
+
+
+def test_a_variant_is_laid_under_and_kept_edits_become_one(tmp_path: Path) -> None:
+    import shutil
+
+    shutil.copytree(ROOK.parent, tmp_path / "robots")
+
+    async def scene() -> None:
+        path = tmp_path / "robots" / "rook"
+        async with served(path) as (_, address), visiting(address) as page:
+            await page.hello()
+            welcome = await page.text("welcome")
+            assert set(welcome["variants"]) == {"heron", "rook-can", "wren"}
+            await page.block(Cycle)
+            await page.say("compare", variant="../rook")
+            assert "folder beside" in (await page.text("refused"))["text"]
+            await page.say("compare", variant="heron")
+            assert (await page.text("edits"))["under"] == "heron"
+            shape = await page.text("shape", lambda told: told["who"] == "before")
+            assert shape["mass"] == pytest.approx(lw.load(tmp_path / "robots" / "heron").mass)
+            header, _ = await page.block(Cycle, lambda h: h.who == "before")
+            assert header.case == "tripod forward"
+            await page.say("compare", variant="")
+            assert (await page.text("edits"))["under"] == ""
+            await page.say("keep", name="robin")
+            assert "all is as on disk" in (await page.text("refused"))["text"]
+            await page.say("edit", key="dimensions.tibia", value="135 mm")
+            await page.say("keep", name="robin")
+            assert "robin/robot.toml" in (await page.text("done"))["text"]
+            assert "robin" in (await page.text("welcome"))["variants"]
+            robin = lw.load(tmp_path / "robots" / "robin")
+            assert robin.sheet.dimensions.tibia == pytest.approx(0.135)
+
+    asyncio.run(scene())

@@ -7,7 +7,6 @@ import logging
 import time
 from collections import Counter, OrderedDict
 from collections.abc import Awaitable, Callable, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Protocol, TypeVar
 
@@ -17,6 +16,7 @@ from starlette.routing import BaseRoute
 from legwright.errors import LegwrightError, RequestError, RobotError, did_you_mean
 from legwright.mechanics.opening import load
 from legwright.robot.robot import Robot
+from legwright.views.desk.aside import Aside
 from legwright.views.desk.asked import (
     VERSION,
     AnyAsked,
@@ -99,7 +99,7 @@ class Desk:
         }  # fmt: skip
         self._judging = Judging(self._told)
         self._picturing = Picturing(self.board)
-        self._editor = ThreadPoolExecutor(1, thread_name_prefix="edit")
+        self._editor = Aside("edit")
         self._asks: asyncio.Queue[tuple[Page, Numbered]] = asyncio.Queue(MOST_WAITING)
         self._waiting: Counter[object] = Counter()
         self._tasks: list[asyncio.Task[None]] = []
@@ -137,7 +137,7 @@ class Desk:
         await asyncio.gather(*self._tasks, return_exceptions=True)
         self._judging.close()
         self._picturing.close()
-        self._editor.shutdown(wait=False, cancel_futures=True)
+        self._editor.close()
 
     # Pages ----------------------------------------------------------------------------------
 
@@ -397,7 +397,7 @@ class Desk:
 
     async def _away(self, work: Callable[[], T]) -> T:
         """Do something heavy beside the loop; edits one after another."""
-        return await asyncio.get_running_loop().run_in_executor(self._editor, work)
+        return await self._editor.do(work)
 
 
 def refusal(error: LegwrightError, number: int) -> str:

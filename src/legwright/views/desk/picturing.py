@@ -11,20 +11,20 @@ import asyncio
 import logging
 import time
 from collections.abc import Callable, Collection
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import TypeVar
 
 from legwright.errors import LegwrightError
 from legwright.robot.robot import Robot
+from legwright.views.desk.aside import Aside
 from legwright.views.desk.asked import Ask
 from legwright.views.desk.circuits import circuit_block
 from legwright.views.desk.cycle import Who, cycle_block, reach_block
 from legwright.views.desk.drawings import Listed, drawings_of, listed
 from legwright.views.desk.pages import Board
 from legwright.views.desk.scene import shape_of
-from legwright.views.desk.shown import Shown, glimpse, shown_case, shown_walk
+from legwright.views.desk.shown import Shown, check_view, glimpse, shown_case, shown_walk
 from legwright.views.desk.wire import frame
 from legwright.views.wide_sheet import WideSheet
 
@@ -59,7 +59,7 @@ class Picturing:
     def __init__(self, board: Board) -> None:
         """Nothing is wanted yet."""
         self._board = board
-        self._thread = ThreadPoolExecutor(1, thread_name_prefix="picture")
+        self._thread = Aside("picture")
         self._wanted: Wanted | None = None
         self._ready = asyncio.Event()
         self._exact = 1.0
@@ -70,7 +70,7 @@ class Picturing:
         """What is shown now."""
         self._listed: tuple[Shown, dict[str, Listed]] | None = None
         self._made: tuple[Shown, dict[str, WideSheet]] | None = None
-        self._drawer = ThreadPoolExecutor(1, thread_name_prefix="drawing")
+        self._drawer = Aside("drawing")
         self._reached: dict[Who, Robot] = {}
         self.keys: Collection[str] = ()
         """Keys of the sheet that can be edited."""
@@ -86,7 +86,7 @@ class Picturing:
         Raises:
             RequestError: where its words or numbers make none.
         """
-        await self._away(lambda: _shown(view, robot))
+        await self._away(lambda: check_view(robot, view.case, view.walk))
 
     async def run(self) -> None:
         """Make pictures for ever."""
@@ -103,8 +103,8 @@ class Picturing:
 
     def close(self) -> None:
         """End the threads."""
-        self._thread.shutdown(wait=False, cancel_futures=True)
-        self._drawer.shutdown(wait=False, cancel_futures=True)
+        self._thread.close()
+        self._drawer.close()
 
     async def _draw(self, wanted: Wanted) -> None:
         await self._shape(wanted.robot, wanted.rev, "now")
@@ -217,11 +217,11 @@ class Picturing:
 
     async def _slowly(self, work: Callable[[], T]) -> T:
         """Do what takes seconds, so that pictures do not wait for it."""
-        return await asyncio.get_running_loop().run_in_executor(self._drawer, work)
+        return await self._drawer.do(work)
 
     async def _away(self, work: Callable[[], T]) -> T:
         """Do something heavy beside the loop."""
-        return await asyncio.get_running_loop().run_in_executor(self._thread, work)
+        return await self._thread.do(work)
 
 
 def _shown(view: View, robot: Robot) -> Shown:

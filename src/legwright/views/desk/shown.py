@@ -69,12 +69,7 @@ def shown_case(robot: Robot, name: str) -> Shown:
     """
     stand = footing(robot)
     asked = asked_of(robot, stand)
-    names = case_names(robot)
-    if not names:
-        raise RequestError("gaits", "none", f"one that this robot can walk. {_why(asked)}")
-    name = name or names[0]
-    if name not in names:
-        raise RequestError("case", name, f"one of this robot's. {did_you_mean(name, names)}")
+    name = checked_name(robot, asked, name)
     gait = max(
         (one for one in asked.gaits if name.startswith(f"{one.name} ")),
         key=lambda one: len(one.name),
@@ -89,8 +84,19 @@ def shown_case(robot: Robot, name: str) -> Shown:
     return _fed(robot, asked, trial(robot, asked, walk, payload=asked.payload, name=name))
 
 
-def _why(asked: Asked) -> str:
-    return " ".join(asked.refused.values())
+def checked_name(robot: Robot, asked: Asked, name: str) -> str:
+    """A case's name; the first one's when empty.
+
+    Raises:
+        RequestError: for a case that this robot does not have.
+    """
+    names = case_names(robot)
+    if not names:
+        why = " ".join(asked.refused.values())
+        raise RequestError("gaits", "none", f"one that this robot can walk. {why}")
+    if name and name not in names:
+        raise RequestError("case", name, f"one of this robot's. {did_you_mean(name, names)}")
+    return name or names[0]
 
 
 def shown_walk(robot: Robot, ask: Ask) -> Shown:
@@ -104,18 +110,45 @@ def shown_walk(robot: Robot, ask: Ask) -> Shown:
         RequestError: for a gait or numbers that make no walk.
         RobotError: when the robot cannot stand.
     """
-    stand = footing(robot, height=ask.body_height)
     asked = asked_of(robot, footing(robot))
-    gait = gait_of(asked, ask)
-    walk = Walk(
-        gait, velocity=ask.velocity, turn=ask.turn, cycle=ask.cycle, lift=ask.lift,
-        slope=ask.slope, uphill=ask.uphill, footing=stand,
-    )  # fmt: skip
+    walk = checked_walk(robot, asked, ask)
     if ask.cycle is None:
         walk = pace(robot, asked, walk, payload=asked.payload)
     return _fed(
         robot, asked, trial(robot, asked, walk, payload=asked.payload, name=""), ask.body_height
     )
+
+
+def checked_walk(robot: Robot, asked: Asked, ask: Ask) -> Walk:
+    """The walk that a user asks for, not walked yet.
+
+    Raises:
+        RequestError: for a gait or numbers that make no walk, or where the robot cannot stand.
+    """
+    gait = gait_of(asked, ask)
+    gait.phases_of(tuple(robot.legs))
+    return Walk(
+        gait, velocity=ask.velocity, turn=ask.turn, cycle=ask.cycle, lift=ask.lift,
+        slope=ask.slope, uphill=ask.uphill, footing=footing(robot, height=ask.body_height),
+    )  # fmt: skip
+
+
+def check_view(robot: Robot, case: str, ask: Ask | None) -> None:
+    """Look whether something can be shown, without walking it.
+
+    Args:
+        robot: The robot.
+        case: Name of a case.
+        ask: A walk of the user's own in its place.
+
+    Raises:
+        RequestError: where words or numbers make none.
+    """
+    asked = asked_of(robot, footing(robot))
+    if ask is None:
+        checked_name(robot, asked, case)
+    else:
+        checked_walk(robot, asked, ask)
 
 
 def glimpse(robot: Robot, last: Shown) -> Shown:
