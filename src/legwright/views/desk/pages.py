@@ -35,7 +35,7 @@ class Page:
     def answer(self, frame: Frame) -> None:
         """Send a frame that no other replaces."""
         answers = [key for key in self._waiting if key.startswith("#")]
-        for key in answers[: len(answers) + 1 - WAITING]:
+        for key in answers[: max(len(answers) + 1 - WAITING, 0)]:
             del self._waiting[key]
         self.put(f"#{next(self._number)}", frame)
 
