@@ -96,9 +96,9 @@ export class Store {
     for (const each of [...(this.listeners.get(topic) ?? [])]) each();
   }
 
-  /** Whether the verdict is that of the newest revision. */
+  /** Whether the verdict is all of the newest revision. */
   get fresh(): boolean {
-    return this.verdict !== null && this.verdict.rev >= this.rev;
+    return this.verdict !== null && this.verdict.whole && this.verdict.rev >= this.rev;
   }
 
   /** The finding that is open, if any. */
@@ -108,9 +108,10 @@ export class Store {
 
   /** Take in a text message. */
   take(message: AnySaid): void {
-    if ("rev" in message) this.rev = Math.max(this.rev, message.rev);
+    if ("rev" in message && message.type !== "welcome") this.rev = Math.max(this.rev, message.rev);
     switch (message.type) {
       case "welcome":
+        if (message.rev < this.rev) this.forget();
         this.rev = message.rev;
         this.welcome = message;
         this.fields = message.fields;
@@ -120,6 +121,7 @@ export class Store {
         this.edits = message;
         this.fields = message.fields;
         this.refused = null;
+        if (message.under === "") this.forgetBefore();
         this.tell("fields");
         return this.tell("edits");
       case "shape":
@@ -170,6 +172,20 @@ export class Store {
       default:
         return;
     }
+  }
+
+  /** Nothing lies under the robot any more. */
+  private forgetBefore(): void {
+    for (const pair of [this.shape, this.cycle, this.reach, this.circuit]) pair.before = null;
+    for (const topic of ["shape", "cycle", "reach", "circuit"] as const) this.tell(topic);
+  }
+
+  /** Another desk answers: what the last one said holds no more. */
+  private forget(): void {
+    for (const pair of [this.shape, this.cycle, this.reach, this.circuit]) pair.now = pair.before = null;
+    this.verdict = this.edits = this.checking = this.drawings = this.pulled = null;
+    this.finding = "";
+    for (const topic of ["shape", "cycle", "verdict", "finding"] as const) this.tell(topic);
   }
 
   /** Open a finding; an empty id closes it. */

@@ -72,6 +72,8 @@ def opened(desk: ServedDesk, browser: Browser) -> Iterator[Sheet]:
 @pytest.fixture
 def sheet(opened: Sheet) -> Iterator[Sheet]:
     """The page at the first question, with nothing changed and nothing open."""
+    opened.page.set_viewport_size({"width": 1280, "height": 800})
+    opened.page.emulate_media(color_scheme="light")
     opened.get("(legwright.shell.open(0), legwright.store.open(''), legwright.cursor.run(false))")
     yield opened
     if opened.get("(legwright.store.edits?.list.length ?? 0) > 0"):

@@ -71,15 +71,15 @@ export class FieldRow {
 
   /** Show what is so now; what was typed and refused stays. */
   show(field: SheetField): void {
-    const same = field.value === this.field.value;
     this.field = field;
     this.element.classList.toggle("edited", this.edited);
     this.element.dataset["origin"] = field.origin;
     this.before.textContent = this.edited ? field.kept || "not said" : "";
     this.range.textContent = rangeOf(field);
-    const refused = !this.wrong.hidden;
-    if (refused && same) return;
-    if (refused) this.clear();
+    if (!this.wrong.hidden) {
+      if (field.value !== this.input.value.trim()) return;
+      this.clear();
+    }
     if (this.typed && document.activeElement === this.input) return;
     this.typed = false;
     this.input.value = field.value;

@@ -25,7 +25,7 @@ export function findingPanel(desk: Desk): HTMLElement {
       root.replaceChildren(...closed(desk));
       return;
     }
-    root.replaceChildren(...open(found, store.fresh, {
+    root.replaceChildren(...open(found, store.verdict !== null && store.verdict.rev >= store.rev && !found.stale, {
       look: () => {
         link.send({ type: "look", finding: found.id });
         if (found.phase !== null) cursor.set(found.phase);

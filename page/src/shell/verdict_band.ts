@@ -31,9 +31,8 @@ export function verdictBand({ store, shell }: Desk): HTMLElement {
     stamp.className = `stamp ${verdict.overall}${store.fresh ? "" : " stale"}`;
     stamp.replaceChildren(
       limitMark(verdict.overall, 26),
-      html("span", { class: "words" }, html("b", {}, verdict.stamp), html("small", {}, counted(verdict.counts))),
+      html("span", { class: "words" }, html("b", {}, verdict.stamp), html("small", {}, counted(verdict.counts)), html("span", { class: "away" }, "Open the worst finding.")),
     );
-    stamp.setAttribute("aria-label", `${verdict.stamp}. ${counted(verdict.counts)}. Open the worst finding.`);
   };
 
   const drawAreas = (): void => {

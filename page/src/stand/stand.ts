@@ -28,10 +28,10 @@ export class StandView implements View {
     this.pull = new PullPanel(desk);
     const find = html("input", { type: "search", "aria-label": "Find in the sheet", placeholder: "find in the sheet", autocomplete: "off" });
     find.addEventListener("input", () => this.list?.filter(find.value));
-    desk.shell.tools.append(find);
+    desk.shell.tools.append(html("label", { class: "leg-choice" }, "reach of ", this.legs), find);
     this.legs.addEventListener("change", () => this.choose(this.legs.value));
     place.append(
-      html("div", { class: "plots" }, this.plots, html("label", { class: "leg-choice" }, "leg ", this.legs)),
+      this.plots,
       this.list.element, this.pull.element,
     );
     this.off = [

@@ -1,0 +1,237 @@
+"""The page as a whole: keys, sizes, zoom, accessibility, reload, a desk that goes and comes."""
+
+from __future__ import annotations
+
+import gzip
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browsing import ROOT, ServedDesk, Sheet, sheet_on, wanted
+from playwright.sync_api import Browser
+
+from legwright.views.desk.serving import PAGE
+
+AXE = ROOT / "page" / "node_modules" / "axe-core" / "axe.min.js"
+LARGEST_PAGE = 300_000
+"""All that a browser fetches, compressed [byte]."""
+SIZES = ((1024, 768), (1280, 800), (1920, 1080), (640, 400))
+"""Tablet, laptop, large screen, and a laptop at 200 %: the browser then has half the pixels."""
+OUTSIDE = """(() => {
+  const wide = document.documentElement.clientWidth;
+  return [...document.querySelectorAll('button, input, select, h2, dd')].filter(e => {
+    const box = e.getBoundingClientRect();
+    const scrolls = e.closest('.areas, .strip, .slide, .track');
+    return e.checkVisibility() && !scrolls && (box.left < -1 || box.right > wide + 1);
+  }).map(e => e.outerHTML.slice(0, 80));
+})()"""
+SMALL = """(() => [...document.querySelectorAll('button, input, select')].filter(e => {
+  if (!e.checkVisibility() || e.matches('.mark-button')) return false;
+  const box = e.getBoundingClientRect();
+  return box.height < 44 || box.width < 44;
+}).map(e => e.outerHTML.slice(0, 90) + ' ' + e.getBoundingClientRect().height))()"""
+
+
+def axe(sheet: Sheet) -> list[str]:
+    if not AXE.is_file():
+        text = "axe-core is not installed: make page-tools"
+        if wanted():
+            pytest.fail(text)
+        pytest.skip(text)
+    if not sheet.get("'axe' in window"):
+        sheet.page.evaluate(AXE.read_text(encoding="utf-8"))
+    tags = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+    run = "options => axe.run(document, options).then(r => r.violations)"
+    faults: list[dict[str, Any]] = sheet.page.evaluate(run, {"runOnly": tags})
+    return [
+        f"{fault['id']}: {fault['help']}: {node['html'][:160]} {node['failureSummary'][:200]}"
+        for fault in faults
+        for node in fault["nodes"]
+    ]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_no_question_has_an_accessibility_fault(sheet: Sheet, scheme: Any) -> None:
+    sheet.checked()
+    sheet.page.emulate_media(color_scheme=scheme)
+    for question in range(5):
+        sheet.get(f"legwright.shell.open({question})")
+        sheet.get("legwright.store.open(legwright.store.verdict.findings[0].id)")
+        assert axe(sheet) == []
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_everything_is_there_and_large_enough_at(sheet: Sheet, width: int, height: int) -> None:
+    sheet.checked()
+    sheet.page.set_viewport_size({"width": width, "height": height})
+    for question in range(5):
+        sheet.get(f"legwright.shell.open({question})")
+        assert sheet.get(OUTSIDE) == []
+        assert sheet.get("document.documentElement.scrollWidth - innerWidth") <= 0
+        if question == 0:  # the others watch their own targets
+            assert sheet.get(SMALL) == []
+        stamp = sheet.page.locator(".stamp").bounding_box()
+        assert stamp is not None
+        assert stamp["y"] + stamp["height"] <= height
+
+
+def test_it_can_all_be_done_with_keys(sheet: Sheet) -> None:
+    sheet.checked()
+    keys, at = sheet.page.keyboard, "document.activeElement"
+    sheet.get("document.activeElement.blur()")
+    keys.press("3")
+    assert sheet.page.locator("#question-title").inner_text() == "Does it keep its voltage?"
+    keys.press("1")
+    for _ in range(60):  # from the top of the page to the first field
+        keys.press("Tab")
+        if sheet.get(f"{at}.dataset.key !== undefined && {at}.matches('input')"):
+            break
+    key = sheet.get(f"{at}.dataset.key")
+    number = f"legwright.store.fields.find(f => f.key === '{key}').number"
+    before, rev = sheet.get(number), sheet.get("legwright.store.rev")
+    keys.press("ArrowUp")
+    sheet.until(f"legwright.store.rev > {rev}")
+    assert sheet.get(number) > before
+    keys.press("Escape")
+    sheet.get("document.activeElement.blur()")
+    keys.press("Control+z")
+    sheet.until("legwright.store.edits.list.length === 0")
+    assert sheet.get(number) == before
+    sheet.page.locator(".areas button").first.focus()
+    first = sheet.get(f"{at}.dataset.id")
+    keys.press("ArrowRight")
+    assert sheet.get(f"{at}.dataset.id") != first
+    keys.press("Enter")
+    assert sheet.get("legwright.store.finding") == sheet.get(f"{at}.dataset.id")
+    keys.press("Escape")
+    assert sheet.get("legwright.store.finding") == ""
+    sheet.page.locator(".slide").focus()
+    sheet.get("legwright.cursor.set(0)")
+    keys.press("ArrowRight")
+    assert sheet.get("legwright.cursor.phase") == pytest.approx(1 / 32)
+    sheet.page.locator(".picture").focus()
+    keys.press("ArrowLeft")
+    assert sheet.get("legwright.figure.sight.aspect") is None
+    sheet.page.get_by_role("button", name="isometric").press("Enter")
+    assert sheet.get("legwright.figure.sight.aspect") == "isometric"
+
+
+def test_the_cursor_shows_the_instant_that_python_computed(sheet: Sheet) -> None:
+    sheet.get("legwright.cursor.set(0.25)")
+    cycle = "legwright.store.cycle.now"
+    count, joints = sheet.get(f"[{cycle}.arrays.t.length, {cycle}.header.joints.length]")
+    at = round(0.25 * count)
+    wanted = sheet.get(f"Array.from({cycle}.arrays.q.subarray({at * joints}, {(at + 1) * joints}))")
+    assert sheet.get("Array.from(legwright.figure.instant().q)") == wanted
+    down = sheet.page.locator(".phase span").inner_text().removesuffix(" down").split()
+    legs = sheet.get("Object.values(legwright.store.welcome.short)")
+    contact = sheet.get(
+        f"Array.from({cycle}.arrays.contact.subarray({at * len(legs)}, {(at + 1) * len(legs)}))"
+    )
+    assert down == [leg for leg, touches in zip(legs, contact, strict=True) if touches]
+
+
+def test_it_runs_at_thirty_pictures_a_second_at_most_and_rests_when_held(sheet: Sheet) -> None:
+    drawn = "legwright.figure.drawn"
+    sheet.page.wait_for_timeout(300)
+    still = sheet.get(drawn)
+    sheet.page.wait_for_timeout(500)
+    assert sheet.get(drawn) == still  # nothing changes, nothing is drawn
+    sheet.get("legwright.cursor.run(true)")
+    sheet.page.wait_for_timeout(1000)
+    sheet.get("legwright.cursor.run(false)")
+    assert 1 <= sheet.get(drawn) - still <= 40
+
+
+def test_a_foot_is_pulled_and_the_rest_follows(sheet: Sheet) -> None:
+    """Referee: the leg's own kinematics, in Python, from the angles that came back."""
+    import legwright as lw
+
+    sheet.get("legwright.figure.look('plan')")
+    sheet.get("legwright.cursor.set(0)")
+    sheet.page.wait_for_timeout(200)
+    foot = "legwright.figure.feet()[0]"
+    x, y = sheet.get(f"(p => [p.x, p.y])(legwright.figure.sight.project({foot}.at))")
+    box = sheet.page.locator(".picture").bounding_box()
+    assert box is not None
+    from_ = sheet.get(f"{foot}.at.toArray()")
+    mouse = sheet.page.mouse
+    mouse.move(box["x"] + x, box["y"] + y)
+    mouse.down()
+    mouse.move(box["x"] + x + 4, box["y"] + y - 10)
+    mouse.move(box["x"] + x + 8, box["y"] + y - 20)
+    sheet.until("legwright.store.pulled !== null && legwright.store.pulled.header.ok")
+    mouse.up()
+    sheet.page.wait_for_timeout(300)
+    scale = sheet.get("legwright.figure.sight.scale")
+    to = sheet.get(f"{foot}.at.toArray()")
+    assert to[0] - from_[0] == pytest.approx(20 / scale, abs=0.002)  # nose up: x is upward
+    assert to[1] - from_[1] == pytest.approx(-8 / scale, abs=0.002)
+    robot = lw.load(ROOT / "robots" / "rook")
+    leg = next(iter(robot.legs.values()))
+    q = sheet.get("Array.from(legwright.store.pulled.arrays.q)")
+    own = [q[robot.joint_names.index(name)] for name in leg.joint_names]
+    feet = sheet.get("Array.from(legwright.store.pulled.arrays.feet)")
+    assert leg.foot(own) == pytest.approx(feet[:3], abs=1e-4)
+    sheet.page.get_by_role("button", name="Let go").click()
+    sheet.get("legwright.figure.look('isometric')")
+
+
+def test_the_page_is_small_and_asks_no_other_host(sheet: Sheet) -> None:
+    files = [path for path in PAGE.rglob("*") if path.is_file() and path.name != "digest.txt"]
+    packed = {
+        path.name: len(
+            path.read_bytes() if path.suffix == ".woff2" else gzip.compress(path.read_bytes(), 6)
+        )
+        for path in files
+    }
+    assert sum(packed.values()) <= LARGEST_PAGE, packed
+    assert sheet.foreign() == []
+
+
+def test_the_lock_file_names_no_host() -> None:
+    text = (ROOT / "page" / "package-lock.json").read_text(encoding="utf-8")
+    assert "://" not in text
+    assert all("resolved" not in each for each in json.loads(text)["packages"].values())
+
+
+@pytest.fixture
+def passing(robots: Path, browser: Browser) -> Iterator[tuple[ServedDesk, Sheet]]:
+    """A desk of its own, that may be ended."""
+    served = ServedDesk(robots / "rook")
+    with sheet_on(browser, served.address) as sheet:
+        yield served, sheet.open()
+
+
+def test_a_reload_and_a_desk_that_goes_and_comes_back(
+    passing: tuple[ServedDesk, Sheet], robots: Path
+) -> None:
+    served, sheet = passing
+    sheet.type("dimensions.femur", "92 mm")
+    sheet.page.reload()
+    sheet.until("window.legwright && legwright.figure.drawn > 0")
+    assert sheet.field("dimensions.femur").input_value() == "92 mm"
+    assert sheet.get("legwright.store.edits.list.length") == 1
+    sheet.losing = True
+    port = served.port
+    served.close()
+    sheet.until("legwright.store.link === 'lost'")
+    assert "not heard" in sheet.page.locator(".notice").inner_text()
+    sheet.field("dimensions.femur").fill("97 mm")  # typed while nobody hears
+    sheet.field("dimensions.femur").press("Enter")
+    row = sheet.page.locator('.field:has([data-key="dimensions.femur"]) .wrong')
+    assert "kept here" in row.inner_text()
+    again = ServedDesk(robots / "rook", port=port)
+    try:
+        sheet.until("legwright.store.link === 'open' && legwright.store.cycle.now !== null")
+        assert sheet.page.locator(".notice").is_hidden()
+        assert sheet.field("dimensions.femur").input_value() == "97 mm"
+        assert sheet.get("legwright.store.rev") == 1  # the new desk's own count
+        sheet.field("dimensions.femur").press("Enter")
+        sheet.until("legwright.store.edits.list.length === 1")
+        assert sheet.get("legwright.store.edits.list[0].after") == "97 mm"
+    finally:
+        again.close()
+        sheet.until("legwright.store.link === 'lost'")
