@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from pathlib import Path
 
 from rich.console import Console
 
 import legwright
-from legwright.cli.checking import unwritable, write_text
+from legwright.cli.checking import bar, unwritable, write_text
 from legwright.cli.exits import Exit
 from legwright.errors import RobotError
 from legwright.fabrication.stl import stl_bytes
-from legwright.study.checks.shells import shell_findings
+from legwright.study.check import study
 from legwright.study.export import finding_as_json
 from legwright.study.finding import Verdict
-from legwright.study.shells import shells_as_json, shells_of
+from legwright.study.shells import Shells, shells_as_json, shells_of
 from legwright.views.shells_table import shells_table
+
+AREAS = ("shell", "foot")
 
 
 def run_shells(path: Path, *, generate: bool, out: Path | None, json_file: Path | None) -> int:
@@ -43,25 +46,50 @@ def run_shells(path: Path, *, generate: bool, out: Path | None, json_file: Path 
     shells = shells_of(robot)
     for error in shells.unusable.values():
         raise error
-    findings = tuple(shell_findings(robot))
-    console.print(shells_table(robot, shells, findings))
+    with bar() as progress:
+        found = study(robot, only=AREAS, progress=progress)
+    console.print(shells_table(robot, shells, found.findings))
     if json_file is not None:
-        data = {"robot": robot.name, **shells_as_json(shells)}
-        data["findings"] = [finding_as_json(finding) for finding in findings]
+        failed = any(finding.verdict is Verdict.FAIL for finding in found.findings)
+        data = {"robot": robot.name, "verdict": "fail" if failed else "pass"}
+        data |= shells_as_json(shells)
+        data["findings"] = [finding_as_json(finding) for finding in found.findings]
         write_text(json_file, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False))
-    if out is not None or generate:
+    if generate or out is not None:
         folder = out or Path()
         try:
-            folder.mkdir(parents=True, exist_ok=True)
-            written = []
-            for one in shells.studied:
-                if generate and one.shell.path is None:
-                    file = folder / f"{robot.name}-{one.shell.name}.stl"
-                    file.write_bytes(stl_bytes(one.shell.mesh))
-                    written.append(file)
+            written = write_generated(shells, robot.name, folder) if generate else []
+            if out is not None:
+                from legwright.views.shell_files import write_shells
+
+                written += write_shells(found, folder, issued=date.today())
         except OSError as error:
             raise unwritable(folder, error) from None
         names = ", ".join(str(file) for file in written)
-        console.print(f"Written: {names or 'nothing'}", soft_wrap=True)
-    failed = any(finding.verdict is Verdict.FAIL for finding in findings)
+        console.print(f"Written: {names or 'nothing: no shell is generated'}", soft_wrap=True)
+    failed = any(finding.verdict is Verdict.FAIL for finding in found.findings)
     return int(Exit.FAIL if failed else Exit.PASS)
+
+
+def write_generated(shells: Shells, robot: str, folder: Path) -> list[Path]:
+    """Write every generated shell as STL.
+
+    Args:
+        shells: The shells.
+        robot: Name of the robot, for the files' names.
+        folder: Where to; made when missing.
+
+    Returns:
+        The files.
+
+    Raises:
+        OSError: if they cannot be written.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    written = []
+    for one in shells.studied:
+        if one.shell.path is None:
+            file = folder / f"{robot}-{one.shell.name}.stl"
+            file.write_bytes(stl_bytes(one.shell.mesh))
+            written.append(file)
+    return written

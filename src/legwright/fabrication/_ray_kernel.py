@@ -10,8 +10,10 @@ from numba import njit
 LEAF = 4
 DEPTH = 64
 
+_inner = njit(cache=True, error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
 
-@njit(cache=True)
+
+@_inner
 def _box(low, high, i, o, inv):  # type: ignore[no-untyped-def]
     """Where a ray enters box i; inf where it misses."""
     near, far = 0.0, math.inf
@@ -29,7 +31,7 @@ def _box(low, high, i, o, inv):  # type: ignore[no-untyped-def]
     return near if near <= far * (1.0 + 1e-12) else math.inf
 
 
-@njit(cache=True)
+@_inner
 def _cut(t, o, d):  # type: ignore[no-untyped-def]
     """Distance along a ray to triangle t (3, 3), and +1 where seen from behind, -1 from ahead.
 
@@ -52,7 +54,7 @@ def _cut(t, o, d):  # type: ignore[no-untyped-def]
     return (f0 * q0 + f1 * q1 + f2 * q2) / det, (1 if det < 0.0 else -1)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def first_hits(low, high, corners, order, origins, ways, skip, behind, out, face):  # type: ignore[no-untyped-def]
     """Distances ``out`` (R,) and triangles ``face`` (R,) of first hits.
 

@@ -50,13 +50,14 @@ def level_axes(up: Floats) -> Floats:
     return np.stack([first, np.cross(up, first), up])
 
 
-def fit(mesh: Mesh, up: Floats, volume: Floats) -> Fit:
+def fit(mesh: Mesh, up: Floats, volume: Floats, *, turns: int = TURNS) -> Fit:
     """Turn a part about the vertical so that it has most room in a print volume.
 
     Args:
         mesh: The part.
         up: Unit vector that points up while printing, (3,).
         volume: Width, depth, height of the print volume, (3,) [m].
+        turns: How many are tried over half a turn; 2 keeps it square to the bed.
 
     Returns:
         The best turn, and how much room is left; `MARGIN` is kept on all sides.
@@ -65,7 +66,7 @@ def fit(mesh: Mesh, up: Floats, volume: Floats) -> Fit:
     laid = _outer(mesh.points @ axes.T)
     free = np.asarray(volume, dtype=np.float64) - [2.0 * MARGIN, 2.0 * MARGIN, 0.0]
     best: Fit | None = None
-    for turn in np.arange(TURNS) * np.pi / TURNS:
+    for turn in np.arange(turns) * np.pi / turns:
         c, s = np.cos(turn), np.sin(turn)
         flat = laid[:, :2] @ np.array([[c, s], [-s, c]])
         size = np.r_[np.ptp(flat, axis=0), np.ptp(laid[:, 2])]

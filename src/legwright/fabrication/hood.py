@@ -131,7 +131,7 @@ def hood(robot: Robot, entry: Shell, name: str) -> Mesh:
         windows = robot.sheet.lights.count if robot.sheet.lights is not None else 0
     for prism in prisms:
         body -= _prism(prism)
-    for block in (*_windows(made, windows, entry.window_size), *_screw_holes(made, prisms)):
+    for block in (*_windows(made, windows, entry.window_size, prisms), *_screw_holes(made, prisms)):
         body -= _hull(block)
     pieces = sorted(body.decompose(), key=lambda piece: piece.volume(), reverse=True)
     if not pieces or pieces[0].is_empty():
@@ -209,27 +209,65 @@ def _inner_corners(outer: Floats, made: HoodMeasures) -> Floats:
     return np.asarray(HalfspaceIntersection(planes, middle).intersections)
 
 
-def _windows(made: HoodMeasures, count: int, size: tuple[float, float] | None) -> list[Floats]:
-    """Blocks to cut out of the band under the shoulder, shared by length, mirrored."""
+def _windows(
+    made: HoodMeasures, count: int, size: tuple[float, float] | None, prisms: list[Prism]
+) -> list[Floats]:
+    """Blocks to cut out of the band under the shoulder, clear of openings, mirrored."""
     low, high, _ = _upper_rings(made)
-    low_next, high_next = np.roll(low, -1, axis=0), np.roll(high, -1, axis=0)
     if size is None:
         tall = float(np.linalg.norm([LEANS[0], 1.0])) * SHOULDER * (made.roof - made.belt)
         size = (WINDOW[0] * tall, WINDOW[1] * tall)
-    length = np.linalg.norm(low_next - low, axis=1)
-    middle = 0.5 * (low + low_next)
+    spans: list[tuple[Floats, float, float]] = []
+    for facet in range(len(low)):
+        after = (facet + 1) % len(low)
+        corners = np.stack([low[facet], low[after], high[after], high[facet]])
+        spans += [
+            (corners, *ends) for ends in _free(corners, 0.5 * size[0] + 2.0 * made.wall, prisms)
+        ]
+    if not spans:
+        return []
+    middle = np.stack([_along(corners, 0.5 * (a + b)) for corners, a, b in spans])
+    length = np.array(
+        [np.linalg.norm(_along(corners, b) - _along(corners, a)) for corners, a, b in spans]
+    )
     twin = [
         int(np.argmin(np.linalg.norm(middle * [1.0, -1.0, 1.0] - spot, axis=1))) for spot in middle
     ]
     blocks = []
-    for facet, number in enumerate(_shared(length, twin, count)):
-        corners = np.stack([low[facet], low_next[facet], high_next[facet], high[facet]])
+    for (corners, a, b), number in zip(spans, _shared(length, twin, count), strict=True):
         for place in range(number):
-            share = (place + 0.5) / number
-            foot = corners[0] + share * (corners[1] - corners[0])
-            head = corners[3] + share * (corners[2] - corners[3])
-            blocks.append(_block(corners, 0.5 * (foot + head), size, made.wall))
+            at = _along(corners, a + (b - a) * (place + 0.5) / number)
+            blocks.append(_block(corners, at, size, made.wall))
     return blocks
+
+
+def _along(corners: Floats, share: float) -> Floats:
+    """A place at half height of a facet, from its first end (0) to its second (1)."""
+    foot = corners[0] + share * (corners[1] - corners[0])
+    head = corners[3] + share * (corners[2] - corners[3])
+    return np.asarray(0.5 * (foot + head))
+
+
+def _free(corners: Floats, half: float, prisms: list[Prism]) -> list[tuple[float, float]]:
+    """Stretches of a facet where the middle of a window may lie, as shares of its length."""
+    steps = np.linspace(0.0, 1.0, 129)
+    spots = [_along(corners, float(share)) for share in steps]
+    length = float(np.linalg.norm(spots[-1] - spots[0]))
+    ok = np.array(
+        [
+            half <= share * length <= length - half
+            and not any(
+                prism.high > spot[2] - half and prism.holds(spot[:2], half) for prism in prisms
+            )
+            for share, spot in zip(steps, spots, strict=True)
+        ]
+    )
+    edges = np.flatnonzero(np.diff(np.r_[False, ok, False]))
+    return [
+        (float(steps[a]), float(steps[b - 1]))
+        for a, b in zip(edges[::2], edges[1::2], strict=True)
+        if b - a > 1
+    ]
 
 
 def _shared(length: Floats, twin: list[int], count: int) -> list[int]:

@@ -7,7 +7,7 @@ from math import cos, radians, sqrt
 
 import numpy as np
 
-from legwright.fabrication.mesh import Mesh, normals_and_areas
+from legwright.fabrication.mesh import Indices, Mesh, normals_and_areas
 from legwright.fabrication.rays import BoxTree, seen_from
 from legwright.fabrication.wall import spread
 from legwright.robot.tree import Floats, read_only
@@ -147,6 +147,24 @@ def _lying(
     )
 
 
+def hangs(mesh: Mesh, normal: Floats, up: Floats, limit: float) -> Indices:
+    """Triangles that want support.
+
+    Args:
+        mesh: The part.
+        normal: Of its triangles, unit, (M, 3).
+        up: Unit vector that points up while printing, (3,).
+        limit: Lean from the vertical that prints without support [rad].
+
+    Returns:
+        Their numbers.
+    """
+    lean = normal @ up
+    height = mesh.corners.mean(axis=1) @ up - float((mesh.points @ up).min())
+    down = lean < -cos(radians(90.0) - limit) - 1e-9
+    return np.flatnonzero(down & ~((lean < -0.999) & (height < ON_BED)))
+
+
 def supports(mesh: Mesh, tree: BoxTree, laid: Lying, *, limit: float = LIMIT) -> float:
     """Volume under overhangs down to the bed or to the part itself [m³].
 
@@ -161,9 +179,7 @@ def supports(mesh: Mesh, tree: BoxTree, laid: Lying, *, limit: float = LIMIT) ->
     normal, area = normals_and_areas(mesh)
     low = float((mesh.points @ laid.up).min())
     lean = normal @ laid.up
-    height = mesh.corners.mean(axis=1) @ laid.up - low
-    down = lean < -cos(radians(90.0) - limit) - 1e-9
-    hanging = np.flatnonzero(down & ~((lean < -0.999) & (height < ON_BED)))
+    hanging = hangs(mesh, normal, laid.up, limit)
     total = float(area[hanging].sum())
     if total <= 0.0:
         return 0.0

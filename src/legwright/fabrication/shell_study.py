@@ -88,12 +88,9 @@ def _laid(
     mesh: Mesh, ways: tuple[Lying, ...], volume: Floats
 ) -> tuple[Lying, Fit, tuple[Cut, ...]]:
     """The best way up that fits, or the best of all with the cuts that it needs."""
-    first: Fit | None = None
     for way in ways:
         found = fit(mesh, way.up, volume)
         if found.room >= 0.0:
             return way, found, ()
-        first = found if first is None else first
-    if first is None:
-        raise ValueError("no way up was tried")
-    return ways[0], first, cuts(mesh, first, ways[0].up, volume)
+    square = fit(mesh, ways[0].up, volume, turns=2)
+    return ways[0], square, cuts(mesh, square, ways[0].up, volume)

@@ -22,6 +22,7 @@ from legwright.robot.limb_places import UP, Places, places_of, plan_view
 from legwright.robot.paths import poses_from, rigid_with
 from legwright.robot.robot import Robot
 from legwright.robot.sheet import Sheet
+from legwright.robot.shell_mass import with_shells
 from legwright.robot.tree import Floats, Tree
 from legwright.robot.urdf_notes import notes_on
 
@@ -44,6 +45,7 @@ def assemble(tree: Tree, sheet: Sheet, source: Path, description: Path, solver: 
     """
     found = _found(tree, sheet, source, description)
     body = _body(tree, sheet, found, source)
+    tree = with_shells(tree, body, sheet, source)
     limbs = found.limbs
     held = held_positions(tree, limbs, sheet.held, source)
     places = places_of(tree, body, limbs, held)

@@ -95,8 +95,9 @@ class Shell(Part):
     """Centre of mass in the link's frame [m]."""
     inertia: tuple[Inertia, Inertia, Inertia, Moment, Moment, Moment] | None = None
     """xx, yy, zz, xy, xz, yz about the centre of mass, axes of the link."""
-    counted: Truth = False
-    """Whether mass, centre and inertia are added to the link's."""
+    counted: Truth | None = None
+    """Whether mass, centre and inertia are added to the link's; not, with a warning, when left
+    out."""
     wall: Span = 0.002
     """Thickness of a generated shell [m]."""
     rise: Span | None = None

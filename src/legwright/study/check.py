@@ -17,6 +17,7 @@ from legwright.study.checks.clash import check_clash
 from legwright.study.checks.drives import check_drives
 from legwright.study.checks.energy import check_energy
 from legwright.study.checks.extents import check_extents
+from legwright.study.checks.feet import check_feet
 from legwright.study.checks.grip import check_grip
 from legwright.study.checks.ground import check_ground
 from legwright.study.checks.held import check_held
@@ -45,6 +46,7 @@ CHECKS: tuple[tuple[tuple[str, ...], Check], ...] = (
     (("grip",), check_grip),
     (("clash",), check_clash),
     (("shell",), check_shells),
+    (("foot",), check_feet),
     (("torque", "speed", "heat"), check_drives),
     (("torque",), check_held),
     (("rise", "heat"), check_still),

@@ -60,6 +60,16 @@ def shells_of(robot: Robot) -> Shells:
     return Shells(studied=tuple(studied), unusable=unusable)
 
 
+def file_bytes(robot: Robot, mesh: str | None) -> bytes:
+    """Content of a shell's file; empty where there is none or it cannot be read."""
+    if mesh is None:
+        return b""
+    try:
+        return (robot.source.parent / mesh).read_bytes()
+    except (OSError, ValueError):
+        return b""
+
+
 def shells_as_json(shells: Shells) -> dict[str, Any]:
     """All shells as JSON-ready data, SI, in the frames of their links.
 
@@ -113,7 +123,7 @@ def _shell_as_json(one: StudiedShell) -> dict[str, Any]:
         "skin_share": None if mass is None else mass.skin_share,
         "support_mass": part.support_mass,
         "print_time": part.time,
-        "counted": shell.entry.counted,
+        "counted": bool(shell.entry.counted),
     }
 
 

@@ -62,7 +62,7 @@ def report_html(
     style = (room / "sheet.css").read_text("utf-8")
     block = title_block_of(study, issued=issued, made_from=made_from)
     pages = pages_of(study)
-    wide = (*wiring_sheets_of(study), *making_sheets_of(study))
+    wide = (*wiring_sheets_of(study), *making_sheets_of(study), *_shell_sheets(study))
     count = len(pages) + len(wide)
     blocks = [
         title_block(block, subtitle=page.subtitle, sheet=number, sheets=count).svg
@@ -116,6 +116,15 @@ def making_sheets_of(study: Study) -> tuple[WideSheet, ...]:
     from legwright.views.making_sheets import making_sheets
 
     return making_sheets(making_of(study.robot, study.footing))
+
+
+def _shell_sheets(study: Study) -> tuple[WideSheet, ...]:
+    """Drawings of the shells; none where the sheet names none."""
+    if not any(finding.area == "shell" for finding in study.findings):
+        return ()
+    from legwright.views.shell_sheets import shell_sheets
+
+    return shell_sheets(study)
 
 
 def _breakable(words: str) -> object:

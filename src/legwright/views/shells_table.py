@@ -44,7 +44,7 @@ def shells_table(robot: Robot, shells: Shells, findings: Sequence[Finding]) -> R
             text += f"{limit_text(finding)}. {finding.why} {finding.cure}"
             parts.append(Text(" ".join(text.split()), style=style))
     for one in shells.studied:
-        if not one.shell.entry.counted and one.worked_out is not None:
+        if one.shell.entry.mass is None and one.worked_out is not None:
             parts.append(Text(f"To count it in, write under [shell.{one.shell.name}]:"))
             parts.append(Text(sheet_lines(one.worked_out)))
     parts.append(Text("Times and masses of prints are estimates; weigh what was printed."))
@@ -57,14 +57,18 @@ def sheet_lines(solid: Solid) -> str:
     Args:
         solid: In the link's frame.
     """
-    centre = ", ".join(f'"{value * 1e3:.1f} mm"' for value in solid.com)
+    centre = ", ".join(f'"{_rounded(value * 1e3)} mm"' for value in solid.com)
     inertia = solid.inertia * 1e7
     six = [inertia[i, j] for i, j in ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))]
-    moments = ", ".join(f'"{value:.1f} g*cm^2"' for value in six)
+    moments = ", ".join(f'"{_rounded(value)} g*cm^2"' for value in six)
     return (
         f'mass = "{solid.mass * 1e3:.1f} g"\ncentre = [{centre}]\n'
         f"inertia = [{moments}]\ncounted = true"
     )
+
+
+def _rounded(value: float) -> str:
+    return f"{round(float(value), 1) + 0.0:.1f}"
 
 
 def _cells(one: StudiedShell) -> list[str]:

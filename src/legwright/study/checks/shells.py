@@ -6,10 +6,12 @@ from collections.abc import Iterator
 
 from legwright.robot.robot import Robot
 from legwright.study.bench import Bench
+from legwright.study.checks.shell_clearance import clearance_findings, gait_poses
 from legwright.study.cures import at_least
 from legwright.study.finding import Finding, Sense, Verdict
+from legwright.study.finding_store import kept
 from legwright.study.judge import judge
-from legwright.study.shells import StudiedShell, shells_of
+from legwright.study.shells import StudiedShell, file_bytes, shells_of
 
 AREA = "shell"
 THIN_SHARE = 0.01
@@ -21,8 +23,27 @@ LIGHT = 0.01
 
 
 def check_shells(bench: Bench) -> Iterator[Finding]:
-    """Every shell of the sheet: surface, size, walls, printing, windows and mass."""
+    """Every shell of the sheet: surface, size, walls, printing, windows, mass and clearance.
+
+    They are kept between runs by the robot, the files and the walks that they follow from.
+    """
+    robot = bench.robot
+    if not robot.sheet.shell:
+        return
+    walks = [gait_poses(bench, gait.name).tobytes() for gait in bench.asked.gaits]
+    gaits = [gait.name for gait in bench.asked.gaits]
+    yield from kept(
+        (robot.tree, robot.body, robot.mass, dict(robot.held), robot.sheet, gaits, *walks,
+         *(file_bytes(robot, entry.mesh) for entry in robot.sheet.shell.values())),
+        lambda: tuple(_all(bench)),
+        folder=None,
+    )  # fmt: skip
+
+
+def _all(bench: Bench) -> Iterator[Finding]:
     yield from shell_findings(bench.robot)
+    for one in shells_of(bench.robot).studied:
+        yield from clearance_findings(bench, one)
 
 
 def shell_findings(robot: Robot) -> Iterator[Finding]:
@@ -123,7 +144,7 @@ def _size(one: StudiedShell) -> Iterator[Finding]:
 
 def _wall(one: StudiedShell) -> Finding:
     walls, process, name = one.part.walls, one.shell.process, one.shell.name
-    thin = walls.quantile(THIN_SHARE) * 1e3
+    thin = round(walls.quantile(THIN_SHARE) * 1e3, 4)
     least = None if process is None else process.least_wall * 1e3
     share = "" if process is None else f", {100 * walls.share_below(process.least_wall):.1f} % of"
     why = f"Half of it is under {walls.quantile(0.5) * 1e3:.2g} mm thick"
@@ -226,7 +247,8 @@ def _mass(robot: Robot, one: StudiedShell) -> Finding:
     if entry.counted:
         state = "It is part of the robot's mass."
     else:
-        state = f"It is not part of the robot's {robot.mass:.2f} kg."
+        state = f"It is not part of the robot's {robot.mass:.2f} kg"
+        state += "." if entry.counted is None else ", as the sheet says."
     if entry.mass is not None and worked is not None:
         off = 100.0 * abs(entry.mass - worked) / worked
         found = judge(
@@ -245,7 +267,7 @@ def _mass(robot: Robot, one: StudiedShell) -> Finding:
         if found.verdict is not Verdict.PASS or entry.counted:
             return found
     known = entry.mass if entry.mass is not None else worked
-    heavy = known is not None and known > LIGHT * robot.mass and not entry.counted
+    heavy = known is not None and known > LIGHT * robot.mass and entry.counted is None
     verdict = Verdict.UNKNOWN if known is None else Verdict.WARN if heavy else Verdict.PASS
     return Finding(
         area=AREA,

@@ -1,0 +1,195 @@
+"""Distances of moving links from hollow shells: against coal, closed forms and brute force."""
+
+import warnings
+
+import numpy as np
+import pytest
+import trimesh
+from scipy.spatial.transform import Rotation
+from solid_shapes import box, of
+
+import legwright as lw
+from legwright.fabrication.gap import body_of, gap, gaps, inside
+from legwright.fabrication.mesh import Mesh
+from legwright.fabrication.rays import box_tree
+from legwright.fabrication.shell_sweep import nearest_gap, pose_gaps, range_gap
+from legwright.fabrication.way_between import drive_values, way_between
+from legwright.mechanics.shapes import link_poses
+from legwright.robot.tree import Shape, ShapeKind
+
+ROBOT = "robots/wren"
+
+
+@pytest.fixture(scope="module")
+def cup() -> Mesh:
+    lower = trimesh.transformations.translation_matrix([0, 0, -0.004])
+    return of(
+        trimesh.boolean.difference(
+            [
+                trimesh.creation.cylinder(0.08, 0.05, sections=48),
+                trimesh.creation.cylinder(0.076, 0.05, sections=48, transform=lower),
+            ]
+        )
+    )
+
+
+def _random_poses(count: int, seed: int) -> np.ndarray:
+    rng = np.random.default_rng(seed)
+    poses = np.tile(np.eye(4), (count, 1, 1))
+    poses[:, :3, :3] = Rotation.random(count, random_state=seed).as_matrix()
+    poses[:, :3, 3] = rng.uniform([-0.1, -0.1, -0.06], [0.1, 0.1, 0.06], (count, 3))
+    return poses
+
+
+def _referee(mesh: Mesh, shape, poses: np.ndarray) -> np.ndarray:
+    """Distances by the collision library coal, triangles against an exact shape."""
+    import coal
+
+    corners, triangles = coal.StdVec_Vec3s(), coal.StdVec_Triangle()
+    for point in mesh.points:
+        corners.append(point)
+    for face in mesh.faces:
+        triangles.append(coal.Triangle(*(int(i) for i in face)))
+    surface = coal.BVHModelOBBRSS()
+    surface.beginModel(len(mesh.faces), len(mesh.points))
+    surface.addSubModel(corners, triangles)
+    surface.endModel()
+    found = []
+    for pose in poses:
+        place = coal.Transform3s(pose[:3, :3], pose[:3, 3])
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            request, result = coal.DistanceRequest(), coal.DistanceResult()
+            found.append(coal.distance(surface, coal.Transform3s(), shape, place, request, result))
+    return np.array(found)
+
+
+@pytest.mark.parametrize("kind", ["box", "cylinder", "sphere"])
+def test_distances_agree_with_coal(cup, kind):
+    import coal
+
+    shape, theirs = {
+        "box": ((ShapeKind.BOX, (0.05, 0.03, 0.02)), coal.Box(0.05, 0.03, 0.02)),
+        "cylinder": ((ShapeKind.CYLINDER, (0.007, 0.06)), coal.Cylinder(0.007, 0.06)),
+        "sphere": ((ShapeKind.SPHERE, (0.009,)), coal.Sphere(0.009)),
+    }[kind]
+    body = body_of(Shape(kind=shape[0], size=shape[1], placement=np.eye(4)))
+    poses = _random_poses(1500, 4)
+    ours, expected = gaps(box_tree(cup), body, poses), _referee(cup, theirs, poses)
+    apart = expected > 1e-6
+    assert 100 < apart.sum() < 1400
+    np.testing.assert_array_equal(ours > 1e-9, apart)
+    np.testing.assert_allclose(ours[apart], expected[apart], atol=2e-6)
+
+
+def test_a_hull_is_measured_like_the_box_that_it_is(cup, tmp_path):
+    path = tmp_path / "block.stl"
+    trimesh.creation.box((0.05, 0.03, 0.02)).export(path)
+    hull = body_of(Shape(kind=ShapeKind.MESH, size=(1.0,) * 3, placement=np.eye(4), mesh=path))
+    exact = body_of(Shape(kind=ShapeKind.BOX, size=(0.05, 0.03, 0.02), placement=np.eye(4)))
+    poses = _random_poses(200, 9)
+    tree = box_tree(cup)
+    np.testing.assert_allclose(gaps(tree, hull, poses), gaps(tree, exact, poses), atol=1e-8)
+
+
+def test_nearest_points_of_a_ball_over_a_slab():
+    slab = box((0.2, 0.2, 0.01))
+    body = body_of(Shape(kind=ShapeKind.SPHERE, size=(0.02,), placement=np.eye(4)))
+    pose = np.eye(4)
+    pose[:3, 3] = [0.03, -0.02, 0.055]
+    found = gap(box_tree(slab), body, pose[None])
+    assert found.distance == pytest.approx(0.03, abs=1e-9)
+    np.testing.assert_allclose(
+        found.points, [[0.03, -0.02, 0.005], [0.03, -0.02, 0.035]], atol=1e-9
+    )
+
+
+def test_depth_of_points_in_shapes():
+    spots = np.array([[0.0, 0.0, 0.0], [0.019, 0.0, 0.0], [0.05, 0.0, 0.0]])
+    still = np.eye(4)[None]
+    ball = body_of(Shape(kind=ShapeKind.SPHERE, size=(0.02,), placement=np.eye(4)))
+    np.testing.assert_allclose(inside(ball, spots, still), [0.02, 0.001, -0.03], atol=1e-12)
+    brick = body_of(Shape(kind=ShapeKind.BOX, size=(0.04, 0.1, 0.1), placement=np.eye(4)))
+    np.testing.assert_allclose(inside(brick, spots, still), [0.02, 0.001, -0.03], atol=1e-12)
+    rod = body_of(Shape(kind=ShapeKind.CYLINDER, size=(0.02, 0.1), placement=np.eye(4)))
+    np.testing.assert_allclose(inside(rod, spots, still), [0.02, 0.001, -0.03], atol=1e-12)
+
+
+@pytest.fixture(scope="module")
+def wren():
+    return lw.load(ROBOT)
+
+
+def test_poses_between_links_are_those_of_the_whole_robot(wren):
+    rng = np.random.default_rng(2)
+    q = rng.uniform(-0.5, 0.5, size=(5, len(wren.joint_names)))
+    everything = link_poses(wren, q)
+    for start, end in (
+        (wren.body, "left_front_foot"),
+        ("left_rear_tibia_link", wren.body),
+        ("left_front_femur_link", "right_rear_tibia_link"),
+        (wren.body, "mast_camera"),
+    ):
+        way = way_between(wren, start, end)
+        got = way.poses(drive_values(wren, way, q))
+        a = np.broadcast_to(everything[start], (5, 4, 4))
+        expected = np.linalg.inv(a) @ np.broadcast_to(everything[end], (5, 4, 4))
+        np.testing.assert_allclose(got, expected, atol=1e-12)
+
+
+def test_no_point_moves_further_than_the_lever_says(wren):
+    rng = np.random.default_rng(3)
+    way = way_between(wren, wren.body, "left_front_foot")
+    reach = 0.02
+    lever = way.lever(reach)
+    for _ in range(200):
+        a, b = rng.uniform(way.lower, way.upper, size=(2, len(way.drives)))
+        spot = rng.normal(size=3)
+        spot = np.append(reach * spot / np.linalg.norm(spot), 1.0)
+        pa, pb = way.poses(np.stack([a, b])) @ spot
+        assert np.linalg.norm(pa - pb) <= np.abs(a - b) @ lever + 1e-12
+
+
+def _lid(robot) -> Mesh:
+    """A flat plate over the trunk's front, where lifted legs can hit it."""
+    return box((0.1, 0.2, 0.002), at=(0.09, 0.0, 0.07))
+
+
+def test_range_search_finds_what_a_fine_grid_finds(wren):
+    """Referee: every pose of a fine grid, link by link, by brute force."""
+    mesh = box((0.05, 0.05, 0.004), at=(0.0, 0.0, 0.06))
+    tree = box_tree(mesh)
+    found = range_gap(wren, wren.body, mesh, tree)
+    assert found.nearest is not None
+    least = np.inf
+    for link in wren.tree.links:
+        if link in (wren.body, *(n for n in wren.tree.links if "mast" in n)):
+            continue
+        way = way_between(wren, wren.body, link)
+        steps = [np.linspace(a, b, 17) for a, b in zip(way.lower, way.upper, strict=True)]
+        grid = np.stack(np.meshgrid(*steps, indexing="ij"), axis=-1).reshape(-1, len(steps))
+        for shape in wren.tree.links[link].shapes:
+            least = min(least, float(gaps(tree, body_of(shape), way.poses(grid), most=0.06).min()))
+    assert found.nearest.distance <= least + 1e-9
+    assert found.proven >= found.nearest.distance - 1.0e-3
+    assert found.proven <= least
+
+
+def test_legs_that_hit_a_plate_are_named(wren):
+    mesh = _lid(wren)
+    found = range_gap(wren, wren.body, mesh, box_tree(mesh))
+    assert found.blocked
+    assert found.nearest.distance <= 0.0
+    assert any("front" in link for link in found.blocked)
+    assert all(0.0 <= share <= 1.0 for share in found.blocked.values())
+
+
+def test_nearest_of_poses_is_the_first_of_all(wren):
+    mesh = _lid(wren)
+    tree = box_tree(mesh)
+    motion = lw.plan(wren, lw.Walk(lw.gait("ripple", legs=6), velocity=(0.03, 0.0)), samples=24)
+    everything = pose_gaps(wren, wren.body, mesh, tree, motion.q)
+    nearest = nearest_gap(wren, wren.body, mesh, tree, motion.q)
+    assert nearest is not None
+    assert nearest.distance == pytest.approx(everything[0].distance, abs=1e-12)
+    assert [one.distance for one in everything] == sorted(one.distance for one in everything)
