@@ -51,9 +51,12 @@ def run_shells(path: Path, *, generate: bool, out: Path | None, json_file: Path 
     console.print(shells_table(robot, shells, found.findings))
     if json_file is not None:
         failed = any(finding.verdict is Verdict.FAIL for finding in found.findings)
-        data = {"robot": robot.name, "verdict": "fail" if failed else "pass"}
-        data |= shells_as_json(shells)
-        data["findings"] = [finding_as_json(finding) for finding in found.findings]
+        data = {
+            "robot": robot.name,
+            "verdict": "fail" if failed else "pass",
+            **shells_as_json(shells),
+            "findings": [finding_as_json(finding) for finding in found.findings],
+        }
         write_text(json_file, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False))
     if generate or out is not None:
         folder = out or Path()
