@@ -23,7 +23,13 @@ from legwright.fabrication.openings import Opening, Purpose
 from legwright.fabrication.parts import part_files, parts_of
 from legwright.fabrication.plate import Plate
 from legwright.fabrication.plate_rules import measured
-from legwright.fabrication.step import kernel_installed, plate_solid, step_bytes, volume
+from legwright.fabrication.step import (
+    bracket_step,
+    kernel_installed,
+    plate_solid,
+    step_bytes,
+    volume,
+)
 
 TOP = Path(__file__).parents[2]
 FAMILY = ("wren", "rook", "heron")
@@ -195,7 +201,13 @@ def test_the_published_case_of_a_kerf():
     assert slot.cut(2e-4).contour.moments.area == pytest.approx(8e-6)
 
 
-def test_all_files_are_written(parts):
+@pytest.fixture(scope="module")
+def wren():
+    return parts_of(lw.load(TOP / "robots" / "wren"))
+
+
+def test_all_files_are_written(wren):
+    parts = wren
     files = part_files(parts)
     names = ["upper-plate", "lower-plate"]
     for name in names:
@@ -214,6 +226,14 @@ def test_all_files_are_written(parts):
     assert seat["fit"] == "H7" and float(seat["upper_mm"]) > 0.0
 
 
+def test_the_same_parts_give_the_same_bytes(wren):
+    plate = wren.plates.plates[0]
+    assert dxf_text(plate) == dxf_text(plate)
+    if kernel_installed():
+        bracket = wren.hip.bracket
+        assert bracket_step(bracket) == bracket_step(bracket)
+
+
 def test_step_files_read_back_with_their_volume(tmp_path):
     """Referee: the kernel's own reader."""
     pytest.importorskip("OCP")
@@ -221,7 +241,7 @@ def test_step_files_read_back_with_their_volume(tmp_path):
 
     plate = simple(hole(0.0, 0.0))
     file = tmp_path / "plate.step"
-    file.write_bytes(step_bytes(plate_solid(plate)))
+    file.write_bytes(step_bytes(plate_solid(plate), "plate"))
     reader = STEPControl_Reader()
     reader.ReadFile(str(file))
     reader.TransferRoots()

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from io import StringIO
 from types import MappingProxyType
 from typing import Any
+from uuid import NAMESPACE_URL, uuid5
 
 from legwright.fabrication.contour import Contour
 from legwright.fabrication.plate import Plate
@@ -64,7 +66,15 @@ def dxf_text(plate: Plate, *, kerf: float = 0.0, bends: tuple[float, ...] = ()) 
         space.add_line((x * MM, bottom * MM), (x * MM, top * MM), dxfattribs={"layer": BENDS})
     stream = StringIO()
     document.write(stream)
-    return stream.getvalue()
+    return _timeless(stream.getvalue(), plate.name)
+
+
+def _timeless(text: str, name: str) -> str:
+    """The same text whenever it is written: no times, and an identity that follows the name."""
+    identity = "{" + str(uuid5(NAMESPACE_URL, f"legwright:{name}")).upper() + "}"
+    text = re.sub(r"(\$TDU?(?:CREATE|UPDATE)\s+40\s+)\S+", r"\g<1>2440587.5", text)
+    text = re.sub(r"(\$(?:FINGERPRINT|VERSION)GUID\s+2\s+)\{[^}]*\}", rf"\g<1>{identity}", text)
+    return re.sub(r"(\n[\d.]+ @ )\d{4}-[^\n]*", r"\g<1>1970-01-01T00:00:00+00:00", text)
 
 
 def _contour(space: Any, contour: Contour, layer: str) -> None:

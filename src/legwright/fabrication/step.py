@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from math import cos, pi, sin
 from pathlib import Path
@@ -15,6 +16,10 @@ from legwright.fabrication.plate import Plate
 
 INSTALL = 'pip install "legwright[cad]"'
 MM = 1e3
+STAMP = rb"'\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d'"
+"""The time in a STEP file's head."""
+PRODUCT = rb"Open CASCADE STEP translator [\d.]+ \d+"
+"""What the kernel calls a product, with a running number."""
 
 
 class KernelMissingError(LegwrightError, ImportError):
@@ -37,7 +42,7 @@ def plate_step(plate: Plate) -> bytes:
     Raises:
         KernelMissingError: when the kernel is not installed.
     """
-    return step_bytes(plate_solid(plate))
+    return step_bytes(plate_solid(plate), plate.name)
 
 
 def bracket_step(bracket: Bracket) -> bytes:
@@ -49,7 +54,7 @@ def bracket_step(bracket: Bracket) -> bytes:
     Raises:
         KernelMissingError: when the kernel is not installed.
     """
-    return step_bytes(bracket_solid(bracket))
+    return step_bytes(bracket_solid(bracket), bracket.name)
 
 
 def plate_solid(plate: Plate) -> Any:
@@ -123,8 +128,13 @@ def volume(solid: Any) -> float:
     return float(found.Mass()) * 1e-9
 
 
-def step_bytes(solid: Any) -> bytes:
-    """A solid of the kernel as a STEP file."""
+def step_bytes(solid: Any, name: str) -> bytes:
+    """A solid of the kernel as a STEP file; the same bytes whenever it is written.
+
+    Args:
+        solid: The solid [mm].
+        name: Of the product; letters, digits and hyphens.
+    """
     _need()
     from OCP.IFSelect import IFSelect_RetDone
     from OCP.Message import Message
@@ -139,7 +149,9 @@ def step_bytes(solid: Any) -> bytes:
         path = Path(folder) / "part.step"
         if writer.Write(str(path)) != IFSelect_RetDone:
             raise LegwrightError("The CAD kernel could not write the STEP file.")
-        return path.read_bytes()
+        written = path.read_bytes()
+    written = re.sub(STAMP, b"'1970-01-01T00:00:00'", written, count=1)
+    return re.sub(PRODUCT, name.encode("ascii", "replace"), written)
 
 
 def _need() -> None:

@@ -130,7 +130,7 @@ def sources_of(chain: Chain, tolerances: Tolerances, servos: Mapping[str, Servo 
         axis = chain.axes[joint] / np.linalg.norm(chain.axes[joint])
         found += _direction(label, joint, axis, tolerances, servo, missing, notes)
         found += _play(label, joint, axis, servo)
-        found += _zero(label, joint, axis, servo, moving, missing)
+        found += _zero(label, joint, axis, servo, missing)
     return Sources(
         deviations=tuple(found),
         missing=tuple(dict.fromkeys(missing)),
@@ -231,9 +231,9 @@ def _play(label: str, joint: int, axis: Floats, servo: Servo | None) -> list[Dev
 
 
 def _zero(
-    label: str, joint: int, axis: Floats, servo: Servo | None, moving: str, missing: list[str]
+    label: str, joint: int, axis: Floats, servo: Servo | None, missing: list[str]
 ) -> list[Deviation]:
-    if servo is None:
+    if servo is None or servo.id in {"", "urdf"}:
         missing.append("fit")
         return []
     step = servo.mount.zero_step if servo.mount is not None else None
@@ -241,7 +241,7 @@ def _zero(
     if step is None:
         step, why = servo.encoder_step, f"servo.{servo.id}.encoder_step"
     if step is None:
-        missing.append(f"servo.{servo.id or moving}.mount.zero_step")
+        missing.append(f"servo.{servo.id}.mount.zero_step")
         return []
     return [_turn(f"{label} zero", joint, axis, step / 2.0, Shape.UNIFORM, why)] if step else []
 

@@ -20,6 +20,7 @@ from legwright.robot.quantities import (
 
 ToleranceClass = Literal["f", "m", "c", "v"]
 ScrewFit = Literal["fine", "medium", "coarse"]
+Thread = Literal["M1.6", "M2", "M2.5", "M3", "M4", "M5", "M6", "M8", "M10", "M12"]
 
 
 class Tolerances(Part):
@@ -60,7 +61,7 @@ class PlateKeys(Part):
     """Radius of corners, less where an edge is too short [m]."""
     standoffs: tuple[tuple[Signed, Signed], ...] = ()
     """Where spacers join the plates, x and y [m]."""
-    standoff_screw: str = "M3"
+    standoff_screw: Thread = "M3"
     """Thread of the spacers' screws."""
     passages: tuple[tuple[Signed, Signed, Span, Span], ...] = ()
     """Cable passages through both plates: x, y, length along x, width along y [m]."""
@@ -95,7 +96,7 @@ class BracketKeys(Part):
     when left out [m]."""
     web_holes: tuple[tuple[Signed, Signed], ...] = ()
     """Screws through the web for what the coxa carries: across and up, from its middle [m]."""
-    web_screw: str = "M2.5"
+    web_screw: Thread = "M2.5"
     """Their thread."""
     least_radius: Number = Field(default=1.0, ge=0.0, le=20.0)
     """Smallest inner radius that the material bears, over the thickness."""
@@ -134,8 +135,8 @@ class Mount(Part):
     """Horn axis from the middle of the body, along its length [m]."""
     holes: tuple[tuple[Signed, Signed], ...]
     """Screws of the case [m]."""
-    screw: str
-    """Their thread: ``M2.5``."""
+    screw: Thread
+    """Their thread."""
     lug: Span | None = None
     """Thickness of the case where these screws clamp it [m]."""
     clearance: Length = 0.0002
@@ -143,7 +144,7 @@ class Mount(Part):
     horn_circle: Span | None = None
     """Diameter of the circle on which the horn's screws lie [m]."""
     horn_holes: Count = 4
-    horn_screw: str = "M2"
+    horn_screw: Thread = "M2"
     horn_depth: Span | None = None
     """Thread in the horn [m]."""
     horn_in: Literal["plastic", "aluminium", "steel"] = "aluminium"
