@@ -18,7 +18,7 @@ from legwright.views.desk.asked import Ask, Pull
 from legwright.views.desk.blocks import CircuitBlock, Cycle, Pulled, Reach, unpacked
 from legwright.views.desk.circuits import circuit_block
 from legwright.views.desk.cycle import cycle_block, reach_block
-from legwright.views.desk.drawings import listed, svg_of
+from legwright.views.desk.drawings import QUICK, SLOW, listed, svg_of
 from legwright.views.desk.pulling import pulled_block
 from legwright.views.desk.shown import Shown, glimpse, shown_case, shown_walk
 
@@ -170,8 +170,8 @@ def test_the_circuit_keeps_kirchhoffs_laws(shown: Shown) -> None:
 
 
 def test_every_part_of_the_circuit_can_be_found_on_the_drawings(shown: Shown) -> None:
-    found = listed(shown)
-    names = [one.name for one in found.values() if one.group == "electrics"]
+    found = listed(shown, QUICK)
+    names = list(found)
     assert names == ["schematic", "harness"]
     sheets = {sheet.name: sheet for name in names for sheet in found[name].make()}
     assert list(sheets) == names
@@ -196,10 +196,13 @@ def test_every_part_of_the_circuit_can_be_found_on_the_drawings(shown: Shown) ->
 
 
 def test_listed_drawings_are_those_that_are_made(shown: Shown) -> None:
-    made = [one for one in listed(shown).values() if one.group == "fabrication"]
-    assert made
-    sheets = {sheet.name: sheet for sheet in made[0].make()}
-    assert set(sheets) == {one.name for one in made}
+    made = listed(shown, SLOW)
+    assert "assembly-1" in made
+    for name, one in made.items():
+        sheets = {sheet.name: sheet for sheet in one.make()}
+        assert name in sheets
+        assert set(sheets) <= set(made)
+        ElementTree.fromstring(svg_of(sheets[name], "light"))
 
 
 def test_reach_outlines_are_of_the_leg(shown: Shown) -> None:

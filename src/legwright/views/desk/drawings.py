@@ -18,6 +18,7 @@ from legwright.views.sheet_files import class_rules
 from legwright.views.wide_sheet import ROOM, WideSheet
 
 THEMES: Mapping[str, tokens.Theme] = {"light": tokens.LIGHT, "dark": tokens.DARK}
+ELECTRICS, FABRICATION = "electrics", "fabrication"
 BARE = "bare"
 """Theme of an SVG without a style of its own, for pages that carry the sheets' style."""
 
@@ -34,14 +35,19 @@ class Listed:
     """Makes the drawings of its set, this one among them."""
 
 
-def listed(shown: Shown) -> dict[str, Listed]:
-    """All drawings that can be made of a robot, by name; quick, for none is made yet.
+Source = Callable[[Shown], Iterator[Listed]]
+"""What one room can draw."""
+
+
+def listed(shown: Shown, sources: Iterable[Source] | None = None) -> dict[str, Listed]:
+    """All drawings that can be made of a robot, by name.
 
     Args:
         shown: The walk whose readings they show.
+        sources: Whose drawings; `QUICK` and `SLOW` when None.
     """
     found: dict[str, Listed] = {}
-    for source in SOURCES:
+    for source in (*QUICK, *SLOW) if sources is None else sources:
         with suppress(LegwrightError):  # what is in the way is a finding
             found |= {one.name: one for one in source(shown)}
     return found
@@ -88,14 +94,23 @@ def _assembly(shown: Shown) -> Iterator[Listed]:
     steps = benches(pieces, assembly_order(pieces))
     sheets = assembly_sheets(steps)
     for sheet in sheets:
-        yield Listed(
-            name=sheet.name, title=sheet.subtitle, group="fabrication", make=lambda: sheets
-        )
+        yield Listed(name=sheet.name, title=sheet.subtitle, group=FABRICATION, make=lambda: sheets)
 
 
-ELECTRICS = "electrics"
-SOURCES: tuple[Callable[[Shown], Iterator[Listed]], ...] = (_schematic, _harness, _assembly)
-"""What each room can draw."""
+def _making(shown: Shown) -> Iterator[Listed]:
+    """Plates, bracket, tolerances."""
+    from legwright.study.making import making_of
+    from legwright.views.making_sheets import making_sheets
+
+    sheets = making_sheets(making_of(shown.robot, shown.footing))
+    for sheet in sheets:
+        yield Listed(name=sheet.name, title=sheet.subtitle, group=FABRICATION, make=lambda: sheets)
+
+
+QUICK: tuple[Source, ...] = (_schematic, _harness)
+"""What can be listed without being made."""
+SLOW: tuple[Source, ...] = (_making, _assembly)
+"""What takes a second or so."""
 
 
 def drawings_of(found: Mapping[str, Listed], *, rev: int, missing: str) -> Drawings:

@@ -21,6 +21,8 @@ from legwright.views.desk.aside import Aside
 from legwright.views.desk.asked import Ask
 from legwright.views.desk.circuits import circuit_block
 from legwright.views.desk.cycle import Who, cycle_block, reach_block
+from legwright.views.desk.drawings import QUICK as QUICK_ONES
+from legwright.views.desk.drawings import SLOW as SLOW_ONES
 from legwright.views.desk.drawings import Listed, drawings_of, listed
 from legwright.views.desk.pages import Board
 from legwright.views.desk.scene import shape_of
@@ -30,6 +32,8 @@ from legwright.views.wide_sheet import WideSheet
 
 T = TypeVar("T")
 
+CALM = 1.5
+"""So long nothing changes before drawings that take a second are begun [s]."""
 QUICK = 0.06
 """Where the exact cycle takes no longer than this, no first one is made [s]."""
 
@@ -71,6 +75,7 @@ class Picturing:
         self._listed: tuple[Shown, dict[str, Listed]] | None = None
         self._made: tuple[Shown, dict[str, WideSheet]] | None = None
         self._drawer = Aside("drawing")
+        self._later: asyncio.Task[None] | None = None
         self._reached: dict[Who, Robot] = {}
         self.keys: Collection[str] = ()
         """Keys of the sheet that can be edited."""
@@ -103,6 +108,8 @@ class Picturing:
 
     def close(self) -> None:
         """End the threads."""
+        if self._later is not None:
+            self._later.cancel()
         self._thread.close()
         self._drawer.close()
 
@@ -173,11 +180,22 @@ class Picturing:
         await self._reach(wanted.robot, wanted.rev, "now")
         shown = self.shown
         if self._wanted is None and shown is not None:
-            found = await self._away(lambda: listed(shown))
-            self._listed = shown, found
-            self._board.post(
-                "drawings", frame(drawings_of(found, rev=wanted.rev, missing=shown.note))
-            )
+            found = await self._away(lambda: listed(shown, QUICK_ONES))
+            self._list(shown, found, wanted.rev)
+            if self._later is not None:
+                self._later.cancel()
+            self._later = asyncio.create_task(self._list_more(shown, found, wanted.rev))
+
+    async def _list_more(self, shown: Shown, found: dict[str, Listed], rev: int) -> None:
+        """The drawings of made parts, once nothing has changed for a while."""
+        await asyncio.sleep(CALM)
+        more = await self._slowly(lambda: listed(shown, SLOW_ONES))
+        if self.shown is shown:
+            self._list(shown, found | more, rev)
+
+    def _list(self, shown: Shown, found: dict[str, Listed], rev: int) -> None:
+        self._listed = shown, found
+        self._board.post("drawings", frame(drawings_of(found, rev=rev, missing=shown.note)))
 
     async def _reach(self, robot: Robot, rev: int, who: Who) -> None:
         if self._reached.get(who) is robot:
