@@ -17,11 +17,13 @@ from legwright.rig.replay import read_recording
 from legwright.views.desk.asked import WalkStart
 from legwright.views.desk.blocks import AnyBlock, unpacked
 from legwright.views.desk.pages import Board, Page
-from legwright.views.desk.said import Said
+from legwright.views.desk.said import Happening, Said
 from legwright.views.desk.walk_asked import outset_of
-from legwright.views.desk.walk_history import History
-from legwright.views.desk.walk_poses import flat_body, in_body, in_world
+from legwright.views.desk.walk_history import MOST, History
+from legwright.views.desk.walk_poses import KEPT, Pose, flat_body, in_body, in_world
 from legwright.views.desk.walk_recorded import recorded_story
+from legwright.views.desk.walk_rows import layout_of
+from legwright.views.desk.walk_story import EDGES, EVENTS, About, Batch, Story
 from legwright.views.desk.walking import WalkWing
 from legwright.views.desk.wire import heard
 
@@ -305,3 +307,41 @@ def test_only_recordings_of_the_folder_can_be_opened(tmp_path: Path) -> None:
             await wing.close()
 
     asyncio.run(run())
+
+
+def test_ten_minutes_take_no_more_than_their_bounds() -> None:
+    """120 000 steps at 200 Hz, feet that change ten times a second: an hour of a real walk."""
+    layout = layout_of(("L1", "L2", "R1", "R2"), 12)
+    about = About(
+        layout=layout, robot="long", joints=(), hips=(), weight=None, wanted_margin=None,
+        lowest_voltage=None, highest_winding=None, truth=True, terrain=None,
+    )  # fmt: skip
+    story = Story(about=about)
+    step = np.arange(120_000)
+    down = (step[:, None] // 20 + np.arange(4)) % 2 == 0
+    rows = np.sin(0.001 * step[:, None] + np.arange(len(layout.names)))
+    nothing = np.zeros(0)
+    for first in range(0, len(step), 500):
+        part = slice(first, first + 500)
+        poses = tuple(
+            Pose(
+                time=float(0.005 * n), q=nothing, body=nothing, force=nothing, felt=nothing,
+                touch=nothing, contact=nothing, current=nothing, winding=nothing,
+                voltage=nothing, margin=0.0,
+            )
+            for n in step[part][::8]
+        )  # fmt: skip
+        story.add(
+            Batch(
+                time=0.005 * step[part], rows=rows[part], touch=down[part], contact=down[part],
+                events=(Happening(time=0.0, what="stumble", leg="", text=""),) * 10, poses=poses,
+            )
+        )  # fmt: skip
+    assert story.history.count <= MOST and story.history.width == pytest.approx(0.16)
+    assert len(story.poses) <= KEPT and len(story.edges) <= EDGES and len(story.events) <= EVENTS
+    assert story.switches == story.forgotten + len(story.edges) > EDGES
+    assert story.told == 2400 and len(story.events_since(2390)) == 10
+    low, high = story.history.since(0)
+    assert low.min() >= -1.0 - 1e-6 and high.max() <= 1.0 + 1e-6
+    at = story.poses.at(300.0)
+    assert at is not None and at.time == pytest.approx(300.0, abs=0.1)

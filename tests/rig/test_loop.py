@@ -44,7 +44,7 @@ def report(**more: Any) -> Report:
         ),
         drives=Drives(
             powered=rng.random(J) > 0.5, fault=rng.integers(0, 0xFFFF, J), winding=rng.random(J),
-            buses=(True, False),
+            buses=(True, False), voltage=rng.random(J),
         ),
         targets=Targets(q=rng.normal(size=J), qd=rng.normal(size=J)),
         faults=(Fault.TILT,),
@@ -70,7 +70,7 @@ def test_a_report_survives_the_hand_over():
     got = unpack_report(pack_report(sent))
     for part, names in (
         ("sensed", ("q", "qd", "current", "voltage", "up", "spin")),
-        ("drives", ("powered", "fault", "winding", "buses")),
+        ("drives", ("powered", "fault", "winding", "buses", "voltage")),
         ("targets", ("q", "qd")),
     ):
         for name in names:

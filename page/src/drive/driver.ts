@@ -10,6 +10,7 @@ import { Keys, NOTHING, readPad } from "./wish";
 import type { Wish } from "./wish";
 
 const FRESH = 200; // ms: a wish older than this counts as let go
+const ASLEEP = 1000; // ms: after a pause like this, nothing is held any more
 const AGAIN = 100; // ms between two orders to walk
 const EVENTS = 200;
 
@@ -135,9 +136,16 @@ export class Driver {
 
   private poll(): void {
     if (document.hidden) return;
+    const now = performance.now();
+    const slept = this.polled > 0 && now - this.polled > ASLEEP;
+    this.polled = now;
+    if (slept) {
+      this.keys.release(); // whatever was let go meanwhile was not heard
+      this.screen.release();
+      this.leg.release();
+    }
     const hand = this.hand;
     const pad = hand === null ? null : readPad(hand);
-    this.polled = performance.now();
     this.wish = [pad?.wish ?? NOTHING, this.keys.wish, this.screen.wish].find((each) => each.held) ?? NOTHING;
     const held = pad?.held ?? new Set<string>();
     if (hand !== null && pad !== null) this.buttons(hand, held);
@@ -218,6 +226,7 @@ export class Driver {
   }
 
   private onState(state: State): void {
+    this.poll();
     this.leg.renew();
     if (!this.leg.busy) this.move();
     this.corner.tell();
@@ -231,6 +240,7 @@ export class Driver {
     }
     if (message.type === "ended") {
       this.leg.ended(message);
+      if (message.word !== "replaced") this.walking = false; // whoever still holds asks anew
       if (!message.ok && message.word !== "replaced") this.note(message.word ?? "ended", message.text ?? "");
     }
     if (message.type === "welcome" && this.gait === "") this.gait = message.robot.gaits[0] ?? "";

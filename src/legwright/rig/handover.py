@@ -119,7 +119,7 @@ def unpack_report(data: bytes) -> Report:
     said = _said.decode(data)
     J, L = said.joints, said.legs
     numbers: Floats = np.frombuffer(said.numbers)
-    if len(numbers) != 12 + 8 * J + 2 * L:
+    if len(numbers) != 12 + 9 * J + 2 * L:
         raise msgspec.DecodeError("a report of the wrong length")
     cuts = [1, 2, 3, 6, 9, 12, *(12 + J * k for k in range(1, 10)), 12 + 9 * J + L]
     (
