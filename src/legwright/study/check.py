@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 from legwright.errors import RequestError, RobotError, did_you_mean
 from legwright.locomotion.stance import footing
+from legwright.locomotion.walk import Walk
 from legwright.robot.robot import Robot
 from legwright.study.asked import asked_of
 from legwright.study.bench import Bench, feed, lay_out
@@ -29,9 +31,11 @@ from legwright.study.checks.supply import check_supply
 from legwright.study.checks.tolerance import check_tolerance
 from legwright.study.checks.wiring import check_wiring
 from legwright.study.envelope import envelope
-from legwright.study.evidence import Extent, Study
-from legwright.study.finding import Finding
+from legwright.study.evidence import Case, Extent, Study
+from legwright.study.finding import Finding, Verdict
 from legwright.study.reach_maps import reach_maps
+from legwright.study.stages import Keeper
+from legwright.study.trial import FINE, pace, trial
 
 Progress = Callable[[str, int, int], None]
 """Told what is being done, how many are done, of how many."""
@@ -91,7 +95,7 @@ def check(
 
 def study(
     robot: Robot, *, only: Sequence[str] | None = None, progress: Progress | None = None,
-    partly: Callable[[Study], None] | None = None,
+    partly: Callable[[Study], None] | None = None, before: Study | None = None,
 ) -> Study:  # fmt: skip
     """Judge a robot and keep the evidence.
 
@@ -100,6 +104,8 @@ def study(
         only: Areas or groups to judge, of `AREAS` and `GROUPS`; all when None.
         progress: Told what is being done, how many are done, of how many.
         partly: Given what has been found so far, each time that an area is done.
+        before: A study of the robot as it was: what the change does not touch is taken over.
+            The findings are those of a study without it.
 
     Returns:
         Findings, cases, envelope and reach maps.
@@ -110,21 +116,23 @@ def study(
     """
     wanted = _areas(only)
     tell = progress or (lambda what, done, total: None)
+    keeper = Keeper(robot, before.stages if before is not None else {})
     stand = footing(robot)
-    bench = lay_out(robot, asked_of(robot, stand), stand, tell)
+    walked = keeper.of("walks", lambda: lay_out(robot, asked_of(robot, stand), stand, tell))
     tell("supply", 0, 1)
-    bench = feed(bench)
+    bench = replace(keeper.of("fed", lambda: feed(replace(walked, robot=robot))), robot=robot)
     findings: list[Finding] = []
     for number, (areas, question) in enumerate(CHECKS):
         if wanted.isdisjoint(areas):
             continue
         tell(areas[0], number, len(CHECKS))
-        findings += [finding for finding in question(bench) if finding.area in wanted]
+        found = _answered(keeper, question, bench)
+        findings += [finding for finding in found if finding.area in wanted]
         if partly is not None:
             partly(_so_far(bench, findings))
     extents: tuple[Extent, ...] = ()
     if "envelope" in wanted:
-        extents = tuple(envelope(bench, tell))
+        extents = keeper.of("envelope", lambda: tuple(envelope(bench, tell)), bench.asked.voltage)
         findings += check_extents(extents)
     return Study(
         robot=robot,
@@ -132,10 +140,26 @@ def study(
         footing=stand,
         cases={**bench.cases, **bench.sloped},
         envelope=extents,
-        reach=reach_maps(robot, stand),
+        reach=keeper.of("maps", lambda: reach_maps(robot, stand)),
         circuit=bench.power.circuit,
         supplies=bench.power.supplies,
+        stages=keeper.stages,
     )
+
+
+def _answered(keeper: Keeper, question: Check, bench: Bench) -> tuple[Finding, ...]:
+    """What a check finds, or found before.
+
+    Checks that read no wiring still look for cures at the voltage behind it: where that is
+    another one, only what passed is taken over.
+    """
+    volts = bench.asked.voltage
+
+    def same(old: tuple[float | None, tuple[Finding, ...]]) -> bool:
+        return old[0] == volts or all(one.verdict is Verdict.PASS for one in old[1])
+
+    _, found = keeper.of(question.__name__, lambda: (volts, tuple(question(bench))), holds=same)
+    return found
 
 
 def _so_far(bench: Bench, findings: Sequence[Finding]) -> Study:
@@ -151,6 +175,58 @@ def _so_far(bench: Bench, findings: Sequence[Finding]) -> Study:
     )
 
 
+def again(
+    before: Study, robot: Robot, *, progress: Progress | None = None,
+    partly: Callable[[Study], None] | None = None,
+) -> Study:  # fmt: skip
+    """Judge a changed robot; what the change does not touch is taken over.
+
+    Args:
+        before: A study of the robot as it was.
+        robot: The robot as it is now.
+        progress: As in `study`.
+        partly: As in `study`.
+
+    Returns:
+        The same as `study(robot)`.
+
+    Raises:
+        RobotError: when the robot cannot stand at all, so that there is nothing to judge.
+    """
+    return study(robot, progress=progress, partly=partly, before=before)
+
+
+def glimpse(robot: Robot, walk: Walk | None = None, *, samples: int = FINE) -> Case:
+    """One case of a robot at once: pose, gait cycle, loads, margin, torque headroom.
+
+    Currents and headroom are those at the battery's cut-off voltage; what the wiring loses is
+    told by the study alone.
+
+    Args:
+        robot: The robot.
+        walk: What it walks; the first asked gait, forward as asked, when None. Without a cycle
+            time that which strains the robot least is taken.
+        samples: Samples of the cycle.
+
+    Returns:
+        The case, as a study begins with it.
+
+    Raises:
+        RequestError: when gait and legs do not fit, or the robot cannot stand.
+    """
+    stand = footing(robot)
+    asked = asked_of(robot, stand)
+    if walk is None:
+        if not asked.gaits:
+            raise RequestError("gait", "none", f"possible: {'; '.join(asked.refused.values())}")
+        first, (x, y, turn) = asked.directions(asked.gaits[0])["forward"]
+        walk = Walk(first, velocity=(x, y), turn=turn)
+    walk = replace(walk, footing=walk.footing or stand)
+    if walk.cycle is None:
+        walk = pace(robot, asked, walk, payload=asked.payload)
+    return trial(robot, asked, walk, payload=asked.payload, samples=samples)
+
+
 def _areas(only: Sequence[str] | None) -> frozenset[str]:
     if not only:
         return frozenset(AREAS)
@@ -163,4 +239,4 @@ def _areas(only: Sequence[str] | None) -> frozenset[str]:
     return frozenset(area for name in only for area in GROUPS.get(name, (name,)))
 
 
-__all__ = ["AREAS", "GROUPS", "Progress", "RobotError", "check", "study"]
+__all__ = ["AREAS", "GROUPS", "Progress", "RobotError", "again", "check", "glimpse", "study"]

@@ -15,6 +15,7 @@ from legwright.mechanics.motion import Motion
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 from legwright.study.finding import Finding
+from legwright.study.stages import Stage
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -76,3 +77,5 @@ class Study:
     """From battery to last servo; None where the sheet does not describe it, or not rightly."""
     supplies: Mapping[str, Supply] = field(default_factory=dict)
     """Case name -> voltages, currents and temperatures in the circuit."""
+    stages: Mapping[str, Stage] = field(default_factory=dict, repr=False)
+    """What was found on the way, for a study of the changed robot to take over."""
