@@ -263,6 +263,32 @@ def parts(
 
 
 @app.command()
+def compare(
+    robots: Annotated[
+        list[Path],
+        typer.Argument(metavar="ROBOT...", help="Robot folders, build sheets or bare .urdf files."),
+    ],
+    html: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write one page that prints well.")
+    ] = None,
+    only: Annotated[
+        list[str] | None,
+        typer.Option(metavar="AREA", help="Judge only this area; may be given more than once."),
+    ] = None,
+    json_file: Annotated[
+        Path | None, typer.Option("--json", metavar="FILE", help="Write the figures as JSON.")
+    ] = None,
+) -> None:
+    """Check robots and put them side by side, the verdict first.
+
+    Exit code 0: nothing fails; 1: a robot fails; 2: the input cannot be read.
+    """
+    from legwright.cli.comparing import run_compare
+
+    raise typer.Exit(run_compare(robots, only=only, html=html, json_file=json_file))
+
+
+@app.command()
 def drive(
     robot: RobotPath,
     rig: Annotated[

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from legwright.study.rounding import Candidate, Rounding
 from legwright.views.numbers import plain
+from legwright.views.plain_table import plain_table
 from legwright.views.terminal import as_shown, shows_unicode
 
 if TYPE_CHECKING:
@@ -101,24 +102,9 @@ def _title(rounding: Rounding, text: object) -> RenderableType:
     return title
 
 
-def _table(heads: Sequence[str], letters: bool) -> object:
-    from rich.box import Box
-    from rich.table import Table
-
-    rule = "─" if letters else "-"
-    box = Box(f"    \n    \n {rule}{rule} \n    \n    \n    \n    \n    \n", ascii=not letters)
-    table = Table(box=box, padding=(0, 1, 0, 0), show_edge=False, pad_edge=False)
-    for number, head in enumerate(heads):
-        table.add_column(
-            as_shown(head, letters), justify="left" if number == 0 else "right",
-            header_style="", no_wrap=True,
-        )  # fmt: skip
-    return table
-
-
 def _dimension_table(rounding: Rounding, letters: bool) -> RenderableType:
     best = rounding.shortlist[0]
-    table = _table(["dimension", "today", "round", "change", "grid"], letters)
+    table = plain_table(["dimension", "today", "round", "change", "grid"], unicode=letters)
     for each, value in zip(rounding.free.dimensions, best.values, strict=True):
         kind = each.key.split(".")[0]
         grid = rounding.grids.get(each.key) or rounding.grids.get(kind)
@@ -132,8 +118,8 @@ def _dimension_table(rounding: Rounding, letters: bool) -> RenderableType:
             sign + value_words(each.key, change) if moved else "·",
             "pinned" if each.pinned else (grid.words if grid else ""),
         )
-        table.add_row(*(as_shown(c, letters) for c in cells), style="" if moved else "dim")  # type: ignore[attr-defined]
-    return table  # type: ignore[return-value]
+        table.add_row(*(as_shown(c, letters) for c in cells), style="" if moved else "dim")
+    return table
 
 
 def dimension_name(key: str) -> str:
@@ -145,7 +131,7 @@ def dimension_name(key: str) -> str:
 def _price_table(rounding: Rounding, letters: bool) -> RenderableType:
     best, today = rounding.shortlist[0], rounding.today.scores
     units = [f"{head} {unit}" for head, unit in zip(HEADS, UNITS, strict=True)]
-    table = _table(["what it costs", *units, "loss"], letters)
+    table = plain_table(["what it costs", *units, "loss"], unicode=letters)
     rows = [("today", [score_words(k, today[k]) for k in range(6)], "")]
     for price in rounding.prices:
         rows.append(
@@ -160,19 +146,19 @@ def _price_table(rounding: Rounding, letters: bool) -> RenderableType:
     rows.append(("round", [score_words(k, best.scores[k]) for k in range(6)], ""))
     for name, cells, loss in rows:
         strong = "bold" if name in ("today", "round") else ""
-        table.add_row(*(as_shown(c, letters) for c in (name, *cells, loss)), style=strong)  # type: ignore[attr-defined]
-    return table  # type: ignore[return-value]
+        table.add_row(*(as_shown(c, letters) for c in (name, *cells, loss)), style=strong)
+    return table
 
 
 def _shortlist_table(rounding: Rounding, letters: bool) -> RenderableType:
     moving = [d for d, each in enumerate(rounding.free.dimensions)
               if len({round(c.values[d], 9) for c in rounding.shortlist}) > 1]  # fmt: skip
     heads = [dimension_name(rounding.free.dimensions[d].key) for d in moving]
-    table = _table(["rank", *heads, "loss", "away", ""], letters)
+    table = plain_table(["rank", *heads, "loss", "away", ""], unicode=letters)
     for rank, each in enumerate(rounding.shortlist, start=1):
-        table.add_row(*(as_shown(c, letters) for c in _row(rounding, rank, each, moving)),  # type: ignore[attr-defined]
+        table.add_row(*(as_shown(c, letters) for c in _row(rounding, rank, each, moving)),
                       style="red" if each.broken else "")  # fmt: skip
-    return table  # type: ignore[return-value]
+    return table
 
 
 def _row(rounding: Rounding, rank: int, each: Candidate, moving: Sequence[int]) -> list[str]:

@@ -17,12 +17,13 @@ if TYPE_CHECKING:
 
     from legwright.study.evidence import Study
 
-_MARKS: Mapping[Verdict, str] = {
+MARKS: Mapping[Verdict, str] = {
     Verdict.PASS: "□",
     Verdict.WARN: "◧",
     Verdict.FAIL: "■",
     Verdict.UNKNOWN: "?",
 }
+"""A limit mark as one letter."""
 _WORDS: Mapping[Verdict, str] = {
     Verdict.PASS: "pass",
     Verdict.WARN: "warn",
@@ -161,7 +162,7 @@ def _rows(findings: Sequence[Finding], rich_letters: bool) -> Iterator[Renderabl
 
     for finding in findings:
         style = "red" if finding.verdict is Verdict.FAIL else ""
-        mark = f"{_MARKS[finding.verdict]} {_WORDS[finding.verdict]}"
+        mark = f"{MARKS[finding.verdict]} {_WORDS[finding.verdict]}"
         grid = _grid()
         grid.add_row(
             _styled(mark, style, rich_letters),
@@ -194,7 +195,7 @@ def _passes(findings: Sequence[Finding], rich_letters: bool) -> list[RenderableT
         if not passes:
             continue
         nearest = next((f for f in passes if by_degrees(f)), None)
-        words = f"{_MARKS[Verdict.PASS]} {area_title(area)}: {len(passes)} pass"
+        words = f"{MARKS[Verdict.PASS]} {area_title(area)}: {len(passes)} pass"
         if nearest is not None:
             words += f"; nearest {nearest.name}: {value_text(nearest)}, {limit_text(nearest)}"
         lines.append(_styled(words, "", rich_letters))
