@@ -10,19 +10,23 @@ from pathlib import Path
 import dxfgrabber
 import ezdxf
 import numpy as np
+import pressfit
 import pytest
 import trimesh
 from shapely.geometry import Polygon
 
 import legwright as lw
 from legwright.errors import RequestError
+from legwright.fabrication import step
 from legwright.fabrication.contour import rectangle
 from legwright.fabrication.dxf import dxf_text
+from legwright.fabrication.fits import fits_of
 from legwright.fabrication.meshing import plate_mesh
 from legwright.fabrication.openings import Opening, Purpose
 from legwright.fabrication.parts import part_files, parts_of
 from legwright.fabrication.plate import Plate
 from legwright.fabrication.plate_rules import measured
+from legwright.fabrication.seats import Seat
 from legwright.fabrication.step import (
     bracket_step,
     kernel_installed,
@@ -97,6 +101,53 @@ def test_the_solid_has_the_volume_of_an_independent_kernel(parts):
     for plate in parts.plates.plates:
         wanted = plate.area * plate.thickness
         assert volume(plate_solid(plate)) == pytest.approx(wanted, rel=1e-9)
+
+
+def test_a_pattern_is_mirrored_where_the_horn_looks_down(parts):
+    """Referee: by hand. The sheet sees it from the horn; a plan sees a hanging horn's from behind.
+
+    Body along +x: what lies to the left of it from below lies to the right from above."""
+    servo = parts.robot.servos[next(iter(parts.robot.legs.values())).joint_names[0]]
+    for down, y in ((True, -0.002), (False, 0.002)):
+        seat = Seat(name="s", joint="s", at=(0.01, 0.0), inward=0.0, servo=servo, horn_down=down)
+        assert seat.place(0.003, 0.002) == pytest.approx((0.013, y))
+    turned = Seat(name="s", joint="s", at=(0, 0), inward=pi / 2, servo=servo, horn_down=True)
+    assert turned.place(0.003, 0.002) == pytest.approx((0.002, 0.003))
+
+
+def test_a_hull_is_convex_and_holds_every_lug(tmp_path):
+    """Referee: shapely."""
+    sheet = (TOP / "robots" / "rook" / "robot.toml").read_text()
+    folder = tmp_path / "hull"
+    folder.mkdir()
+    (folder / "robot.toml").write_text(
+        sheet.replace('corner = "5 mm"', 'corner = "5 mm"\noutline = "hull"')
+    )
+    hull = parts_of(lw.load(folder)).plates.plates[0]
+    lugs = parts_of(lw.load(TOP / "robots" / "rook")).plates.plates[0]
+    ring = Polygon(hull.outline.corners)
+    assert ring.equals_exact(ring.convex_hull, 1e-9) or ring.area == pytest.approx(
+        ring.convex_hull.area, rel=1e-6
+    )
+    assert ring.buffer(1e-6).contains(Polygon(lugs.outline.corners))
+
+
+def test_fits_at_the_hip_are_those_of_an_independent_library():
+    """Referee: pressfit for the pin and the horn; the ring by hand: seat +15, ring −8 µm."""
+    fits = {one.where: one for one in fits_of(lw.load(TOP / "robots" / "rook"))}
+    for where, code in (("pin in the bracket", "4 H7/m6"), ("horn boss in the bracket", "8 H7/h6")):
+        theirs, ours = pressfit.fit(code), fits[where].fit
+        assert ours.kind == theirs.kind
+        assert ours.least * 1e6 == pytest.approx(theirs.hole_ei_um - theirs.shaft_es_um)
+        assert ours.most * 1e6 == pytest.approx(theirs.hole_es_um - theirs.shaft_ei_um)
+    ring = fits["bearing seat in the lower plate"].fit
+    assert (ring.least * 1e6, ring.most * 1e6) == pytest.approx((0.0, 23.0))
+
+
+def test_without_a_kernel_the_install_line_is_told(parts, monkeypatch):
+    monkeypatch.setattr(step, "kernel_installed", lambda: False)
+    with pytest.raises(ImportError, match=r'pip install "legwright\[cad\]"'):
+        step.plate_step(parts.plates.plates[0])
 
 
 # -- cutting files -----------------------------------------------------------------------------
