@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from legwright.fabrication.openings import Purpose
 from legwright.fabrication.plate import Plate
 from legwright.robot.sheet_making import Making
 from legwright.views import tokens
@@ -80,11 +81,12 @@ def _notes(plate: Plate, making: Making) -> tuple[str, ...]:
     x, y = plate.com
     grade = making.tolerance.general
     kerf = making.kerf
+    seats = any(opening.purpose is Purpose.FIT for opening in plate.openings)
     return (
         f"{capital(plate.material) or 'Material not stated'}, {plate.thickness * 1e3:g} mm thick; "
         f"centre of mass at {millimetres(x)}, {millimetres(y)}.",
         (f"General tolerances ISO 2768-1, class {grade}" if grade else "Tolerances not stated")
-        + f"; corners {millimetres(max(plate.outline.held))} where not smaller. Seats H7 are "
-        "reamed after cutting.",
+        + f"; corners {millimetres(max(plate.outline.held))} where not smaller."
+        + (" Seats H7 are reamed after cutting." if seats else ""),
         (f"DXF -cut follows the beam, {kerf * 1e3:g} mm wide. " if kerf else "") + CAUTION,
     )
