@@ -92,6 +92,20 @@ def test_the_sensors_constant_error_is_learnt_while_it_stands() -> None:
     assert abs(unlearnt.yaw) > 0.05
 
 
+def test_keeping_level_is_no_turn_and_does_not_keep_it_from_learning() -> None:
+    """A robot that stands follows its sensor's noise in roll and pitch, at some 4 mrad/s."""
+    rng, walker = np.random.default_rng(2), Slipping()
+    walker.state.mode[:] = at.STAND
+    walker.state.posture_v[3:5] = 4e-3, -3e-3
+    for _ in range(150):
+        reading = np.array([0.0, 0.0, 0.004 + 0.0017 * rng.standard_normal()])
+        heed_spin(walker.boxes[0], reading, UP, DT)
+    assert walker.state.clock[at.BIAS] == pytest.approx(0.004, abs=5e-4)
+    walker.state.posture_v[5] = 0.1  # a pose that turns the body is one
+    heed_spin(walker.boxes[0], np.array([0.0, 0.0, 0.1]), UP, DT)
+    assert walker.state.clock[at.BIAS] == pytest.approx(0.004, abs=5e-4)
+
+
 def test_body_and_feet_turn_together_so_that_no_joint_moves() -> None:
     walker = Slipping()
     state = walker.state

@@ -19,7 +19,8 @@ from legwright.locomotion._terrain import turned
 from legwright.locomotion.signals import Sensed
 
 STILL = 1e-4
-"""Slower than this in all ways, on all feet, the body does not turn [m/s, rad/s]."""
+"""Walking and turning slower than this, on all feet, the body has no heading to change [m/s,
+rad/s]."""
 LONGEST = 4.0
 """The sensor's zero is the mean of the last still moments, of so many seconds at most."""
 BACK = 0.6
@@ -86,9 +87,9 @@ def _still(state):  # type: ignore[no-untyped-def]
     for leg in range(len(state.mode)):
         if state.mode[leg] != at.STAND:
             return False
-    moving = 0.0
+    moving = abs(state.posture_v[5])  # roll and pitch keep level all the time, and turn nothing
     for k in range(3):
-        moving = max(moving, abs(state.twist[k]), abs(state.posture_v[k + 3]))
+        moving = max(moving, abs(state.twist[k]))
     return moving < STILL
 
 
