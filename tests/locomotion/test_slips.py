@@ -171,3 +171,4 @@ def test_a_walk_on_flat_ground_slides_nowhere(rook: Robot) -> None:
     ]  # fmt: skip
     assert gone[0] > 0.2
     assert gone[1] == pytest.approx(gone[0], rel=0.02), "measured joints, rolling feet"
+    assert gone[2] == pytest.approx(gone[0], rel=0.02), "the odometry follows them"

@@ -14,7 +14,7 @@ import numpy as np
 from numba import njit
 
 from legwright.locomotion import _state as at
-from legwright.locomotion._body import turning
+from legwright.locomotion._body import body_pose, turning
 from legwright.locomotion._limb import foot_of
 from legwright.robot.tree import Floats
 
@@ -68,6 +68,9 @@ class Grip(NamedTuple):
     """(J,): measured joint positions of the step before [rad]."""
     tilt: Floats
     """(3,): roll, pitch of the step before [rad]; 1 once these two are known."""
+    believed: Floats
+    """(3,): x, y of the body in the controller's ground frame in the step before [m]; 1 once
+    these two are known."""
 
 
 def grip(radius: Floats, joints: int) -> Grip:
@@ -82,6 +85,7 @@ def grip(radius: Floats, joints: int) -> Grip:
     return Grip(
         radius=radius, pose=np.zeros(3), anchor=np.zeros((legs, 2)), known=known, slid=slid,
         off=off, over=over, told=told, news=news, q=np.zeros(joints), tilt=np.zeros(3),
+        believed=np.zeros(3),
     )  # fmt: skip
 
 
@@ -89,9 +93,11 @@ def grip(radius: Floats, joints: int) -> Grip:
 def heed_grip(fixed, state, goal, grip, q, rate, heard, dt):  # type: ignore[no-untyped-def]
     """Fit the body to its standing feet, and mark in ``grip.news`` those that begin to slide.
 
+    The controller's ground frame is moved by what the body has gone otherwise than asked.
+
     Args:
         fixed: The robot.
-        state: Modes, load and believed tilt; read only.
+        state: Modes, load and believed tilt; place, feet and aims are moved together.
         goal: Read for the weight.
         grip: The memory, written.
         q: (J,) measured joint positions; none is nan.
@@ -103,9 +109,11 @@ def heed_grip(fixed, state, goal, grip, q, rate, heard, dt):  # type: ignore[no-
     u, weight, off = np.zeros((L, 2)), np.zeros(L), np.zeros((L, 2))
     stand = np.zeros(L, np.bool_)
     grip.news[:] = 0.0
+    x, y = grip.pose[0], grip.pose[1]
     grip.pose[2] += rate * dt
     _see(fixed, state, goal, grip, q, u, stand, weight)
-    _fit(grip, u, stand, weight, SPAN * (HEADING_TIME / dt if heard else 1.0))
+    found = _fit(grip, u, stand, weight, SPAN * (HEADING_TIME / dt if heard else 1.0))
+    _reckon(state, grip, grip.pose[0] - x, grip.pose[1] - y, found)
     _place(grip, u, off)
     holding = 0
     for leg in range(L):
@@ -179,14 +187,17 @@ def _fit(grip, u, stand, load, stiff):  # type: ignore[no-untyped-def]
     """Move the pose to what the feet with anchors say: weighted least squares in the plane.
 
     ``stiff`` [m²] holds the yaw to what it was. Iteratively reweighted (Holland & Welsch 1977).
+    Returns whether two feet or more were there to tell.
     """
     prior = grip.pose[2]
     for _ in range(ROUNDS):
         c, s = math.cos(grip.pose[2]), math.sin(grip.pose[2])
-        w = wx = wy = wrr = bx = by = bt = 0.0
+        count, w = 0, 0.0
+        wx = wy = wrr = bx = by = bt = 0.0
         for leg in range(len(load)):
             if not stand[leg] or grip.known[leg] == 0.0:
                 continue
+            count += 1
             x = c * u[leg, 0] - s * u[leg, 1]
             y = s * u[leg, 0] + c * u[leg, 1]
             ex = x + grip.pose[0] - grip.anchor[leg, 0]
@@ -195,8 +206,8 @@ def _fit(grip, u, stand, load, stiff):  # type: ignore[no-untyped-def]
             k = load[leg] * trust * trust
             w, wx, wy, wrr = w + k, wx + k * x, wy + k * y, wrr + k * (x * x + y * y)
             bx, by, bt = bx - k * ex, by - k * ey, bt - k * (x * ey - y * ex)
-        if w < 1e-9:
-            return
+        if count < 2 or w < 1e-9:
+            return False
         bt += stiff * (prior - grip.pose[2])
         # translation eliminated: [w, 0, -wy; 0, w, wx; -wy, wx, wrr + stiff]
         inner = wrr + stiff - (wx * wx + wy * wy) / w
@@ -204,6 +215,32 @@ def _fit(grip, u, stand, load, stiff):  # type: ignore[no-untyped-def]
         grip.pose[2] += turn
         grip.pose[0] += (bx + wy * turn) / w
         grip.pose[1] += (by - wx * turn) / w
+    return True
+
+
+@njit(cache=True)
+def _reckon(state, grip, dx, dy, found):  # type: ignore[no-untyped-def]
+    """Move the controller's ground frame by what the body went otherwise than it believes.
+
+    Place, feet and aims go together: no joint moves. ``dx``, ``dy`` is the measured way of this
+    step, where ``found``.
+    """
+    R, b = np.empty((3, 3)), np.empty(3)
+    body_pose(state, R, b)
+    ex = ey = 0.0
+    if found and grip.believed[2] > 0.0:
+        angle = state.place[2] + state.posture[5] - grip.pose[2]
+        c, s = math.cos(angle), math.sin(angle)
+        ex = c * dx - s * dy - (b[0] - grip.believed[0])
+        ey = s * dx + c * dy - (b[1] - grip.believed[1])
+        state.place[0] += ex
+        state.place[1] += ey
+        for leg in range(len(state.mode)):
+            state.foot[leg, 0] += ex
+            state.foot[leg, 1] += ey
+            state.aim[leg, 0] += ex
+            state.aim[leg, 1] += ey
+    grip.believed[0], grip.believed[1], grip.believed[2] = b[0] + ex, b[1] + ey, 1.0
 
 
 @njit(cache=True)

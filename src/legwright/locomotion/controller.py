@@ -278,6 +278,7 @@ class Controller:
         found = stands(self.robot, self.able, q, sensed.up)
         if found is not None:
             plant(self._state, self.able, q, found)
+            self.slips.forget()
             self._orders.tidy(self._state)
             self.stage = Stage.UP
             return True
@@ -302,6 +303,7 @@ class Controller:
             if not self._glides:
                 _, height = ready_pose(self.robot, self.able)
                 plant(self._state, self.able, q, height)
+                self.slips.forget()
                 self.stage = Stage.UP
                 self._last = None
         return Targets(q=q.copy(), qd=qd.copy()), tuple(events)
