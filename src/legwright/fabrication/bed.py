@@ -63,13 +63,15 @@ def fit(mesh: Mesh, up: Floats, volume: Floats, *, turns: int = TURNS) -> Fit:
         The best turn, and how much room is left; `MARGIN` is kept on all sides.
     """
     axes = level_axes(up)
-    laid = _outer(mesh.points @ axes.T)
+    laid = mesh.points @ axes.T
+    tall = float(np.ptp(laid[:, 2]))
+    plan = _outer(laid[:, :2])
     free = np.asarray(volume, dtype=np.float64) - [2.0 * MARGIN, 2.0 * MARGIN, 0.0]
     best: Fit | None = None
     for turn in np.arange(turns) * np.pi / turns:
         c, s = np.cos(turn), np.sin(turn)
-        flat = laid[:, :2] @ np.array([[c, s], [-s, c]])
-        size = np.r_[np.ptp(flat, axis=0), np.ptp(laid[:, 2])]
+        flat = plan @ np.array([[c, s], [-s, c]])
+        size = np.r_[np.ptp(flat, axis=0), tall]
         room = float((free - size).min())
         if best is None or room > best.room + 1e-9:
             best = Fit(room=room, turn=float(turn), size=read_only(size))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,19 +13,41 @@ from legwright.robot.tree import Floats, Solid, read_only
 Indices = NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Mesh:
-    """Triangles; anticlockwise seen from outside where the surface is right."""
+    """Triangles; anticlockwise seen from outside where the surface is right.
+
+    What every question wants, corners, normals and areas, is worked out once.
+    """
 
     points: Floats
     """Corners, (N, 3) [m]."""
     faces: Indices
     """(M, 3): the three corners of each triangle."""
 
-    @property
+    @cached_property
     def corners(self) -> Floats:
         """(M, 3, 3): triangle, corner, coordinate [m]."""
         return np.asarray(self.points[self.faces])
+
+    @cached_property
+    def middles(self) -> Floats:
+        """(M, 3): centroids of the triangles [m]."""
+        a, b, c = np.moveaxis(self.corners, 1, 0)
+        return np.asarray((a + b + c) / 3.0)
+
+    @cached_property
+    def facing(self) -> tuple[Floats, Floats]:
+        """Unit normals (M, 3), zero for triangles without area, and areas (M,) [m²]."""
+        a, b, c = np.moveaxis(self.corners, 1, 0)
+        u, v = b - a, c - a
+        cross = np.empty_like(u)
+        for k in range(3):
+            i, j = (k + 1) % 3, (k + 2) % 3
+            cross[:, k] = u[:, i] * v[:, j] - u[:, j] * v[:, i]
+        twice = np.sqrt(np.einsum("ni,ni->n", cross, cross))
+        cross /= np.where(twice > 0.0, twice, 1.0)[:, None]
+        return cross, 0.5 * twice
 
     @property
     def extent(self) -> Floats:
@@ -74,11 +97,7 @@ class Moments:
 
 def normals_and_areas(mesh: Mesh) -> tuple[Floats, Floats]:
     """Unit normals (M, 3), zero for triangles without area, and areas (M,) [m²]."""
-    a, b, c = np.moveaxis(mesh.corners, 1, 0)
-    cross = np.cross(b - a, c - a)
-    twice = np.linalg.norm(cross, axis=1)
-    unit = np.divide(cross, twice[:, None], out=np.zeros_like(cross), where=twice[:, None] > 0.0)
-    return unit, 0.5 * twice
+    return mesh.facing
 
 
 def volume_moments(mesh: Mesh) -> Moments:
@@ -88,7 +107,8 @@ def volume_moments(mesh: Mesh) -> Moments:
     """
     middle = mesh.points.mean(axis=0)
     a, b, c = np.moveaxis(mesh.corners - middle, 1, 0)
-    six = np.einsum("ni,ni->n", a, np.cross(b, c))
+    unit, area = mesh.facing
+    six = 2.0 * area * np.einsum("ni,ni->n", a, unit)
     total = a + b + c
     second = np.einsum("n,ni,nj->ij", six, total, total, optimize=True)
     for corner in (a, b, c):

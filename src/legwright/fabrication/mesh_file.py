@@ -81,14 +81,20 @@ def welded(soup: Floats) -> tuple[Floats, Indices]:
         Points (N, 3) and faces (M, 3).
     """
     flat = np.ascontiguousarray(soup.reshape(-1, 3)) + 0.0  # -0.0 and 0.0 are one place
+    if not len(flat):
+        return np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64)
     word = np.uint32 if flat.dtype == np.float32 else np.uint64
     bits = flat.view(word).astype(np.uint64)
     mixed = bits[:, 0] * np.uint64(0x9E3779B97F4A7C15)
     for column in (1, 2):
         mixed = (mixed ^ (mixed >> np.uint64(31))) * np.uint64(0xBF58476D1CE4E5B9)
         mixed += bits[:, column] * np.uint64(0x94D049BB133111EB)
-    _, first, index = np.unique(mixed, return_index=True, return_inverse=True)
-    points = flat[first]
+    order = np.argsort(mixed)
+    ranked = mixed[order]
+    fresh = np.r_[True, ranked[1:] != ranked[:-1]]
+    index = np.empty(len(order), dtype=np.int64)
+    index[order] = np.cumsum(fresh) - 1
+    points = flat[order[fresh]]
     if not np.array_equal(points[index], flat):  # two places share a hash: join them slowly
         points, index = np.unique(flat, axis=0, return_inverse=True)
     return points.astype(np.float64), index.reshape(-1, 3).astype(np.int64)

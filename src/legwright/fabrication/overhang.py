@@ -15,8 +15,10 @@ from legwright.robot.tree import Floats, read_only
 LIMIT = radians(45.0)
 """Lean from the vertical that prints without support [rad]; common practice, sources disagree
 between 45° and 55°."""
-SPREAD = 162
-"""Directions tried beside those of the part's own flat sides."""
+SPREAD = 168
+"""Directions tried beside those of the part's own flat sides: axes and an even spread."""
+FLAT_SHARE = 0.005
+"""Sides of a smaller share of the surface are not tried as resting faces."""
 FLAT_SIDES = 24
 """Largest flat directions of the part that are tried as resting faces."""
 LEAST_HOLD, HOLD_SHARE = 1e-4, 0.005
@@ -69,7 +71,7 @@ def patches(mesh: Mesh, *, cells: int = 48) -> Patches:
     largest = np.abs(normal).max(axis=1)
     keep = largest > 0.0
     normal, area = normal[keep], area[keep]
-    centroid = mesh.corners.mean(axis=1)[keep]
+    centroid = mesh.middles[keep]
     on_cube = np.round(normal / largest[keep][:, None] * (cells // 2)).astype(np.int64)
     side = cells + 1
     key = ((on_cube[:, 0] + cells) * 2 * side + on_cube[:, 1] + cells) * 2 * side + on_cube[:, 2]
@@ -88,38 +90,35 @@ def patches(mesh: Mesh, *, cells: int = 48) -> Patches:
     )
 
 
-def lyings(mesh: Mesh, *, limit: float = LIMIT, shown: int = 12) -> tuple[Lying, ...]:
+def lyings(mesh: Mesh, *, limit: float = LIMIT, shown: int = 8) -> tuple[Lying, ...]:
     """Ways to lay a part, best first.
 
     Best is a way that rests on a flat side, then the least support, then the least height:
-    hold, material, time. All directions are tried on patches; the best of them, the part's own
-    flat sides and its axes on every triangle.
+    hold, material, time. All directions are tried on patches; the best of them and the
+    part's own flat sides on every triangle.
 
     Args:
         mesh: The surface.
         limit: Lean from the vertical that prints without support [rad].
-        shown: How many are measured on every triangle, beside flat sides and axes.
+        shown: How many are measured on every triangle, beside flat sides.
     """
     gathered = patches(mesh)
-    own, even = _directions(gathered)
-    low, high = _heights(mesh.points, even)
-    rough = [
-        _lying(
-            gathered.normal, gathered.area, gathered.moment @ up / gathered.area, up, span, limit
-        )
-        for up, span in zip(even, zip(low, high, strict=True), strict=True)
-    ]
-    size = mesh.extent
-    rough.sort(key=lambda one: _cost(one, size, 0.0))
-    ups = np.concatenate([own, [one.up for one in rough[:shown]]])
     normal, area = normals_and_areas(mesh)
-    middle = mesh.corners.mean(axis=1)
+    size, surface = mesh.extent, float(area.sum())
+    ups = _directions(gathered, surface)
     low, high = _heights(mesh.points, ups)
-    found = [
-        _lying(normal, area, middle @ up, up, span, limit)
+    along = gathered.moment / gathered.area[:, None]
+    rough = [
+        _cost(_lying(gathered.normal, gathered.area, along @ up, up, span, limit), size, 0.0)
         for up, span in zip(ups, zip(low, high, strict=True), strict=True)
     ]
-    return tuple(sorted(found, key=lambda one: _cost(one, size, float(area.sum()))))
+    best = sorted(range(len(ups)), key=lambda i: rough[i])[:shown]
+    chosen = sorted({*best, *range(len(ups) - SPREAD)})
+    found = [
+        _lying(normal, area, mesh.middles @ ups[i], ups[i], (low[i], high[i]), limit)
+        for i in chosen
+    ]
+    return tuple(sorted(found, key=lambda one: _cost(one, size, surface)))
 
 
 def _cost(one: Lying, size: Floats, area: float) -> tuple[bool, float]:
@@ -160,7 +159,7 @@ def hangs(mesh: Mesh, normal: Floats, up: Floats, limit: float) -> Indices:
         Their numbers.
     """
     lean = normal @ up
-    height = mesh.corners.mean(axis=1) @ up - float((mesh.points @ up).min())
+    height = mesh.middles @ up - float((mesh.points @ up).min())
     down = lean < -cos(radians(90.0) - limit) - 1e-9
     return np.flatnonzero(down & ~((lean < -0.999) & (height < ON_BED)))
 
@@ -191,17 +190,17 @@ def supports(mesh: Mesh, tree: BoxTree, laid: Lying, *, limit: float = LIMIT) ->
     return float(np.mean(fall * -lean[hanging[face]])) * total
 
 
-def _directions(gathered: Patches) -> tuple[Floats, Floats]:
-    """Ways up to try: axes and the part's flat sides down, (D, 3); an even spread, (E, 3)."""
-    flat = -gathered.normal[np.argsort(-gathered.area)[:FLAT_SIDES]]
+def _directions(gathered: Patches, surface: float) -> Floats:
+    """Ways up to try, (D, 3): the part's flat sides down, then axes and an even spread."""
+    big = np.argsort(-gathered.area)[:FLAT_SIDES]
+    flat = -gathered.normal[big[gathered.area[big] > FLAT_SHARE * surface]]
     axes = np.concatenate([np.eye(3), -np.eye(3)])
-    new = (np.abs(flat @ axes.T) < 1.0 - 1e-9).all(axis=1)
-    n = np.arange(SPREAD) + 0.5
-    z = 1.0 - 2.0 * n / SPREAD
+    n = np.arange(SPREAD - len(axes)) + 0.5
+    z = 1.0 - 2.0 * n / len(n)
     turn = np.pi * (1.0 + sqrt(5.0)) * n
     ring = np.sqrt(1.0 - z * z)
     even = np.stack([ring * np.cos(turn), ring * np.sin(turn), z], axis=1)
-    return np.concatenate([axes, flat[new]]), even
+    return np.concatenate([flat, axes, even])
 
 
 def _heights(points: Floats, ups: Floats) -> tuple[Floats, Floats]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from legwright.fabrication.mesh import Indices, Mesh, normals_and_areas, volume_moments
+from legwright.fabrication.mesh import Indices, Mesh, volume_moments
 from legwright.fabrication.rays import windings
 from legwright.robot.tree import Floats
 
@@ -63,12 +63,12 @@ def soundness(mesh: Mesh) -> Soundness:
     Source: orientable closed surfaces have V − E + F = 2 − 2 g for each piece (Euler, Poincaré).
     """
     keys, count, turn = _edges(mesh.faces, len(mesh.points))
-    label, pieces = _pieces(mesh)
+    label, pieces = _pieces(mesh, keys)
     open_edges = int(np.count_nonzero(count == 1))
     crowded = int(np.count_nonzero(count > 2))
     inverted, cavities = _facing(mesh, label, pieces)
     closed = open_edges == 0 and crowded == 0
-    used = len(np.unique(mesh.faces))
+    used = int(np.count_nonzero(np.bincount(mesh.faces.ravel(), minlength=len(mesh.points))))
     euler = used - len(keys) + len(mesh.faces)
     return Soundness(
         triangles=len(mesh.faces),
@@ -97,18 +97,19 @@ def _edges(faces: Indices, points: int) -> tuple[Indices, Indices, Indices]:
     return ranked[first], count, turn
 
 
-def _pieces(mesh: Mesh) -> tuple[Indices, int]:
-    """Piece of each triangle, (M,), and how many there are."""
-    from scipy.sparse import coo_matrix
+def _pieces(mesh: Mesh, keys: Indices) -> tuple[Indices, int]:
+    """Piece of each triangle, (M,), and how many there are; ``keys`` as `_edges` gives."""
+    from scipy.sparse import csr_matrix
     from scipy.sparse.csgraph import connected_components
 
-    a, b, c = mesh.faces.T
     size = len(mesh.points)
-    pairs = (np.r_[a, b], np.r_[b, c])
-    links = coo_matrix((np.ones(len(pairs[0]), dtype=np.int8), pairs), shape=(size, size))
+    start = np.r_[0, np.cumsum(np.bincount(keys // size, minlength=size))]
+    links = csr_matrix((np.ones(len(keys), dtype=np.int8), keys % size, start), shape=(size, size))
     _, label = connected_components(links, directed=False)
-    _, of_face = np.unique(label[a], return_inverse=True)
-    return of_face.astype(np.int64), int(of_face.max()) + 1
+    of_face = label[mesh.faces[:, 0]]
+    seen = np.bincount(of_face) > 0
+    number = np.cumsum(seen) - 1
+    return number[of_face].astype(np.int64), int(seen.sum())
 
 
 def _facing(mesh: Mesh, label: Indices, pieces: int) -> tuple[int, int]:
@@ -116,7 +117,8 @@ def _facing(mesh: Mesh, label: Indices, pieces: int) -> tuple[int, int]:
     if pieces == 1:
         return int(volume_moments(mesh).zeroth < 0.0), 0
     corners = mesh.corners
-    six = np.einsum("ni,ni->n", corners[:, 0], np.cross(corners[:, 1], corners[:, 2]))
+    normal, area = mesh.facing
+    six = area * np.einsum("ni,ni->n", corners[:, 0], normal)
     volume = np.bincount(label, weights=six, minlength=pieces)
     size = np.bincount(label, minlength=pieces)
     largest = np.argsort(-size, kind="stable")[:MOST_PIECES]
@@ -131,10 +133,11 @@ def _facing(mesh: Mesh, label: Indices, pieces: int) -> tuple[int, int]:
 
 
 def _flat(mesh: Mesh) -> int:
-    corners = mesh.corners
-    edges = corners - np.roll(corners, 1, axis=1)
-    longest = np.einsum("nki,nki->nk", edges, edges).max(axis=1)
-    _, area = normals_and_areas(mesh)
+    _, area = mesh.facing
+    longest = np.zeros(len(area))
+    for k in range(3):
+        edge = mesh.corners[:, k] - mesh.corners[:, k - 1]
+        longest = np.maximum(longest, np.einsum("ni,ni->n", edge, edge))
     return int(np.count_nonzero(area <= SLIVER * longest))
 
 
