@@ -51,7 +51,7 @@ BAD = {
     "noise.obj": (bytes(range(256)) * 4, ""),
     "noise.3mf": (b"PK\x03\x04 not a zip at all", "cannot be read as a mesh"),
     "words.obj": (b"this is a letter\n", ""),
-    "part.step": (b"ISO-10303-21;", "STEP"),
+    "part.step": (b"ISO-10303-21;", ""),
     "part.xyz": (b"1 2 3", "no mesh format known here"),
 }
 
@@ -68,6 +68,35 @@ def test_bad_files_get_one_sentence(name, tmp_path):
     assert name in text
     assert "\n" not in text
     assert caught.value.cure.endswith(".")
+
+
+def test_step_gives_a_closed_surface(tmp_path):
+    """Referee: a cylinder drilled by the kernel itself, volume in closed form."""
+    pytest.importorskip("OCP")
+    from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
+    from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox, BRepPrimAPI_MakeCylinder
+
+    from legwright.fabrication.mesh import volume_moments
+    from legwright.fabrication.soundness import soundness
+    from legwright.fabrication.step import step_bytes
+
+    block = BRepPrimAPI_MakeBox(30.0, 20.0, 10.0).Shape()
+    quarter = BRepPrimAPI_MakeCylinder(5.0, 10.0).Shape()
+    path = tmp_path / "part.step"
+    path.write_bytes(step_bytes(BRepAlgoAPI_Cut(block, quarter).Shape()))
+    held = read_mesh(path)
+    assert held.unit == "mm"
+    assert soundness(held.mesh).sound
+    volume = 6000.0 - 0.25 * np.pi * 25.0 * 10.0
+    assert volume_moments(held.mesh).zeroth == pytest.approx(volume, rel=5e-4)
+
+
+def test_step_without_a_kernel_names_the_extra(tmp_path, monkeypatch):
+    monkeypatch.setattr("legwright.fabrication.step_mesh.kernel_installed", lambda: False)
+    path = tmp_path / "part.step"
+    path.write_text("ISO-10303-21;")
+    with pytest.raises(RobotError, match=r"legwright\[cad\]"):
+        read_mesh(path)
 
 
 def test_missing_file_and_folder(tmp_path):

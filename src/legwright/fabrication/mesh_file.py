@@ -11,6 +11,7 @@ import numpy as np
 
 from legwright.errors import RobotError
 from legwright.fabrication.mesh import Indices, Mesh
+from legwright.fabrication.step_mesh import step_triangles
 from legwright.robot.tree import Floats
 
 UNITS = MappingProxyType({"mm": 1e-3, "cm": 1e-2, "m": 1.0, "inch": 0.0254, "um": 1e-6})
@@ -20,7 +21,6 @@ FORMATS = (".stl", ".obj", ".3mf", ".step", ".stp")
 
 _HEAD = 84
 _RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("rest", "<u2")])
-_STEP_INSTALL = 'pip install "legwright[step]"'
 _SPELLED = {"millimeter": "mm", "centimeter": "cm", "meter": "m", "micron": "um", "inches": "inch"}
 
 
@@ -39,7 +39,7 @@ def read_mesh(path: Path) -> MeshFile:
     """Read a mesh file.
 
     Args:
-        path: STL (binary or text), OBJ, 3MF; STEP with the extra ``step``.
+        path: STL (binary or text), OBJ, 3MF; STEP with the extra ``cad``.
 
     Returns:
         Triangles as they stand in the file.
@@ -66,6 +66,9 @@ def read_mesh(path: Path) -> MeshFile:
         points, faces = welded(soup)
     elif kind == ".stl" and not _says_solid(path):
         raise _unusable(path, _no_stl(path, size))
+    elif kind in (".step", ".stp"):
+        points, faces = welded(np.round(step_triangles(path), 6))
+        unit = "mm"
     else:
         points, faces, unit = _by_library(path)
     return MeshFile(path=path, mesh=_usable(path, points, faces), unit=unit)
@@ -132,16 +135,6 @@ def _by_library(path: Path) -> tuple[Floats, Indices, str | None]:
     """Text formats and archives, by the mesh library."""
     import trimesh
 
-    if path.suffix.lower() in (".step", ".stp"):
-        try:
-            __import__("cascadio")
-        except ImportError:
-            raise RobotError(
-                path,
-                "",
-                "is a STEP file, and no reader for STEP is installed",
-                f"Install it ({_STEP_INSTALL}), or export the part as STL or 3MF.",
-            ) from None
     try:
         loaded: Any = trimesh.load(path, force="mesh", process=False)
         points = np.asarray(loaded.vertices, dtype=np.float64)
@@ -151,8 +144,6 @@ def _by_library(path: Path) -> tuple[Floats, Indices, str | None]:
         raise _unusable(path, f"cannot be read as a mesh ({type(error).__name__})") from error
     if faces.ndim == 2 and len(faces):
         points, faces = welded(points[faces])
-    if path.suffix.lower() in (".step", ".stp"):
-        unit = "m"
     return points, faces, None if unit is None else _SPELLED.get(unit, unit)
 
 
