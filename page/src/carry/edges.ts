@@ -72,5 +72,5 @@ function gap(cycle: Kept<Cycle>, j: number): number {
 }
 
 function row(tag: "th", words: readonly string[]): HTMLElement {
-  return html("tr", {}, ...words.map((word) => html(tag, { scope: "col" }, word)));
+  return html("tr", {}, ...words.map((word) => html(tag, { scope: "col" }, word === "" ? html("span", { class: "away" }, "verdict") : word)));
 }

@@ -1,0 +1,81 @@
+"""What the desk's page weighs and costs: bytes, time to first motion, processor time, pictures.
+
+``python benchmarks/page_figures.py robots/rook``; needs Chromium, which draws with software here.
+"""
+
+from __future__ import annotations
+
+import gzip
+import os
+import sys
+import time
+from pathlib import Path
+
+from playwright.sync_api import sync_playwright
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "page"))
+
+from browsing import FLAGS, ServedDesk, chromium, sheet_on
+
+from legwright.views.desk.serving import PAGE
+
+SECONDS = 10.0
+TICKS = os.sysconf("SC_CLK_TCK")
+
+
+def spent() -> float:
+    """Processor time of all processes of this program's browser [s]."""
+    below = {os.getpid()}
+    total = 0.0
+    rows = []
+    for each in Path("/proc").iterdir():
+        if each.name.isdigit():
+            try:
+                name, _, rest = (each / "stat").read_text().rpartition(")")
+            except OSError:
+                continue
+            parts = rest.split()
+            rows.append((int(each.name), int(parts[1]), name, int(parts[11]) + int(parts[12])))
+    for pid, parent, name, ticks in sorted(rows):
+        if parent in below:
+            below.add(pid)
+            total += ticks / TICKS if "chrom" in name else 0.0
+    return total
+
+
+def main(robot: str) -> None:
+    """Measure and print."""
+    size = sum(
+        len(path.read_bytes() if path.suffix == ".woff2" else gzip.compress(path.read_bytes()))
+        for path in PAGE.rglob("*")
+        if path.is_file() and path.name != "digest.txt"
+    )
+    print(f"page, compressed: {size / 1000:.0f} kB")
+    served = ServedDesk(Path(robot))
+    flags = [*FLAGS, *(["--no-sandbox"] if os.getuid() == 0 else [])]
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium(), args=flags)
+        with sheet_on(browser, served.address) as sheet:
+            sheet.open().checked()
+        with sheet_on(browser, served.address) as sheet:
+            begun = time.monotonic()
+            sheet.open()
+            print(f"from the address to the first figure: {time.monotonic() - begun:.2f} s")
+            sheet.checked()
+            for running in (False, True):
+                sheet.get(f"legwright.cursor.run({str(running).lower()})")
+                time.sleep(1.0)
+                drawn, used, begun = sheet.get("legwright.figure.drawn"), spent(), time.monotonic()
+                time.sleep(SECONDS)
+                passed = time.monotonic() - begun
+                pictures = (sheet.get("legwright.figure.drawn") - drawn) / passed
+                share = 100 * (spent() - used) / passed
+                word = "running" if running else "resting"
+                print(f"{word}: {pictures:.1f} pictures/s, browser {share:.0f} % of one core")
+        browser.close()
+    served.close()
+    print(f"load of the machine: {os.getloadavg()[0]:.1f}")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1])
