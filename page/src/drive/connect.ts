@@ -21,7 +21,7 @@ export class Connect {
     else if (robot?.text) this.fail(robot.text);
     else if (driver.robot.trouble !== "") this.fail(driver.robot.trouble);
     else this.trouble.hidden = true;
-    const key = `${robot?.state} ${robot?.address} ${driver.robot.link === "outside"} ${driver.robot.card?.name}`;
+    const key = `${robot?.state} ${robot?.address} ${driver.robot.link === "outside"} ${driver.robot.card?.name} ${store.welcome?.grounds.join()}`;
     if (key === this.was) return;
     this.was = key;
     this.element.replaceChildren(...(driver.connected ? this.there() : robot?.state === "starting" ? this.starting() : this.choose()), this.trouble);

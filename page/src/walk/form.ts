@@ -14,11 +14,9 @@ export class WalkForm {
 
   constructor(desk: Desk) {
     made += 1;
-    const { welcome } = desk.store;
-    const gaits = welcome?.gaits.map((gait) => gait.name) ?? ["tripod"];
     this.element = html("div", { class: "walk-form", role: "group", "aria-label": "What is to be walked" },
-      this.choice("ground", "ground", welcome?.grounds ?? ["flat"]),
-      this.choice("gait", "gait", gaits),
+      this.choice("ground", "ground", []),
+      this.choice("gait", "gait", []),
       this.typed("speed", "speed, m/s", "", "as the sheet asks"),
       this.choice("mode", "feet", ["felt", "blind"]),
       this.typed("seed", "seed", "1"),
@@ -30,6 +28,12 @@ export class WalkForm {
       const state = desk.store.walk?.state;
       if (state === "walking" || state === "paused") desk.link.send({ type: "walk_pace", pace: this.number("pace") ?? 1 });
     });
+  }
+
+  /** What there is to choose from, as the desk says it. */
+  offer(grounds: readonly string[], gaits: readonly string[]): void {
+    fill(this.inputs.get("ground"), grounds);
+    fill(this.inputs.get("gait"), gaits);
   }
 
   /** What is asked. */
@@ -77,4 +81,13 @@ export class WalkForm {
     this.inputs.set(key, input);
     return html("div", { class: "asked" }, html("label", { for: input.id }, label), input);
   }
+}
+
+/** Fill a choice; what was chosen stays. */
+function fill(input: HTMLElement | undefined, values: readonly string[]): void {
+  if (!(input instanceof HTMLSelectElement) || input.dataset["of"] === values.join()) return;
+  const chosen = input.value;
+  input.dataset["of"] = values.join();
+  input.replaceChildren(...values.map((value) => html("option", { value }, value)));
+  if (values.includes(chosen)) input.value = chosen;
 }

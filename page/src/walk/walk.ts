@@ -59,10 +59,12 @@ export class WalkView implements View {
       html("section", { class: "part" }, html("h3", {}, "Recordings"), this.recordings),
     );
     this.off.push(desk.store.listen(["walk"], () => this.tell()));
+    this.off.push(desk.store.listen(["welcome"], () => this.offer()));
     this.off.push(desk.store.listen(["link"], () => this.watch()));
     this.off.push(desk.store.listen(["refused"], () => this.refuse()));
     desk.figure.follow(() => this.instant());
     desk.figure.terrain = (strokes, pen) => drawLand(strokes, pen, this.story.land, this.place());
+    this.offer();
     this.watch();
     this.tell();
     this.list();
@@ -157,6 +159,11 @@ export class WalkView implements View {
       if (this.story.shown !== null && Math.abs(this.story.shown.time - this.time.cursor) > 0.05 && this.time.held !== null) this.look();
     }, 60);
     this.desk.link.send({ type: "walk_at", time: this.time.cursor });
+  }
+
+  private offer(): void {
+    const welcome = this.desk?.store.welcome;
+    if (welcome) this.form?.offer(welcome.grounds, welcome.gaits.map((gait) => gait.name));
   }
 
   // What is shown ------------------------------------------------------------------------
