@@ -42,8 +42,8 @@ export class Feet {
     legs.forEach((leg, i) => {
       const top = TOP + i * ROW;
       paper.text(leg, LEFT - 8, top + 12, ink, { align: "right", weight: 600 });
-      this.spans(story.contact[i], time, x, right, top + 1, 2, ink.ink);
-      this.spans(story.touch[i], time, x, right, top + 5, 7, ink.ink);
+      this.spans(story.contact[i], time, story.time, x, top + 1, 2, ink.ink);
+      this.spans(story.touch[i], time, story.time, x, top + 5, 7, ink.ink);
       const foot = top + ROW - 3;
       paper.line(LEFT, foot, right, foot, ink.hair, 1);
       const column = story.column(story.about?.truth ? `force/${leg}` : `felt/${leg}`);
@@ -65,13 +65,13 @@ export class Feet {
     return most;
   }
 
-  private spans(spans: Spans | undefined, time: Timeline, x: (at: number) => number, right: number, top: number, high: number, colour: string): void {
+  private spans(spans: Spans | undefined, time: Timeline, newest: number, x: (at: number) => number, top: number, high: number, colour: string): void {
     const { pen } = this.paper;
     pen.fillStyle = colour;
     for (const [from, to] of spans ?? []) {
       if (to < time.start || from > time.end) continue;
-      const a = Math.max(x(from), LEFT);
-      const b = Math.min(x(Math.min(to, time.cursor > from ? Math.max(time.cursor, Math.min(to, time.end)) : to)), right);
+      const a = x(Math.max(from, time.start));
+      const b = x(Math.min(to, newest, time.end));
       if (b > a) pen.fillRect(a, top, b - a, high);
     }
   }

@@ -79,7 +79,7 @@ export class WalkForm {
   private row(key: string, label: string, input: HTMLInputElement | HTMLSelectElement): HTMLElement {
     input.id = `walk-${made}-${key}`;
     this.inputs.set(key, input);
-    return html("div", { class: "asked" }, html("label", { for: input.id }, label), input);
+    return html("div", { class: `asked ${key}` }, html("label", { for: input.id }, label), input);
   }
 }
 

@@ -159,7 +159,7 @@ export class Panel {
       const value = low + i * each;
       const at = y(value);
       paper.line(LEFT, at, LEFT + 5, at, ink.ink, ink.weight);
-      if (count > 2 && i % 2 === 1 && i !== count - 1) continue;
+      if (i > 0 && i < count - 1 && count > 3 && i % 2 === 1) continue;
       const words = i === count - 1 && count > 1 ? of.unit : number(value, each < 1 ? Math.min(2, Math.ceil(-Math.log10(each))) : 0);
       paper.text(words, LEFT - 5, at + 4, ink, { align: "right", size: 11, quiet: true, behind: false });
     }

@@ -31,7 +31,7 @@ export class Paper {
   readonly pen: CanvasRenderingContext2D;
 
   constructor(about: string, height: number) {
-    this.element = html("canvas", { role: "img", "aria-label": about, class: "paper" });
+    this.element = html("canvas", { role: "img", "aria-label": about, class: "walk-paper" });
     this.element.style.height = `${height}px`;
     const pen = this.element.getContext("2d");
     if (pen === null) throw new Error("This browser has no 2D canvas.");
