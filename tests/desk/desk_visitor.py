@@ -18,7 +18,7 @@ from legwright.views.desk.desk import Desk
 from legwright.views.desk.serving import desk_listening
 from legwright.views.desk.session import Session
 
-PATIENCE = 60.0
+PATIENCE = 180.0
 """Kernels may have to be compiled first [s]."""
 
 Block = tuple[AnyBlock, dict[str, np.ndarray]]
