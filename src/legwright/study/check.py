@@ -64,6 +64,10 @@ CHECKS: tuple[tuple[tuple[str, ...], Check], ...] = (
 )
 """Areas that a check fills, and the check, in the order of the report."""
 
+LAST = frozenset({check_shells, check_feet, check_tolerance, check_plates})
+"""Asked last, for these take longest and whoever waits for parts of a study wants the others first;
+in the report they keep their places."""
+
 AREAS = (*dict.fromkeys(area for areas, _ in CHECKS for area in areas), "envelope")
 
 GROUPS: dict[str, tuple[str, ...]] = {
@@ -121,15 +125,18 @@ def study(
     walked = keeper.of("walks", lambda: lay_out(robot, asked_of(robot, stand), stand, tell))
     tell("supply", 0, 1)
     bench = replace(keeper.of("fed", lambda: feed(replace(walked, robot=robot))), robot=robot)
-    findings: list[Finding] = []
-    for number, (areas, question) in enumerate(CHECKS):
+    answers: list[tuple[Finding, ...]] = [()] * len(CHECKS)
+    order = sorted(range(len(CHECKS)), key=lambda number: CHECKS[number][1] in LAST)
+    for done, number in enumerate(order):
+        areas, question = CHECKS[number]
         if wanted.isdisjoint(areas):
             continue
-        tell(areas[0], number, len(CHECKS))
+        tell(areas[0], done, len(CHECKS))
         found = _answered(keeper, question, bench)
-        findings += [finding for finding in found if finding.area in wanted]
+        answers[number] = tuple(finding for finding in found if finding.area in wanted)
         if partly is not None:
-            partly(_so_far(bench, findings))
+            partly(_so_far(bench, [finding for answer in answers for finding in answer]))
+    findings = [finding for answer in answers for finding in answer]
     extents: tuple[Extent, ...] = ()
     if "envelope" in wanted:
         extents = keeper.of("envelope", lambda: tuple(envelope(bench, tell)), bench.asked.voltage)

@@ -27,8 +27,8 @@ from legwright.views.desk.verdicts import verdict_of, verdict_without_study
 if TYPE_CHECKING:
     from legwright.study.evidence import Study
 
-PARTLY = 0.2
-"""Least time between two verdicts on the way to the whole one [s]."""
+PARTLY = 0.15
+"""Least processor time between two verdicts on the way to the whole one [s]."""
 
 Tell = Callable[[str, int, int], None]
 
@@ -95,13 +95,13 @@ def _judged(job: Job, line: Connection) -> Verdict:
             raise NewerJobError
         line.send(Progress(id=job.id, area=area, done=done, of=of))
 
-    told = time.monotonic()
+    told = time.process_time()
 
     def partly(found: Study) -> None:
         nonlocal told
-        if time.monotonic() - told > PARTLY:
+        if time.process_time() - told > PARTLY:
             line.send(Judged(id=job.id, verdict=verdict_of(found, keys=job.keys, whole=False)))
-            told = time.monotonic()
+            told = time.process_time()
 
     return judged(job, tell, partly)
 
@@ -116,14 +116,18 @@ def judged(job: Job, tell: Tell, partly: Callable[[Study], None] | None = None) 
     """
     from legwright.study.check import study
 
+    last = _studied.get(job.path)
     try:
-        found = study(_robot(job), progress=tell, partly=partly)
+        found = study(_robot(job), progress=tell, partly=partly, before=last)
     except LegwrightError as error:
         return verdict_without_study(str(error))
+    _studied[job.path] = found
     return verdict_of(found, keys=job.keys)
 
 
 _opened: dict[Path, SheetText] = {}
+_studied: dict[Path, Study] = {}
+"""The last whole study of each robot: what a change does not touch is taken over from it."""
 
 
 def _robot(job: Job) -> Robot:
