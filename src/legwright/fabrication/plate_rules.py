@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from legwright.fabrication.openings import Opening
 from legwright.fabrication.plate import Plate
@@ -37,8 +38,9 @@ class PlateMeasures:
     """Openings that leave the outline."""
 
 
+@lru_cache(maxsize=16)
 def measured(plate: Plate) -> PlateMeasures:
-    """Measure the narrowest places of a flat part.
+    """Measure the narrowest places of a flat part; remembered, since parts are frozen.
 
     Args:
         plate: The part.
