@@ -33,7 +33,11 @@ def test_parts_are_listed_and_written(tmp_path):
     data = json.loads((tmp_path / "made.json").read_text("utf-8"))
     assert data["verdict"] == "pass" and len(data["parts"]) == 3
     names = {path.name for path in (tmp_path / "made").iterdir()}
-    assert {"parts.html", "upper-plate.dxf", "tolerances.svg"} <= names
+    drawings = {"parts.html", "upper-plate.svg", "hip-bracket.svg", "tolerances.svg"}
+    cutting = {"upper-plate.dxf", "upper-plate-cut.dxf", "upper-plate.stl"}
+    assert {*drawings, *cutting, "drilling.csv", "plates.toml"} <= names
+    page = (tmp_path / "made" / "parts.html").read_text("utf-8")
+    assert "http" not in page.replace("http://www.w3.org/", "")
 
 
 def test_what_cannot_be_made_fails(tmp_path):

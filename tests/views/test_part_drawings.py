@@ -17,7 +17,7 @@ from legwright.views.dimensioning import across, along, millimetres
 from legwright.views.flat_part import laid
 from legwright.views.ink import Ink
 from legwright.views.making_sheets import making_sheets
-from legwright.views.parts_files import block_of, write_parts
+from legwright.views.parts_files import block_of
 from legwright.views.plate_drawing import PLAN
 from legwright.views.sheet_files import sheet_svg
 
@@ -79,15 +79,6 @@ def test_sheets_are_well_formed():
     making, sheets = made("rook")
     for sheet in sheets:
         ElementTree.fromstring(sheet_svg(sheet, block_of(making), number=1, count=4))
-
-
-def test_everything_is_written(tmp_path):
-    making, _ = made("wren")
-    files = {path.name for path in write_parts(making, tmp_path)}
-    drawings = {"parts.html", "upper-plate.svg", "hip-bracket.svg", "tolerances.svg"}
-    cutting = {"upper-plate.dxf", "upper-plate-cut.dxf", "upper-plate.stl"}
-    assert {*drawings, *cutting, "drilling.csv", "plates.toml"} <= files
-    assert "http" not in (tmp_path / "parts.html").read_text().replace("http://www.w3.org/", "")
 
 
 def test_a_robot_of_which_nothing_is_stated_has_no_drawings():

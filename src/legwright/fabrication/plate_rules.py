@@ -8,7 +8,7 @@ from functools import lru_cache
 from legwright.fabrication.openings import Opening
 from legwright.fabrication.plate import Plate
 
-CHORD = 1e-7
+CHORD = 1e-6
 """Distances between curved outlines are exact to about twice this [m]."""
 
 
