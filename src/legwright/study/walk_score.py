@@ -140,7 +140,7 @@ def _slid(log: WalkLog, rate: float, weight: float, felt: bool) -> dict[str, flo
     if not felt:
         return dict.fromkeys(("slips_told", "slips_missed", "false_slips_per_100"))
     found = slips_felt(log.feet, log.force, log.stance, log.slipped, rate=rate, weight=weight)
-    false = 100.0 * found.false / max(found.among, 1)
+    false = float(100.0 * found.false / max(found.among, 1))
     return {
         "slips_told": found.told, "slips_missed": found.missed, "false_slips_per_100": false,
     }  # fmt: skip
