@@ -19,15 +19,13 @@ THINNED = 2
 SOURCE = "distance of the surface from convex shapes, neighbours included"
 
 
-def clearance_findings(bench: Bench, one: StudiedShell) -> Iterator[Finding]:
-    """Findings on one shell: by gait, over the joint ranges, and on its own link.
+def still_findings(bench: Bench, one: StudiedShell) -> Iterator[Finding]:
+    """Findings on one shell that no walk changes: over the joint ranges, and on its own link.
 
     Args:
-        bench: How the robot walks.
+        bench: The robot.
         one: The shell.
     """
-    for gait in bench.asked.gaits:
-        yield _gait(bench, one, gait.name)
     yield _ranges(bench, one)
     yield from _own(bench, one)
 
@@ -47,7 +45,8 @@ def needed(bench: Bench, one: StudiedShell) -> tuple[float, str]:
     return 0.0, "0: the sheet asks for no gap"
 
 
-def _gait(bench: Bench, one: StudiedShell, gait: str) -> Finding:
+def gait_finding(bench: Bench, one: StudiedShell, gait: str) -> Finding:
+    """Least distance of one shell from what moves, through all level walks of a gait."""
     need, source = needed(bench, one)
     name = one.shell.name
     found = nearest_gap(

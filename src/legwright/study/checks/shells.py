@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 from legwright.robot.robot import Robot
 from legwright.study.bench import Bench
-from legwright.study.checks.shell_clearance import clearance_findings, gait_poses
+from legwright.study.checks.shell_clearance import gait_finding, gait_poses, still_findings
 from legwright.study.cures import at_least
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.finding_store import kept
@@ -25,25 +26,31 @@ LIGHT = 0.01
 def check_shells(bench: Bench) -> Iterator[Finding]:
     """Every shell of the sheet: surface, size, walls, printing, windows, mass and clearance.
 
-    They are kept between runs by the robot, the files and the walks that they follow from.
+    Findings are kept between runs by what they follow from: the walks count only for the
+    clearance through them, the rest of the sheet not at all.
     """
-    robot = bench.robot
-    if not robot.sheet.shell:
+    robot, sheet = bench.robot, bench.robot.sheet
+    if not sheet.shell:
         return
-    walks = [gait_poses(bench, gait.name).tobytes() for gait in bench.asked.gaits]
-    gaits = [gait.name for gait in bench.asked.gaits]
-    yield from kept(
-        (robot.tree, robot.body, robot.mass, dict(robot.held), robot.sheet, gaits, *walks,
-         *(file_bytes(robot, entry.mesh) for entry in robot.sheet.shell.values())),
-        lambda: tuple(_all(bench)),
-        folder=None,
+    base = (
+        robot.tree, robot.body, dict(robot.held), sheet.shell, sheet.process, sheet.lights,
+        sheet.requirements.link_clearance,
+        *(file_bytes(robot, entry.mesh) for entry in sheet.shell.values()),
     )  # fmt: skip
+    yield from kept((*base, "alone", robot.mass), lambda: tuple(shell_findings(robot)), folder=None)
+    for gait in bench.asked.gaits:
+        walked = (*base, gait.name, gait_poses(bench, gait.name).tobytes())
+        yield from kept(walked, partial(_walked, bench, gait.name), folder=None)
+    yield from kept((*base, "ranges"), partial(_still, bench), folder=None)
 
 
-def _all(bench: Bench) -> Iterator[Finding]:
-    yield from shell_findings(bench.robot)
-    for one in shells_of(bench.robot).studied:
-        yield from clearance_findings(bench, one)
+def _walked(bench: Bench, gait: str) -> tuple[Finding, ...]:
+    return tuple(gait_finding(bench, one, gait) for one in shells_of(bench.robot).studied)
+
+
+def _still(bench: Bench) -> tuple[Finding, ...]:
+    studied = shells_of(bench.robot).studied
+    return tuple(finding for one in studied for finding in still_findings(bench, one))
 
 
 def shell_findings(robot: Robot) -> Iterator[Finding]:
