@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 from itertools import combinations
 from xml.etree import ElementTree
 
@@ -174,3 +177,33 @@ def test_counting_without_a_mass_is_refused(command, robots, tmp_path):
     )
     done = command("shells", tmp_path)
     assert done.code == 2 and "shell.hood.mass" in done.err
+
+
+def test_findings_are_found_again_by_another_process(robots, tmp_path):
+    """Keys must not hang on the order of sets, which differs from process to process."""
+    script = (
+        "import sys\n"
+        "from pathlib import Path\n"
+        "import legwright as lw\n"
+        "from legwright.study.checks import shells\n"
+        "from legwright.study import finding_store as store\n"
+        "store._user_cache = lambda: Path(sys.argv[2])\n"
+        "made = []\n"
+        "shells.shell_findings = lambda robot: made.append(1) or iter(())\n"
+        "from types import SimpleNamespace\n"
+        "robot = lw.load(sys.argv[1])\n"
+        "asked = SimpleNamespace(gaits=())\n"
+        "shells._still = lambda bench: made.append(1) or ()\n"
+        "list(shells.check_shells(SimpleNamespace(robot=robot, asked=asked)))\n"
+        "print(len(made))\n"
+    )
+    for seed, expected in (("1", "2"), ("2", "0")):
+        done = subprocess.run(
+            [sys.executable, "-c", script, str(robots / "wren"), str(tmp_path)],
+            capture_output=True,
+            text=True,
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            timeout=240,
+            check=True,
+        )
+        assert done.stdout.split() == [expected]

@@ -29,7 +29,8 @@ def kept(
     """Findings as they were kept, or made now and kept.
 
     Args:
-        made_from: Everything that they depend on, picklable.
+        made_from: Everything that they depend on, picklable to the same bytes in every process:
+            no sets, hence no models that remember which fields were set.
         make: Works them out.
         folder: Where they are kept; the user's cache folder when None.
 

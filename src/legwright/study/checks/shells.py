@@ -32,9 +32,11 @@ def check_shells(bench: Bench) -> Iterator[Finding]:
     robot, sheet = bench.robot, bench.robot.sheet
     if not sheet.shell:
         return
+    tables = (*sheet.shell.values(), *sheet.process.values(), sheet.lights)
     base = (
-        robot.tree, robot.body, dict(robot.held), sheet.shell, sheet.process, sheet.lights,
-        sheet.requirements.link_clearance,
+        robot.tree, robot.body, dict(robot.held), sheet.requirements.link_clearance,
+        *sheet.shell, *sheet.process,
+        *("" if table is None else table.model_dump_json() for table in tables),
         *(file_bytes(robot, entry.mesh) for entry in sheet.shell.values()),
     )  # fmt: skip
     yield from kept((*base, "alone", robot.mass), lambda: tuple(shell_findings(robot)), folder=None)
