@@ -94,6 +94,19 @@ def lay(build, values, pick, rows, middles):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
+def _far(build, rows, placed, p, leg, i, least):  # type: ignore[no-untyped-def]
+    """Whether the spheres around a box and a segment are farther apart than ``least``."""
+    far = size = 0.0
+    for k in range(3):
+        middle = 0.5 * (placed[leg, 3 * i + k] + placed[leg, 3 * i + 3 + k])
+        far += (middle - build.boxes[p, 9 + k]) ** 2
+        size += build.boxes[p, 12 + k] ** 2
+    held = 0.5 * rows[leg, 18 + 2 * i] + build.radius[leg, 1 + i]
+    near = math.sqrt(size) + held + least
+    return near > 0.0 and far > near * near
+
+
+@njit(cache=True)
 def _clear(build, rows, placed, least):  # type: ignore[no-untyped-def]
     """Least gap of femurs and tibias from those of neighbours and from the trunk [m].
 
@@ -119,16 +132,17 @@ def _clear(build, rows, placed, least):  # type: ignore[no-untyped-def]
                 least = min(least, segment_gap(a, 3 * i, b, 3 * j) - room)
     for p in range(build.boxes.shape[0]):
         for leg in range(rows.shape[0]):
-            if build.apart[p, leg, 0]:
-                least = beam_gap(
-                    build.boxes[p], rows[leg], placed[leg], build.beam[leg],
-                    build.today[leg, 5], least,
-                )  # fmt: skip
-            if build.apart[p, leg, 1]:
-                s, room = placed[leg], build.radius[leg, 2]
-                knee, foot = (s[3], s[4], s[5]), (s[6], s[7], s[8])
-                gap = box_gap(build.boxes[p], knee, foot, least + room)
-                least = min(least, gap - room)
+            for i in range(2):
+                if not build.apart[p, leg, i] or _far(build, rows, placed, p, leg, i, least):
+                    continue
+                box, s = build.boxes[p], placed[leg]
+                if i == 0:
+                    beam, today = build.beam[leg], build.today[leg, 5]
+                    least = beam_gap(box, rows[leg], s, beam, today, least)
+                else:
+                    room = build.radius[leg, 2]
+                    knee, foot = (s[3], s[4], s[5]), (s[6], s[7], s[8])
+                    least = min(least, box_gap(box, knee, foot, least + room) - room)
     return least
 
 

@@ -226,10 +226,41 @@ def segment_gap(a, i, b, j):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
+def _out(at, half):  # type: ignore[no-untyped-def]
+    """How far a coordinate lies outside a box of this half edge, with its sign; 0 inside."""
+    if at > half:
+        return at - half
+    return at + half if at < -half else 0.0
+
+
+@njit(cache=True)
+def _slab_gap(box, x, y, z, u, v, w):  # type: ignore[no-untyped-def]
+    """Least distance of a segment from a box, in the box's own axes [m]; 0 where they meet.
+
+    Along the segment the squared distance is convex: its slope at the ends tells whether an end
+    is nearest; else the place of the least is bisected.
+    """
+    a, b, c = box[12], box[13], box[14]
+    ox, oy, oz = _out(x, a), _out(y, b), _out(z, c)
+    if ox * u + oy * v + oz * w >= 0.0:
+        return math.sqrt(ox * ox + oy * oy + oz * oz)
+    ox, oy, oz = _out(x + u, a), _out(y + v, b), _out(z + w, c)
+    if ox * u + oy * v + oz * w <= 0.0:
+        return math.sqrt(ox * ox + oy * oy + oz * oz)
+    low, high = 0.0, 1.0
+    for _ in range(18):
+        share = 0.5 * (low + high)
+        ox, oy, oz = _out(x + share * u, a), _out(y + share * v, b), _out(z + share * w, c)
+        if ox * u + oy * v + oz * w > 0.0:
+            high = share
+        else:
+            low = share
+    return math.sqrt(ox * ox + oy * oy + oz * oz)
+
+
+@njit(cache=True)
 def box_gap(box, p, q, room):  # type: ignore[no-untyped-def]
     """Least distance of a segment from a box [m]; 0 where they meet.
-
-    Along the segment the squared distance is convex; the place of the least is bisected.
 
     Args:
         box: (15,): axes row by row, centre, half edges.
@@ -239,42 +270,19 @@ def box_gap(box, p, q, room):  # type: ignore[no-untyped-def]
     """
     x, y, z = p[0] - box[9], p[1] - box[10], p[2] - box[11]
     u, v, w = q[0] - p[0], q[1] - p[1], q[2] - p[2]
-    start = (
+    x, y, z = (
         box[0] * x + box[1] * y + box[2] * z,
         box[3] * x + box[4] * y + box[5] * z,
         box[6] * x + box[7] * y + box[8] * z,
     )
-    way = (
-        box[0] * u + box[1] * v + box[2] * w,
-        box[3] * u + box[4] * v + box[5] * w,
-        box[6] * u + box[7] * v + box[8] * w,
-    )
-    half, far = 0.5 * math.sqrt(u * u + v * v + w * w), 0.0
-    for k in range(3):
-        over = max(abs(start[k] + 0.5 * way[k]) - box[12 + k], 0.0)
-        far += over * over
-    least = math.sqrt(far) - half
-    if least > room:
-        return least
-    low, high = 0.0, 1.0
-    for _ in range(22):
-        share = 0.5 * (low + high)
-        slope = 0.0
-        for k in range(3):
-            at = start[k] + share * way[k]
-            if at > box[12 + k]:
-                slope += (at - box[12 + k]) * way[k]
-            elif at < -box[12 + k]:
-                slope += (at + box[12 + k]) * way[k]
-        if slope > 0.0:
-            high = share
-        else:
-            low = share
-    far = 0.0
-    for k in range(3):
-        over = max(abs(start[k] + 0.5 * (low + high) * way[k]) - box[12 + k], 0.0)
-        far += over * over
-    return math.sqrt(far)
+    ux = box[0] * u + box[1] * v + box[2] * w
+    uy = box[3] * u + box[4] * v + box[5] * w
+    uz = box[6] * u + box[7] * v + box[8] * w
+    ox = _out(x + 0.5 * ux, box[12])
+    oy = _out(y + 0.5 * uy, box[13])
+    oz = _out(z + 0.5 * uz, box[14])
+    least = math.sqrt(ox * ox + oy * oy + oz * oz) - 0.5 * math.sqrt(u * u + v * v + w * w)
+    return least if least > room else _slab_gap(box, x, y, z, ux, uy, uz)
 
 
 @njit(cache=True)
@@ -288,22 +296,41 @@ def beam_gap(box, g, s, beam, today, room):  # type: ignore[no-untyped-def]
         beam: (6,): least and greatest place of the link's shapes along the femur, square to it
             and across [m]; the far end moves with the knee.
         today: Length of the femur that ``beam`` is told for [m].
-        room: As in `box_gap`.
+        room: A distance above this comes back as this.
     """
     fx, fy, fz = (s[3] - s[0]) / g[18], (s[4] - s[1]) / g[18], (s[5] - s[2]) / g[18]
-    nx = s[10] * fz - s[11] * fy
-    ny = s[11] * fx - s[9] * fz
-    nz = s[9] * fy - s[10] * fx
-    far, least = beam[1] - today + g[18], room
+    far = beam[1] - today + g[18]
+    middle, thick = 0.5 * (beam[0] + far), max(-beam[2], beam[3]) + max(-beam[4], beam[5])
+    x, y, z = s[0] - box[9], s[1] - box[10], s[2] - box[11]
+    x, y, z = (
+        box[0] * x + box[1] * y + box[2] * z,
+        box[3] * x + box[4] * y + box[5] * z,
+        box[6] * x + box[7] * y + box[8] * z,
+    )
+    ux = box[0] * fx + box[1] * fy + box[2] * fz
+    uy = box[3] * fx + box[4] * fy + box[5] * fz
+    uz = box[6] * fx + box[7] * fy + box[8] * fz
+    ox = _out(x + middle * ux, box[12])
+    oy = _out(y + middle * uy, box[13])
+    oz = _out(z + middle * uz, box[14])
+    if math.sqrt(ox * ox + oy * oy + oz * oz) - 0.5 * (far - beam[0]) - thick > room:
+        return room
+    cx = box[0] * s[9] + box[1] * s[10] + box[2] * s[11]
+    cy = box[3] * s[9] + box[4] * s[10] + box[5] * s[11]
+    cz = box[6] * s[9] + box[7] * s[10] + box[8] * s[11]
+    nx, ny, nz = cy * uz - cz * uy, cz * ux - cx * uz, cx * uy - cy * ux
+    length, least = far - beam[0], room
     for i in range(2):
         for j in range(2):
             a, b = beam[2 + i], beam[4 + j]
-            x = s[0] + a * nx + b * s[9]
-            y = s[1] + a * ny + b * s[10]
-            z = s[2] + a * nz + b * s[11]
-            p = (x + beam[0] * fx, y + beam[0] * fy, z + beam[0] * fz)
-            q = (x + far * fx, y + far * fy, z + far * fz)
-            least = min(least, box_gap(box, p, q, least))
+            gap = _slab_gap(
+                box,
+                x + beam[0] * ux + a * nx + b * cx,
+                y + beam[0] * uy + a * ny + b * cy,
+                z + beam[0] * uz + a * nz + b * cz,
+                length * ux, length * uy, length * uz,
+            )  # fmt: skip
+            least = min(least, gap)
     return least
 
 
