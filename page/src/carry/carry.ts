@@ -149,7 +149,7 @@ export class CarryView implements View {
       if (series !== undefined) plot.draw(series, low, high, quantity.unit);
       this.plots.push({ plot, column: j });
       const name = spoken(now.header, short, j);
-      const cell = html("button", { type: "button", class: "cell", "aria-pressed": String(j === this.cloudJoint(now.header)), "aria-label": `${name}: show torque against speed` });
+      const cell = html("button", { type: "button", class: "cell", "aria-pressed": String(j === this.cloudJoint(now.header)), title: `${name}: show torque against speed` });
       cell.append(plot.element);
       cell.addEventListener("click", () => {
         this.shown = j;

@@ -181,7 +181,7 @@ export class VoltageView implements View {
 
   private table(caption: string, heads: readonly string[], rows: readonly HTMLElement[]): HTMLElement {
     return html("table", { class: "edges parts" }, html("caption", {}, caption),
-      html("thead", {}, html("tr", {}, ...heads.map((word) => html("th", { scope: "col" }, word)))),
+      html("thead", {}, html("tr", {}, ...heads.map((word) => html("th", { scope: "col" }, word === "" ? html("span", { class: "away" }, "verdict") : word)))),
       html("tbody", {}, ...rows));
   }
 
