@@ -1,5 +1,7 @@
 """Volumes, inertia, walls, overhangs and cuts against closed forms and trimesh."""
 
+import time
+
 import numpy as np
 import pytest
 import trimesh
@@ -7,11 +9,15 @@ from solid_shapes import ball, box, hollow_box, joined, of
 
 from legwright.fabrication.bed import cuts, fit, section_area
 from legwright.fabrication.mesh import Mesh, surface_moments, volume_moments
+from legwright.fabrication.mesh_file import read_mesh
 from legwright.fabrication.overhang import lyings, supports
 from legwright.fabrication.print_mass import Making, print_mass
 from legwright.fabrication.rays import box_tree
+from legwright.fabrication.shell_study import study_part
 from legwright.fabrication.soundness import soundness
+from legwright.fabrication.stl import stl_bytes
 from legwright.fabrication.wall import walls
+from legwright.robot.sheet import Process
 
 UP = np.array([0.0, 0.0, 1.0])
 
@@ -181,3 +187,29 @@ def test_holes_that_go_through_are_counted(holes):
         drill.apply_translation([-0.05 + 0.05 * number, 0, 0])
         plate = trimesh.boolean.difference([plate, drill])
     assert soundness(of(plate)).through_holes == holes
+
+
+@pytest.mark.long
+def test_two_million_triangles_within_twenty_seconds_of_processor_time(tmp_path):
+    n = 1000
+    turn = np.linspace(0.0, 2.0 * np.pi, n, endpoint=False)
+    u, v = np.meshgrid(turn, turn, indexing="ij")
+    tube = 0.03 * (1.0 + 0.05 * np.sin(9 * u) * np.sin(7 * v))
+    out = 0.09 + tube * np.cos(v)
+    points = np.stack([out * np.cos(u), out * np.sin(u), tube * np.sin(v)], -1).reshape(-1, 3)
+    a = np.arange(n * n).reshape(n, n)
+    b, d = np.roll(a, -1, 0), np.roll(a, -1, 1)
+    c = np.roll(b, -1, 1)
+    faces = [np.stack(corners, -1).reshape(-1, 3) for corners in ((a, b, c), (a, c, d))]
+    path = tmp_path / "ring.stl"
+    path.write_bytes(stl_bytes(Mesh(points=points, faces=np.concatenate(faces))))
+    process = Process(density="1000 kg/m^3", volume=("300 mm",) * 3)
+    small = hollow_box((0.1, 0.1, 0.1), 0.002)
+    study_part(small, process)  # kernels are compiled
+    start = time.process_time()
+    held = read_mesh(path)
+    part = study_part(Mesh(points=held.mesh.points * 1e-3, faces=held.mesh.faces), process)
+    assert time.process_time() - start < 20.0
+    assert part.soundness.triangles == 2_000_000
+    assert part.soundness.sound
+    assert part.soundness.through_holes == 1, "a ring has one hole"
