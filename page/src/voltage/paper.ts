@@ -6,7 +6,7 @@ const ZOOM = [1, 1.5, 2.25, 3.5];
 /** The place of one drawing. */
 export class Paper {
   readonly element = html("div", { class: "paper" });
-  private readonly scroll = html("div", { class: "scroll", tabindex: "0", role: "img" });
+  private readonly scroll = html("div", { class: "scroll", tabindex: "0", role: "img", "aria-label": "drawing, not here yet" });
   private readonly less = button("−", () => this.zoom(-1), { "aria-label": "smaller" });
   private readonly more = button("+", () => this.zoom(1), { "aria-label": "larger" });
   private level = 0;
