@@ -33,6 +33,7 @@ export class DriveView implements View {
   private health = new Health();
   private readonly mode = html("p", { class: "mode", "aria-live": "polite" });
   private readonly facts = html("dl", { class: "walk-figures facts" });
+  private readonly next = html("p", { class: "say", hidden: "" });
   private readonly lights = html("div", { class: "lights", role: "img" });
   private readonly refused = html("p", { class: "wrong", hidden: "" });
   private readonly how = html("p", { class: "say" });
@@ -63,7 +64,7 @@ export class DriveView implements View {
     this.health = new Health();
     this.share.value = String(driver.share);
     this.driven.replaceChildren(
-      html("section", { class: "part status" }, this.mode, this.lights, this.facts),
+      html("section", { class: "part status" }, this.mode, this.next, this.lights, this.facts),
       this.place.element, this.cautions.element,
       html("section", { class: "part" }, html("h3", {}, "Power and motion"), html("div", { class: "row" }, ...this.motions), this.refused),
       html("section", { class: "part hands" }, html("h3", {}, "Walk"), this.how,
@@ -138,6 +139,10 @@ export class DriveView implements View {
     if (this.mode.textContent !== words) this.mode.textContent = words;
     this.mode.dataset["mode"] = state?.mode ?? "";
     this.mode.classList.toggle("fault", faults.length > 0 || lost);
+    const next = lost ? "Values are those heard last. The line is opened again by itself; the driver's place is not taken again. Until then use the robot's own stop."
+      : driver.stopped ? "To go on: look at the robot; then Acknowledge, Power on, Stand up." : "";
+    if (this.next.textContent !== next) this.next.textContent = next;
+    this.next.hidden = next === "";
     const [x, y, yaw] = state?.place ?? [];
     const facts: [string, string][] = [
       ["supply", withUnit(number(state?.voltage, 1), "V")],

@@ -11,6 +11,7 @@ import type { Wish } from "./wish";
 
 const FRESH = 200; // ms: a wish older than this counts as let go
 const ASLEEP = 1000; // ms: after a pause like this, nothing is held any more
+const SPEAK = 500; // ms between two signs of life
 const AGAIN = 100; // ms between two orders to walk
 const EVENTS = 200;
 
@@ -42,6 +43,7 @@ export class Driver {
   private readonly listeners = new Set<(what: "state" | "all") => void>();
   private polled = 0;
   private walking = false;
+  private spoke = 0;
   private ordered = 0;
   private last: Wish["twist"] = [0, 0, 0];
   private lastHeld: ReadonlySet<string> = new Set();
@@ -227,11 +229,20 @@ export class Driver {
 
   private onState(state: State): void {
     this.poll();
+    this.stay();
     this.leg.renew();
     if (!this.leg.busy) this.move();
     this.corner.tell();
     for (const each of [...this.listeners]) each("state");
     void state;
+  }
+
+  /** A driver whose hands rest is there all the same, as long as the page is looked at. */
+  private stay(): void {
+    const now = performance.now();
+    if (document.hidden || !this.robot.drives || now - this.spoke < SPEAK) return;
+    this.spoke = now;
+    this.robot.ping();
   }
 
   private onSaid(message: RobotSaid): void {

@@ -102,6 +102,13 @@ export class RobotLink {
     this.socket.send(JSON.stringify({ type: "alive", n: this.n, heard: this.heard, ttl: 0.25 }));
   }
 
+  /** Be heard, and renew nothing: who is silent for 2 s may lose the driver's place. */
+  ping(): void {
+    if (this.socket?.readyState !== WebSocket.OPEN || this.link !== "open") return;
+    this.n += 1;
+    this.socket.send(JSON.stringify({ type: "ping", n: this.n }));
+  }
+
   /** Stop, whoever drives; where the line is down it goes first when it is up again. */
   stop(): boolean {
     this.n += 1;
