@@ -119,7 +119,9 @@ def test_an_expired_robot_is_not_trusted(local: Any, papers: Any) -> None:
     asyncio.run(go())
 
 
-@pytest.mark.parametrize("origin", ["https://elsewhere.example", "null", "http://127.0.0.1:1"])
+@pytest.mark.parametrize(
+    "origin", ["https://elsewhere.example", "null", "http://127.0.0.1:1", "http://[::1"]
+)
 def test_a_foreign_page_is_kept_out(local: Any, origin: str) -> None:
     robot = local(OPEN)
 

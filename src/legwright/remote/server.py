@@ -150,9 +150,12 @@ def _welcome(connection: WebSocket, names: set[str], origins: Sequence[str]) -> 
     if origin is None or origin in origins:
         return True
     host = connection.headers.get("host", "")
-    if urlsplit(origin).netloc != host:
+    try:
+        place, name = urlsplit(origin).netloc, urlsplit(f"//{host}").hostname or ""
+    except ValueError:  # what looks like an address and is none
         return False
-    name = urlsplit(f"//{host}").hostname or ""
+    if place != host:
+        return False
     with contextlib.suppress(ValueError):
         ipaddress.ip_address(name)
         return True
