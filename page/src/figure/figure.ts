@@ -51,6 +51,8 @@ export class Figure {
   private asked = false;
   private fitted = false;
   private ratio = 1;
+  /** Read when it changes, not with each picture: reading lays the whole page out. */
+  private size: readonly [number, number] = [0, 0];
 
   constructor(
     readonly place: HTMLElement,
@@ -150,6 +152,7 @@ export class Figure {
   private resize(): void {
     const { clientWidth: width, clientHeight: height } = this.place;
     if (width === 0 || height === 0) return;
+    this.size = [width, height];
     this.ratio = Math.min(devicePixelRatio, 2);
     this.renderer?.setPixelRatio(this.ratio);
     this.renderer?.setSize(width, height, false);
@@ -203,7 +206,7 @@ export class Figure {
     const { links, renderer } = this;
     const instant = this.pose();
     if (links === null || instant === null) return;
-    if (!this.fitted && this.place.clientWidth > 0) {
+    if (!this.fitted && this.size[0] > 0) {
       this.fit();
       return;
     }
@@ -221,7 +224,7 @@ export class Figure {
     }
     this.notes.draw({
       store: this.store, sight: this.sight, links, instant, body, legs, feet, lifted,
-      layers: this.layers, size: [this.place.clientWidth, this.place.clientHeight],
+      layers: this.layers, size: this.size,
     });
     this.drawn += 1;
   }
