@@ -1,17 +1,19 @@
 // Lines of a width in pixels, drawn as thin quads with soft borders; no other smoothing is used.
 import {
+  BufferAttribute,
+  BufferGeometry,
   Color,
   DynamicDrawUsage,
   GLSL3,
-  InstancedBufferAttribute,
-  InstancedBufferGeometry,
-  Float32BufferAttribute,
   Mesh,
   RawShaderMaterial,
   Vector2,
 } from "three";
 
-const QUAD = [0, -1, 0, 1, -1, 0, 1, 1, 0, 0, -1, 0, 1, 1, 0, 0, 1, 0];
+// Four corners a line, each with all that is known of the line. Instancing would say it once, but
+// software drawing then draws line by line: a robot took 140 ms a picture.
+const CORNERS = [0, -1, 0, 1, -1, 0, 1, 1, 0, 0, 1, 0];
+const TWO_TRIANGLES = [0, 1, 2, 0, 2, 3];
 
 // A half pixel more on each side fades out. Lines lie a hair nearer than the faces they border.
 const WIDEN = /* glsl */ `
@@ -92,34 +94,41 @@ const FREE_FRAGMENT = /* glsl */ `
     ink = vec4(colour, cover);
   }`;
 
-function quads(): InstancedBufferGeometry {
-  const geometry = new InstancedBufferGeometry();
-  geometry.setAttribute("position", new Float32BufferAttribute(QUAD, 3));
+/** So many quads: corners and triangles. */
+function quads(count: number): BufferGeometry {
+  const corners = new Float32Array(count * CORNERS.length);
+  const triangles = new Uint32Array(count * 6);
+  for (let i = 0; i < count; i += 1) {
+    corners.set(CORNERS, i * CORNERS.length);
+    for (let k = 0; k < 6; k += 1) triangles[i * 6 + k] = 4 * i + (TWO_TRIANGLES[k] ?? 0);
+  }
+  const geometry = new BufferGeometry();
+  geometry.setAttribute("position", new BufferAttribute(corners, 3));
+  geometry.setIndex(new BufferAttribute(triangles, 1));
   return geometry;
 }
 
-function parts(data: Float32Array, names: readonly string[]): [string, InstancedBufferAttribute][] {
+function parts(data: Float32Array, names: readonly string[]): [string, BufferAttribute][] {
   const wide = names.length * 3;
   const count = data.length / wide;
   return names.map((name, k) => {
-    const own = new Float32Array(count * 3);
-    for (let i = 0; i < count; i += 1) {
-      for (let j = 0; j < 3; j += 1) own[i * 3 + j] = data[i * wide + k * 3 + j] ?? 0;
+    const own = new Float32Array(count * 12);
+    for (let i = 0; i < count * 4; i += 1) {
+      for (let j = 0; j < 3; j += 1) own[i * 3 + j] = data[(i >> 2) * wide + k * 3 + j] ?? 0;
     }
-    return [name, new InstancedBufferAttribute(own, 3)];
+    return [name, new BufferAttribute(own, 3)];
   });
 }
 
 /** The edges of a link: outline where front meets back, inner where two fronts meet. */
 export class Edges {
-  readonly mesh: Mesh<InstancedBufferGeometry, RawShaderMaterial>;
+  readonly mesh: Mesh<BufferGeometry, RawShaderMaterial>;
 
   constructor(edges: Float32Array, screen: Vector2) {
-    const geometry = quads();
+    const geometry = quads(edges.length / 12);
     for (const [name, attribute] of parts(edges, ["a", "b", "n", "m"])) {
       geometry.setAttribute(name, attribute);
     }
-    geometry.instanceCount = edges.length / 12;
     const material = new RawShaderMaterial({
       glslVersion: GLSL3,
       vertexShader: EDGE_VERTEX,
@@ -167,7 +176,7 @@ export interface Pen {
 
 /** Free lines in the ground frame, set anew whenever something moves. */
 export class Strokes {
-  readonly mesh: Mesh<InstancedBufferGeometry, RawShaderMaterial>;
+  readonly mesh: Mesh<BufferGeometry, RawShaderMaterial>;
   private count = 0;
   private room = 0;
   private readonly columns: Record<"a" | "b" | "tint" | "style", Float32Array> = {
@@ -186,7 +195,7 @@ export class Strokes {
       depthWrite: false,
       uniforms: { screen: { value: screen }, nearer: { value: 0.0001 } },
     });
-    this.mesh = new Mesh(quads(), material);
+    this.mesh = new Mesh(new BufferGeometry(), material);
     this.mesh.frustumCulled = false;
     this.mesh.renderOrder = order;
     this.grow(64);
@@ -202,19 +211,21 @@ export class Strokes {
     if (this.count === this.room) this.grow(this.room * 2);
     const i = this.count;
     const { tint, style } = this.columns;
-    for (let k = 0; k < 3; k += 1) {
-      this.columns.a[i * 3 + k] = a[k] ?? 0;
-      this.columns.b[i * 3 + k] = b[k] ?? 0;
+    for (let corner = 4 * i; corner < 4 * i + 4; corner += 1) {
+      for (let k = 0; k < 3; k += 1) {
+        this.columns.a[corner * 3 + k] = a[k] ?? 0;
+        this.columns.b[corner * 3 + k] = b[k] ?? 0;
+      }
+      tint.set([pen.colour.r, pen.colour.g, pen.colour.b], corner * 3);
+      style.set([pen.width, pen.dash ?? 0, pen.gap ?? 0, start], corner * 4);
     }
-    tint.set([pen.colour.r, pen.colour.g, pen.colour.b], i * 3);
-    style.set([pen.width, pen.dash ?? 0, pen.gap ?? 0, start], i * 4);
     this.count += 1;
   }
 
   /** Hand the lines to the drawing. */
   flush(): void {
     const { geometry } = this.mesh;
-    geometry.instanceCount = this.count;
+    geometry.setDrawRange(0, 6 * this.count);
     this.mesh.visible = this.count > 0;
     for (const name of Object.keys(this.columns)) geometry.getAttribute(name).needsUpdate = true;
   }
@@ -227,12 +238,13 @@ export class Strokes {
 
   private grow(room: number): void {
     this.mesh.geometry.dispose();
+    this.mesh.geometry = quads(room);
     this.room = room;
     for (const [name, width] of [["a", 3], ["b", 3], ["tint", 3], ["style", 4]] as const) {
-      const larger = new Float32Array(room * width);
+      const larger = new Float32Array(4 * room * width);
       larger.set(this.columns[name]);
       this.columns[name] = larger;
-      const attribute = new InstancedBufferAttribute(larger, width);
+      const attribute = new BufferAttribute(larger, width);
       attribute.setUsage(DynamicDrawUsage);
       this.mesh.geometry.setAttribute(name, attribute);
     }

@@ -7,6 +7,11 @@ import type { Desk } from "../view";
 const STEP = 1 / 32;
 const TICKS = 20;
 
+/** Words where they differ: what is the same is not laid out anew with every picture. */
+function write(place: HTMLElement, words: string): void {
+  if (place.textContent !== words) place.textContent = words;
+}
+
 /** The ruler is a slider; its marks tell where findings are worst. */
 export function ruler({ store, cursor, shell }: Desk): HTMLElement {
   const run = button("Run", () => (still.matches ? cursor.set(cursor.phase + STEP) : cursor.run(!cursor.running)), { class: "wide", "aria-keyshortcuts": "Space" });
@@ -21,7 +26,9 @@ export function ruler({ store, cursor, shell }: Desk): HTMLElement {
     cursor.set(at);
     shell.tell(`Phase ${number(at, 2)}, where a joint comes nearest to what its servo can give`);
   }, { "aria-keyshortcuts": "w" });
-  const said = html("div", { class: "phase" });
+  const value = html("b", {});
+  const downs = html("span", {});
+  const said = html("div", { class: "phase" }, html("i", {}, "φ"), value, downs);
   const scale = svg("svg", { class: "scale", viewBox: "0 0 1000 40", preserveAspectRatio: "none", "aria-hidden": "true" });
   const pointer = html("div", { class: "pointer", "aria-hidden": "true" });
   const slider = html("input", {
@@ -65,8 +72,9 @@ export function ruler({ store, cursor, shell }: Desk): HTMLElement {
     slider.value = String(cursor.phase);
     const text = cycle.now === null ? "no cycle yet" : `${down.join(" ")} down`;
     slider.setAttribute("aria-valuetext", `phase ${number(cursor.phase, 2)}, ${text}`);
-    said.replaceChildren(html("i", {}, "φ"), html("b", {}, ` ${number(cursor.phase, 2)}`), html("span", {}, text));
-    run.textContent = cursor.running ? "Hold" : "Run";
+    write(value, number(cursor.phase, 2));
+    write(downs, text);
+    write(run, cursor.running ? "Hold" : "Run");
     run.hidden = still.matches;
     worst.disabled = (cycle.now?.header.worst ?? -1) < 0;
   };

@@ -6,6 +6,7 @@ import { marginPlot } from "./margin_plot";
 import { PullPanel } from "./pulling";
 import { reachPlot } from "./reach_plot";
 
+const PAUSE = 120; // between two drawings of the plots while the cursor runs [ms]
 const FIRST = ["dimensions", "fit", "stance", "requirements"];
 
 /** The first question. */
@@ -18,6 +19,7 @@ export class StandView implements View {
   private off: (() => void)[] = [];
   private leg = "";
   private drawn = 0;
+  private last = 0;
   private readonly plots = html("div", { class: "pair" });
   private readonly legs = html("select", { "aria-label": "Leg whose reach is drawn" });
 
@@ -77,13 +79,16 @@ export class StandView implements View {
     this.choose(welcome.legs[this.leg] ? this.leg : Object.keys(welcome.legs)[0] ?? "");
   }
 
-  /** At most one drawing a picture. */
+  /** At most one drawing a picture; while the cursor runs, eight a second: the figure comes first. */
   private later(): void {
     if (this.drawn !== 0) return;
-    this.drawn = requestAnimationFrame(() => {
+    const soon = this.desk?.cursor.running === true ? Math.max(0, this.last + PAUSE - performance.now()) : 0;
+    const draw = (): void => {
       this.drawn = 0;
+      this.last = performance.now();
       this.draw();
-    });
+    };
+    this.drawn = soon > 0 ? window.setTimeout(draw, soon) : requestAnimationFrame(draw);
   }
 
   private draw(): void {
