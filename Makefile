@@ -13,7 +13,8 @@ demo: .venv/installed  ## check robots/rook and write its report
 	$(BIN)/legwright check robots/rook --report $(REPORT)
 
 test: .venv/installed-dev page page-tools  ## the whole test suite
-	$(BIN)/python -m pytest -n 2
+	$(BIN)/python -m pytest -n 2 --ignore=tests/page
+	$(BIN)/python -m pytest tests/page  # the browser alone needs both cores
 
 lint: .venv/installed-dev page-tools  ## format, docstrings, types, import contract
 	$(BIN)/ruff check .

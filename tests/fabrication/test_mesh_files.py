@@ -83,7 +83,7 @@ def test_step_gives_a_closed_surface(tmp_path):
     block = BRepPrimAPI_MakeBox(30.0, 20.0, 10.0).Shape()
     quarter = BRepPrimAPI_MakeCylinder(5.0, 10.0).Shape()
     path = tmp_path / "part.step"
-    path.write_bytes(step_bytes(BRepAlgoAPI_Cut(block, quarter).Shape()))
+    path.write_bytes(step_bytes(BRepAlgoAPI_Cut(block, quarter).Shape(), "block"))
     held = read_mesh(path)
     assert held.unit == "mm"
     assert soundness(held.mesh).sound

@@ -14,9 +14,9 @@ from playwright.sync_api import Browser, sync_playwright
 from legwright.views.desk.serving import PAGE
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def browser() -> Iterator[Browser]:
-    """Debian's Chromium, drawing with software."""
+    """Debian's Chromium, drawing with software; gone after these tests, and its event loop too."""
     path = chromium()
     if path is None:
         text = "no Chromium here: apt-get install chromium"

@@ -32,7 +32,7 @@ def test_the_cursor_reads_what_python_worked_out(sheet: Sheet, desk: ServedDesk)
     assert cells.count() == len(legs)
     torque = np.abs(np.asarray(case.loads.torque))[index]
     for number in range(cells.count()):
-        label = cells.nth(number).get_attribute("aria-label") or ""
+        label = cells.nth(number).get_attribute("title") or ""
         side, row = label[0], int(label[1])
         leg = legs[row - 1 + (0 if side == "L" else 3)]
         column = robot.joint_names.index(robot.legs[leg].joint_names[1])
