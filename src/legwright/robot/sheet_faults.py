@@ -34,7 +34,13 @@ def first_fault(text: SheetText, table: Mapping[str, Any], error: ValidationErro
     others = len(found) - 1
     if others:
         cure += f" {others} more fault{'s' if others > 1 else ''} after this one."
-    return RobotError(text.file_of(fault["loc"]), key_name(fault["loc"]), problem, cure)
+    place = key_name(fault["loc"])
+    return RobotError(text.file_of(fault["loc"]), place, _one_line(problem), _one_line(cure))
+
+
+def _one_line(words: str) -> str:
+    """A sentence in which line ends and other signs without a shape are written out."""
+    return "".join(c if c.isprintable() or c == "\u202f" else repr(c)[1:-1] for c in words)
 
 
 def key_name(key: KeyPath) -> str:
