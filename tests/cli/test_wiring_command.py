@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 from io import StringIO
+from pathlib import Path
 from xml.etree import ElementTree
 
 FILES = {
@@ -66,3 +67,11 @@ def test_a_folder_that_cannot_be_written_is_told(command, robots, tmp_path):
     blocked.write_text("in the way")
     done = command("wiring", robots / "wren", "--out", blocked / "deeper")
     assert done.code == 2 and "cannot be written" in done.err
+
+
+def test_a_bare_urdf_is_told_how_it_gets_a_sheet(command):
+    bare = sorted((Path(__file__).parents[1] / "data" / "wild").glob("*.urdf"))[0]
+    for name in ("wiring", "shells"):
+        done = command(name, bare)
+        assert done.code == 2 and done.err.count("\n") == 1, done.err
+        assert f"legwright adopt {bare}" in done.err and "missing" in done.err

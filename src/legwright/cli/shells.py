@@ -11,8 +11,8 @@ from rich.console import Console
 import legwright
 from legwright.cli.checking import bar, unwritable, write_text
 from legwright.cli.exits import Exit
-from legwright.errors import RobotError
 from legwright.fabrication.stl import stl_bytes
+from legwright.robot.sheet_faults import lacks
 from legwright.study.check import study
 from legwright.study.export import finding_as_json
 from legwright.study.finding import Verdict
@@ -37,7 +37,7 @@ def run_shells(path: Path, *, generate: bool, out: Path | None, json_file: Path 
     console = Console(highlight=False)
     robot = legwright.load(path)
     if not robot.sheet.shell:
-        raise RobotError(
+        raise lacks(
             robot.source,
             "shell",
             "is missing: the sheet describes no shell",

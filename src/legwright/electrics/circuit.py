@@ -16,9 +16,10 @@ from legwright.electrics.parts import Consumer, Item, Kind, Origin, Port
 from legwright.electrics.route import routes_of
 from legwright.electrics.slack import cut_length
 from legwright.electrics.wiring_up import wire_up
-from legwright.errors import RequestError, RobotError
+from legwright.errors import RequestError
 from legwright.robot.robot import Robot
 from legwright.robot.sheet import Harness
+from legwright.robot.sheet_faults import lacks
 from legwright.robot.tree import Floats, read_only
 
 ROOM = 293.15
@@ -189,9 +190,9 @@ def circuit_of(robot: Robot, *, lengths: Mapping[str, float] | None = None) -> C
     """
     sheet = robot.sheet
     if sheet.battery is None:
-        raise RobotError(robot.source, "battery", "is missing", "Describe the [battery].")
+        raise lacks(robot.source, "battery", "is missing", "Describe the [battery].")
     if sheet.hub is None:
-        raise RobotError(robot.source, "hub", "is missing", "Describe the [hub] and its branches.")
+        raise lacks(robot.source, "hub", "is missing", "Describe the [hub] and its branches.")
     cells = sheet.battery
     assembly = wire_up(robot, routed_lengths(robot) if lengths is None else lengths)
     pack = Pack(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
@@ -15,6 +16,23 @@ from legwright.robot.sheet_text import KeyPath, SheetText
 _MISSING = object()
 LONGEST_VALUE = 60
 """Longest piece of a value that is quoted in an error."""
+
+
+def lacks(source: Path, place: str, problem: str, cure: str) -> RobotError:
+    """The fault of a robot that does not state what a command needs.
+
+    Args:
+        source: The sheet or bare URDF that was read.
+        place: The table that is missing.
+        problem: What is wrong, as one clause.
+        cure: What to state, as one sentence.
+
+    Returns:
+        The error to raise; it says how a bare URDF gets a sheet.
+    """
+    if source.suffix.lower() == ".urdf":
+        cure = f"A URDF cannot say it: write a build sheet with 'legwright adopt {source}'. {cure}"
+    return RobotError(source, place, problem, cure)
 
 
 def first_fault(text: SheetText, table: Mapping[str, Any], error: ValidationError) -> RobotError:
