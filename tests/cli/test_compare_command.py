@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import json
+from io import StringIO
 from itertools import combinations
 from pathlib import Path
 
 import pytest
+from rich.console import Console
 
 import legwright as lw
 from legwright.study.check import study
 from legwright.study.comparing import Comparison, comparison_of
 from legwright.study.finding import Verdict
 from legwright.views.comparison_sheets import comparison_sheets
+from legwright.views.comparison_table import comparison_table
 
 ROBOTS = Path(__file__).parents[2] / "robots"
 
@@ -50,6 +53,18 @@ def test_lettering_of_the_page_does_not_collide(family):
             assert not one.meets(other), (one.text, other.text)
         for label in labels:
             assert label.right <= sheet.drawing.width and label.bottom <= sheet.drawing.height
+
+
+def test_more_robots_than_fit_a_line_stand_in_several_tables(family):
+    many = comparison_of(family.studies * 3)
+    width = 80
+    console = Console(width=width, file=StringIO(), record=True)
+    console.print(comparison_table(many, unicode=True, width=width))
+    lines = console.export_text().splitlines()
+    heads = [line.split() for line in lines if {"wren", "heron"} & set(line.split())]
+    assert heads == [["wren", "heron", "wren"], ["heron", "wren", "heron"]]
+    margins = [line for line in lines if line.startswith("stability margin")]
+    assert [line.count("\N{NO-BREAK SPACE}mm") for line in margins] == [3, 3], margins
 
 
 def test_command(command, robots, tmp_path):

@@ -41,7 +41,7 @@ def run_compare(
         with bar() as progress:
             found.append(study(robot, only=only, progress=progress))
     comparison = comparison_of(found)
-    console.print(comparison_table(comparison))
+    console.print(comparison_table(comparison, width=console.width))
     if json_file is not None:
         text = json.dumps(as_json(comparison), indent=1, ensure_ascii=False, allow_nan=False)
         write_text(json_file, text)

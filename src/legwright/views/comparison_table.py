@@ -14,28 +14,46 @@ from legwright.views.terminal import MARKS, as_shown, shows_unicode
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
+    from rich.table import Table
 
 
-def comparison_table(comparison: Comparison, *, unicode: bool | None = None) -> RenderableType:
-    """Robots side by side.
+LABELS, COLUMN = 28, 15
+"""Characters that the labels take, and a robot's column at least."""
+
+
+def comparison_table(
+    comparison: Comparison, *, unicode: bool | None = None, width: int | None = None
+) -> RenderableType:
+    """Robots side by side; in several tables where one would be too wide.
 
     Args:
         comparison: The robots.
         unicode: Whether the terminal shows more than ASCII; asked of standard output when None.
+        width: Characters in a line; one table, however wide, when None.
 
     Returns:
         Something that a rich console prints.
     """
     from rich.console import Group
-    from rich.text import Text
 
     letters = shows_unicode(sys.stdout) if unicode is None else unicode
-    table = plain_table(["", *comparison.names], unicode=letters, fold=True)
+    count = len(comparison.studies)
+    fitting = count if width is None else max((width - LABELS) // COLUMN, 1)
+    tables = -(-count // fitting)
+    spans = [slice(count * n // tables, count * (n + 1) // tables) for n in range(tables)]
+    shown = [_table(comparison, span, unicode=letters) for span in spans]
+    return Group(*(part for table in shown for part in (table, ""))) if tables > 1 else shown[0]
+
+
+def _table(comparison: Comparison, shown: slice, *, unicode: bool) -> Table:
+    """Some of the robots."""
+    from rich.text import Text
 
     def text(words: str, style: str = "") -> Text:
-        return Text(as_shown(words, letters), style=style)
+        return Text(as_shown(words, unicode), style=style)
 
-    stamps = [stamp_of(study.findings) for study in comparison.studies]
+    table = plain_table(["", *comparison.names[shown]], unicode=unicode, fold=True)
+    stamps = [stamp_of(study.findings) for study in comparison.studies[shown]]
     red = ["bold red" if stamp.verdict is Verdict.FAIL else "bold" for stamp in stamps]
     table.add_row(
         text("verdict", "bold"),
@@ -53,9 +71,9 @@ def comparison_table(comparison: Comparison, *, unicode: bool | None = None) -> 
             table.add_row(text(group, "dim"))
         table.add_row(
             text(row.label),
-            *(text(cell_words(row, cell), _style(cell)) for cell in row.cells),
+            *(text(cell_words(row, cell), _style(cell)) for cell in row.cells[shown]),
         )
-    return Group(table)
+    return table
 
 
 def _style(cell: Cell) -> str:
