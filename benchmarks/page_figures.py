@@ -1,6 +1,6 @@
 """What the desk's page weighs and costs: bytes, time to first motion, processor time, pictures.
 
-``python benchmarks/page_figures.py robots/rook``; needs Chromium, which draws with software here.
+``python benchmarks/page_figures.py robots/rook``; needs Chromium, which draws with software.
 """
 
 from __future__ import annotations
@@ -15,11 +15,11 @@ from playwright.sync_api import sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "page"))
 
-from browsing import FLAGS, ServedDesk, chromium, sheet_on
+from browsing import FLAGS, ServedDesk, Sheet, chromium, sheet_on
 
 from legwright.views.desk.serving import PAGE
 
-SECONDS = 10.0
+SECONDS = 6.0
 TICKS = os.sysconf("SC_CLK_TCK")
 
 
@@ -43,6 +43,18 @@ def spent() -> float:
     return total
 
 
+def measured(sheet: Sheet, what: str) -> str:
+    """Pictures, and processor time of all of the browser's processes."""
+    time.sleep(1.0)
+    drawn, used, begun = sheet.get("legwright.figure.drawn"), spent(), time.monotonic()
+    time.sleep(SECONDS)
+    passed, cost = time.monotonic() - begun, spent() - used
+    pictures = sheet.get("legwright.figure.drawn") - drawn
+    each = f", {1000 * cost / pictures:.0f} ms of processor time each" if pictures else ""
+    share = 100 * cost / passed
+    return f"{what}: {pictures / passed:.1f} pictures/s{each}, browser {share:.0f} % of one core"
+
+
 def main(robot: str) -> None:
     """Measure and print."""
     size = sum(
@@ -62,16 +74,12 @@ def main(robot: str) -> None:
             sheet.open()
             print(f"from the address to the first figure: {time.monotonic() - begun:.2f} s")
             sheet.checked()
-            for running in (False, True):
-                sheet.get(f"legwright.cursor.run({str(running).lower()})")
-                time.sleep(1.0)
-                drawn, used, begun = sheet.get("legwright.figure.drawn"), spent(), time.monotonic()
-                time.sleep(SECONDS)
-                passed = time.monotonic() - begun
-                pictures = (sheet.get("legwright.figure.drawn") - drawn) / passed
-                share = 100 * (spent() - used) / passed
-                word = "running" if running else "resting"
-                print(f"{word}: {pictures:.1f} pictures/s, browser {share:.0f} % of one core")
+            print(measured(sheet, "resting"))
+            for question in range(1, 5):
+                sheet.get(f"legwright.shell.open({question - 1})")
+                sheet.get("legwright.cursor.run(true)")
+                print(measured(sheet, f"running beside question {question}"))
+                sheet.get("legwright.cursor.run(false)")
         browser.close()
     served.close()
     print(f"load of the machine: {os.getloadavg()[0]:.1f}")

@@ -15,9 +15,20 @@ from typing import Any, get_args
 import msgspec
 from msgspec import inspect as kinds
 
-from legwright.views.desk import asked, blocks, said
+from legwright.views.desk import (
+    asked,
+    blocks,
+    said,
+    said_drive,
+    said_shape,
+    said_sheet,
+    said_verdict,
+    said_walk,
+)
 
 FILE = Path(__file__).parent.parent / "page" / "src" / "wire.ts"
+
+SAID = (said_sheet, said_shape, said_verdict, said_walk, said_drive)
 
 HEAD = """\
 // The wire between desk and page. Made by `python docs/make_desk_types.py` from the messages in
@@ -62,7 +73,8 @@ def text() -> str:
     ):
         name = {asked: "AnyAsked", said: "AnySaid", blocks: "AnyBlock"}[module]
         parts.append(f"\n// {title} {'-' * (94 - len(title))}\n\n")
-        parts += [_interface(each, defaults=module is asked) for each in _structs(module)]
+        for one in SAID if module is said else (module,):
+            parts += [_interface(each, defaults=module is asked) for each in _structs(one)]
         members = " | ".join(_name(each) for each in get_args(union))
         parts.append(f"export type {name} =\n  {members.replace(' | ', chr(10) + '  | ')};\n\n")
     parts.append(READER)

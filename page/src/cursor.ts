@@ -2,6 +2,21 @@
 
 const RATE = 30; // pictures a second while it runs
 
+const WORDS = 200; // ms between two changes of what is written while it runs
+
+/** Tells when words may change: at once while the cursor rests, five times a second while it runs. */
+export class Words {
+  private last = 0;
+
+  /** Whether it is time. */
+  due({ running }: Cursor): boolean {
+    const now = performance.now();
+    if (running && now - this.last < WORDS) return false;
+    this.last = now;
+    return true;
+  }
+}
+
 /** The phase cursor. */
 export class Cursor {
   phase = 0;

@@ -1,21 +1,18 @@
 // Light or dark, and the colours that drawings outside CSS need.
-import { Color, ColorManagement } from "three";
-
-ColorManagement.enabled = false; // colours are sRGB numbers throughout, as in CSS
 
 /** Colours of the moment for what CSS does not reach. */
 export interface Palette {
-  bench: Color;
-  sheet: Color;
-  tint: Color;
-  ink: Color;
-  ink2: Color;
-  line: Color;
-  hair: Color;
-  red: Color;
-  yellow: Color;
+  bench: string;
+  sheet: string;
+  tint: string;
+  ink: string;
+  ink2: string;
+  line: string;
+  hair: string;
+  red: string;
+  yellow: string;
   /** What is lit. */
-  lit: Color;
+  lit: string;
   /** Factor of line widths. */
   weight: number;
 }
@@ -76,7 +73,7 @@ export function css(name: string): string {
 
 /** The colours as they are now. */
 export function palette(): Palette {
-  const of = (name: string): Color => new Color(css(name));
+  const of = css;
   return {
     bench: of("bench"),
     sheet: of("sheet"),

@@ -11,6 +11,13 @@ export interface Frame {
   y: readonly [number, number];
 }
 
+/** A plot whose cursor moves without the rest being drawn anew. */
+export interface Moved {
+  root: SVGSVGElement;
+  /** Move the cursor to a phase, 0 to 1. */
+  move(phase: number): void;
+}
+
 /** Places data in a picture. */
 export class Plot {
   readonly root: SVGSVGElement;

@@ -7,6 +7,7 @@ import type {
   Drawings,
   Edits,
   Found,
+  Nearness,
   Pulled,
   Reach,
   Received,
@@ -45,6 +46,7 @@ export type Topic =
   | "cycle"
   | "reach"
   | "circuit"
+  | "nearness"
   | "verdict"
   | "checking"
   | "drawings"
@@ -65,6 +67,7 @@ export class Store {
   readonly cycle: Pair<Kept<Cycle>> = { now: null, before: null };
   readonly reach: Pair<Kept<Reach>> = { now: null, before: null };
   readonly circuit: Pair<Kept<CircuitBlock>> = { now: null, before: null };
+  nearness: Kept<Nearness> | null = null;
   verdict: Verdict | null = null;
   checking: Checking | null = null;
   drawings: Drawings | null = null;
@@ -114,8 +117,6 @@ export class Store {
         if (message.rev < this.rev) this.forget();
         this.rev = message.rev;
         this.welcome = message;
-        this.fields = message.fields;
-        this.tell("fields");
         return this.tell("welcome");
       case "edits":
         this.edits = message;
@@ -166,6 +167,9 @@ export class Store {
       case "circuit":
         this.circuit[header.who] = { header, arrays };
         return this.tell("circuit");
+      case "nearness":
+        this.nearness = { header, arrays };
+        return this.tell("nearness");
       case "pulled":
         this.pulled = { header, arrays };
         return this.tell("pulled");
@@ -183,7 +187,7 @@ export class Store {
   /** Another desk answers: what the last one said holds no more. */
   private forget(): void {
     for (const pair of [this.shape, this.cycle, this.reach, this.circuit]) pair.now = pair.before = null;
-    this.verdict = this.edits = this.checking = this.drawings = this.pulled = null;
+    this.verdict = this.edits = this.checking = this.drawings = this.pulled = this.nearness = null;
     this.finding = "";
     for (const topic of ["shape", "cycle", "verdict", "finding"] as const) this.tell(topic);
   }

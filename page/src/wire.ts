@@ -320,7 +320,6 @@ export interface Welcome {
   joints: string[];
   /** Joint -> servo id; empty where the sheet names none. */
   servos: Record<string, string>;
-  fields: SheetField[];
   /** What the study walks. */
   cases: string[];
   /** The one that is shown; empty for a walk of the user's own. */
@@ -376,7 +375,7 @@ export interface Edits {
    * nothing lies under the robot: then pages forget what they have of it.
    */
   under: string;
-  /** All fields anew. */
+  /** All keys that can be edited. */
   fields: SheetField[];
 }
 
@@ -435,6 +434,26 @@ export interface Shape {
   foot_radius: number;
   /** [kg] */
   mass: number;
+}
+
+/** A drawing at ``/drawing/NAME.svg?rev=REV&theme=light|dark``. */
+export interface Drawing {
+  name: string;
+  title: string;
+  /** Room that it comes from: electrics, fabrication. */
+  group: string;
+  width: number;
+  /** [mm] */
+  height: number;
+}
+
+/** What drawings there are of a revision. */
+export interface Drawings {
+  type: "drawings";
+  rev: number;
+  list: Drawing[];
+  /** What to enter in the sheet where there are none; empty otherwise. */
+  missing: string;
 }
 
 /** A verdict is being worked out; the last one stands until then. */
@@ -556,26 +575,6 @@ export interface Looked {
   case: string;
   phase: number | null;
   parts: string[];
-}
-
-/** A drawing at ``/drawing/NAME.svg?rev=REV&theme=light|dark``. */
-export interface Drawing {
-  name: string;
-  title: string;
-  /** Room that it comes from: electrics, fabrication. */
-  group: string;
-  width: number;
-  /** [mm] */
-  height: number;
-}
-
-/** What drawings there are of a revision. */
-export interface Drawings {
-  type: "drawings";
-  rev: number;
-  list: Drawing[];
-  /** What to enter in the sheet where there are none; empty otherwise. */
-  missing: string;
 }
 
 /** What the physics walk is about; a few times a second while it is walked. */
@@ -813,6 +812,32 @@ export interface Reach {
   outward: Record<string, [number, number]>;
 }
 
+/** Two links that come near each other over the shown cycle. */
+export interface Near {
+  links: [string, string];
+  /** Least over the cycle [m]; negative where they overlap, by the depth. */
+  distance: number;
+  /** Where that is, share of the cycle. */
+  phase: number;
+}
+
+/**
+ * Where links come nearest to each other over the shown cycle.
+ *
+ * points (P,2,3): the nearest point on each of a pair's links, in that link's frame [m].
+ */
+export interface Nearness {
+  type: "nearness";
+  rev: number;
+  arrays: ArrayPlace[];
+  /** Name of the case; empty for a walk of the user's own. */
+  case: string;
+  /** Nearest first; P of them. */
+  pairs: Near[];
+  /** Distance that the sheet asks for [m]. */
+  wanted: number | null;
+}
+
 /**
  * Answers `pull`: the whole pose.
  *
@@ -947,6 +972,7 @@ export interface Land {
 export type AnyBlock =
   Cycle
   | Reach
+  | Nearness
   | Pulled
   | CircuitBlock
   | Moment

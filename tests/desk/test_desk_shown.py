@@ -11,14 +11,16 @@ import pytest
 
 import legwright as lw
 from legwright.errors import RequestError
+from legwright.mechanics.clearance import clearance
 from legwright.mechanics.reach import feet_of
 from legwright.mechanics.shapes import link_poses
 from legwright.study.check import study
 from legwright.views.desk.asked import Ask, Pull
-from legwright.views.desk.blocks import CircuitBlock, Cycle, Pulled, Reach, unpacked
+from legwright.views.desk.blocks import CircuitBlock, Cycle, Nearness, Pulled, Reach, unpacked
 from legwright.views.desk.circuits import circuit_block
 from legwright.views.desk.cycle import cycle_block, reach_block
 from legwright.views.desk.drawings import QUICK, SLOW, listed, svg_of
+from legwright.views.desk.nearness import nearness_block
 from legwright.views.desk.pulling import pulled_block
 from legwright.views.desk.shown import Shown, glimpse, shown_case, shown_walk
 
@@ -237,3 +239,20 @@ def test_all_cases_are_those_of_the_study() -> None:
         mine = shown_case(robot, name)
         np.testing.assert_allclose(mine.case.draw.torque, case.draw.torque, rtol=1e-9)
         np.testing.assert_allclose(mine.case.draw.voltage, case.draw.voltage, rtol=1e-9)
+
+
+def test_nearest_links_are_told_by_points_that_are_as_far_apart(shown: Shown) -> None:
+    """Referee: the links' own placements at the instant that is told, and the study's finding."""
+    header, arrays = unpacked(nearness_block(shown, rev=1, case="tripod forward"))
+    assert isinstance(header, Nearness)
+    assert 1 <= len(header.pairs) <= 3
+    q = shown.case.motion.q
+    for pair, points in zip(header.pairs, arrays["points"], strict=True):
+        placed = link_poses(shown.robot, q[[round(pair.phase * len(q))]])
+        ends = [
+            placed[link].reshape(-1, 4, 4)[0] @ np.append(point, 1.0)
+            for link, point in zip(pair.links, points, strict=True)
+        ]
+        assert np.linalg.norm(ends[0] - ends[1]) == pytest.approx(abs(pair.distance), abs=1e-6)
+    assert [pair.distance for pair in header.pairs] == sorted(p.distance for p in header.pairs)
+    assert header.pairs[0].distance == pytest.approx(clearance(shown.robot, q[::2]).distance)

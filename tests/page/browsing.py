@@ -20,8 +20,7 @@ ROOT = Path(__file__).parents[2]
 PATIENCE = 180.0
 """Kernels may have to be compiled first [s]."""
 FLAGS = (
-    "--use-angle=swiftshader",
-    "--enable-unsafe-swiftshader",
+    "--disable-gpu",  # no machine of ours has one: software paints and composes
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",

@@ -157,7 +157,7 @@ def test_a_foot_is_pulled_and_the_rest_follows(sheet: Sheet) -> None:
     x, y = sheet.get(f"(p => [p.x, p.y])(legwright.figure.sight.project({foot}.at))")
     box = sheet.page.locator(".picture").bounding_box()
     assert box is not None
-    from_ = sheet.get(f"{foot}.at.toArray()")
+    from_ = sheet.get(f"{foot}.at.list()")
     mouse = sheet.page.mouse
     mouse.move(box["x"] + x, box["y"] + y)
     mouse.down()
@@ -167,7 +167,7 @@ def test_a_foot_is_pulled_and_the_rest_follows(sheet: Sheet) -> None:
     mouse.up()
     sheet.page.wait_for_timeout(300)
     scale = sheet.get("legwright.figure.sight.scale")
-    to = sheet.get(f"{foot}.at.toArray()")
+    to = sheet.get(f"{foot}.at.list()")
     assert to[0] - from_[0] == pytest.approx(20 / scale, abs=0.002)  # nose up: x is upward
     assert to[1] - from_[1] == pytest.approx(-8 / scale, abs=0.002)
     robot = lw.load(ROOT / "robots" / "rook")

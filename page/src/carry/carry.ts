@@ -1,4 +1,5 @@
 // Does it carry? One gait cycle: who stands when, and what it asks of every servo.
+import { Words } from "../cursor";
 import { html } from "../svg";
 import type { Desk, View } from "../view";
 import type { Cycle } from "../wire";
@@ -26,6 +27,7 @@ export class CarryView implements View {
   private timing: Timing | null = null;
   private cloud: Cloud | null = null;
   private width = 0;
+  private readonly words = new Words();
   private readonly cases = html("select", { "aria-label": "Walk" });
   private readonly note = html("p", { class: "say" });
   private readonly kinds = html("div", { class: "layers", role: "group", "aria-label": "What is plotted" });
@@ -71,8 +73,9 @@ export class CarryView implements View {
   }
 
   onCursor(phase: number): void {
-    for (const { plot } of this.plots) plot.cursor(phase);
-    this.marginPlot?.cursor(phase);
+    const words = this.desk !== null && this.words.due(this.desk.cursor);
+    for (const { plot } of this.plots) plot.cursor(phase, words);
+    this.marginPlot?.cursor(phase, words);
     this.timing?.cursor(phase);
     this.cloud?.cursor(phase);
   }

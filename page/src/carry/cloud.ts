@@ -66,8 +66,8 @@ export class Cloud {
 
   cursor(phase: number): void {
     if (this.speed.length === 0) return;
-    this.dot.setAttribute("cx", String(this.x(at(this.speed, phase))));
-    this.dot.setAttribute("cy", String(this.y(at(this.torque, phase))));
+    const [x, y] = [this.x(at(this.speed, phase)), this.y(at(this.torque, phase))];
+    this.dot.setAttribute("transform", `translate(${x.toFixed(1)} ${y.toFixed(1)})`);
   }
 
   private path(speed: Float32Array, torque: Float32Array): string {

@@ -27,6 +27,7 @@ export class Plot {
   private high = 1;
 
   constructor(private readonly name: string, private readonly width: number, private readonly height: number) {
+    this.line.setAttribute("d", `M0 ${PAD.top - 4}V${height - PAD.bottom}`);
     this.element = svg("svg", { class: "graph", viewBox: `0 0 ${width} ${height}`, width, height, role: "img" });
   }
 
@@ -57,14 +58,14 @@ export class Plot {
     this.element.setAttribute("aria-label", this.said(unit, over !== ""));
   }
 
-  /** Move the cursor to a phase, 0 to 1. */
-  cursor(phase: number): void {
+  /** Move the cursor to a phase, 0 to 1; its number may wait, since letters cost more than lines. */
+  cursor(phase: number, words = true): void {
     if (this.series === null) return;
     const value = at(this.series.now, phase);
-    const x = this.x(phase), y = this.y(value);
-    this.line.setAttribute("d", `M${x} ${PAD.top - 4}V${this.height - PAD.bottom}`);
-    this.dot.setAttribute("cx", String(x));
-    this.dot.setAttribute("cy", String(Number.isFinite(y) ? y : -9));
+    const x = this.x(phase).toFixed(1), y = this.y(value);
+    this.line.setAttribute("transform", `translate(${x} 0)`);
+    this.dot.setAttribute("transform", `translate(${x} ${Number.isFinite(y) ? y.toFixed(1) : -9})`);
+    if (!words) return;
     this.value.setAttribute("y", String(Math.min(this.height - 4, Math.max(12, (Number.isFinite(y) ? y : 20) + 4))));
     this.value.textContent = figures(value, 3);
   }
@@ -118,7 +119,7 @@ export class Plot {
     const known = [...values].filter(Number.isFinite);
     if (known.length === 0) return [];
     const nearest = edge === this.high ? Math.min(...known) : Math.max(...known);
-    if (edge === this.high ? nearest >= this.high : nearest <= this.low) return [];
+    if (edge === this.high ? nearest >= this.high : nearest <= this.low) return this.beyond(nearest, edge === this.high, typeof limit !== "number");
     const top = this.y(edge), hatch: string[] = [];
     const from = PAD.left, to = this.width - PAD.right, deep = Math.abs(this.y(nearest) - top) + 20;
     for (let x = from - deep; x < to; x += GAP) {
@@ -126,6 +127,16 @@ export class Plot {
       if (clipped !== "") hatch.push(clipped);
     }
     return [svg("path", { class: "hatch", d: hatch.join("") }), svg("path", { class: "limit", d: this.path(this.within(values)) })];
+  }
+
+  /** A limit that lies off the plot: its line along the edge, an arrow that way, and where it begins. */
+  private beyond(nearest: number, upper: boolean, varies: boolean): SVGElement[] {
+    const y = this.y(upper ? this.high : this.low), right = this.width - PAD.right, sign = upper ? -1 : 1;
+    return [
+      svg("path", { class: "limit", d: `M${PAD.left} ${y}H${right}` }),
+      svg("path", { class: "far", d: `M${right - 9} ${y}l3.5 ${6 * sign}l3.5 ${-6 * sign}z` }),
+      svg("text", { class: "tick", x: right - 13, y: upper ? y - 3 : y + 11, "text-anchor": "end" }, `limit ${figures(nearest, 3)}${varies ? (upper ? " at least" : " at most") : ""}`),
+    ];
   }
 
   /** What lies inside the plot; the rest is left out. */

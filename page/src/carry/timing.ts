@@ -36,7 +36,8 @@ export class Timing {
 
   cursor(phase: number): void {
     const bottom = TOP + ROW * this.phases.length;
-    this.cursorLine.setAttribute("d", `M${this.x(phase)} ${TOP - 6}V${bottom}`);
+    this.cursorLine.setAttribute("d", `M0 ${TOP - 6}V${bottom}`);
+    this.cursorLine.setAttribute("transform", `translate(${this.x(phase).toFixed(1)} 0)`);
   }
 
   private x(phase: number): number {

@@ -1,20 +1,21 @@
 // The figure: the robot as a line drawing, and all that is drawn around it.
-import { LinearSRGBColorSpace, Matrix4, Scene, Vector2, Vector3, WebGLRenderer } from "three";
 import type { Cursor } from "../cursor";
 import { onTheme, palette } from "../look";
 import type { Store } from "../store";
 import type { Shape } from "../wire";
 import { html, svg } from "../svg";
+import { Depth } from "./depth";
 import { Hand } from "./hand";
 import type { Grip } from "./hand";
 import { drawGrid, drawPath, drawSupport } from "./ground";
+import { Lettering } from "./lettering";
 import { Links } from "./links";
-import { fromBody } from "./matrix";
 import { Notes } from "./notes";
 import type { Instant } from "./pose";
 import { instantOf, shownInstant } from "./pose";
 import { Sight } from "./sight";
-import type { Aspect } from "./sight";
+import type { Aspect, View } from "./sight";
+import { Pose, Vec } from "./space";
 import { Strokes } from "./strokes";
 import type { Pen } from "./strokes";
 
@@ -23,12 +24,14 @@ export interface Layers {
   reach: boolean;
   forces: boolean;
   paths: boolean;
+  /** Where links come nearest to each other. */
+  gaps: boolean;
 }
 
 /** Draws only when something has changed. */
 export class Figure {
   readonly sight = new Sight();
-  readonly layers: Layers = { reach: false, forces: true, paths: true };
+  readonly layers: Layers = { reach: false, forces: true, paths: true, gaps: true };
   /** Told when the eye has moved. */
   onSight: () => void = () => undefined;
   /** Pictures drawn since the page was opened. */
@@ -40,10 +43,9 @@ export class Figure {
   private readonly canvas = html("canvas", { class: "ink3d", "aria-hidden": "true" });
   private readonly paper = svg("svg", { class: "notes", "aria-hidden": "true" });
   private readonly notes: Notes;
-  private readonly scene = new Scene();
-  private readonly screen = new Vector2(1, 1);
-  private readonly ground = new Strokes(this.screen, 0);
-  private renderer: WebGLRenderer | null = null;
+  private readonly ink: CanvasRenderingContext2D | null;
+  private readonly depth = new Depth();
+  private readonly strokes = new Strokes(this.depth);
   private colours = palette();
   private links: Links | null = null;
   private ghost: Links | null = null;
@@ -61,16 +63,16 @@ export class Figure {
   ) {
     place.append(this.canvas, this.paper);
     this.notes = new Notes(this.paper);
-    this.open();
-    this.scene.matrixWorldAutoUpdate = true;
-    this.scene.add(this.ground.mesh);
+    this.ink = this.canvas.getContext("2d");
     store.listen(["shape", "welcome"], () => this.reshape());
-    store.listen(["cycle", "reach", "finding", "verdict", "pulled", "link"], () => this.change());
+    store.listen(["cycle", "reach", "finding", "verdict", "pulled", "nearness", "link"], () => this.change());
     cursor.listen(() => this.change());
     onTheme(() => {
       this.colours = palette();
       this.change();
     });
+    void document.fonts.ready.then(() => this.change());
+    document.fonts.addEventListener("loadingdone", () => this.change());
     new Hand(this, place);
     new ResizeObserver(() => this.resize()).observe(place);
   }
@@ -100,8 +102,7 @@ export class Figure {
 
   /** As large as it goes. */
   fit(): void {
-    if (this.links === null) return;
-    this.pose();
+    if (this.links === null || this.pose() === null) return;
     this.sight.fit([...this.links.corners(), ...this.pathPoints()], [56, 40, 64, 40]);
     this.fitted = true;
     this.change();
@@ -119,10 +120,10 @@ export class Figure {
   }
 
   /** Where the feet are drawn. */
-  feet(): { leg: string; at: Vector3 }[] {
+  feet(): { leg: string; at: Vec }[] {
     const instant = this.instant();
     if (instant === null || this.store.welcome === null) return [];
-    const body = fromBody(instant.body);
+    const body = Pose.at(instant.body);
     return Object.keys(this.store.welcome.legs).map((leg, i) => ({ leg, at: this.foot(leg, i, instant, body) }));
   }
 
@@ -136,17 +137,11 @@ export class Figure {
     return this.links;
   }
 
-  private open(): void {
-    try {
-      this.renderer = new WebGLRenderer({ canvas: this.canvas, antialias: false, alpha: true, powerPreference: "low-power" });
-      this.renderer.outputColorSpace = LinearSRGBColorSpace;
-      this.renderer.sortObjects = true;
-      this.canvas.addEventListener("webglcontextrestored", () => this.change());
-    } catch {
-      this.place.append(
-        html("p", { class: "say" }, "This browser draws no WebGL, so the figure stays empty. All numbers hold; try another browser or switch its hardware drawing on."),
-      );
-    }
+  /** The link whose face lies at a place of the picture [px], and the point that is touched. */
+  touched(x: number, y: number): { link: string; point: Vec } | null {
+    const found = this.depth.at(x, y);
+    if (found === null || this.links === null) return null;
+    return { link: this.links.link(found.owner), point: this.sight.place(x, y, found.z) };
   }
 
   private resize(): void {
@@ -154,9 +149,9 @@ export class Figure {
     if (width === 0 || height === 0) return;
     this.size = [width, height];
     this.ratio = Math.min(devicePixelRatio, 2);
-    this.renderer?.setPixelRatio(this.ratio);
-    this.renderer?.setSize(width, height, false);
-    this.screen.set(width * this.ratio, height * this.ratio);
+    this.canvas.width = Math.round(width * this.ratio);
+    this.canvas.height = Math.round(height * this.ratio);
+    this.depth.resize(width, height);
     this.paper.setAttribute("viewBox", `0 0 ${width} ${height}`);
     this.sight.resize(width, height);
     if (this.sight.aspect !== null) this.fit();
@@ -173,102 +168,106 @@ export class Figure {
 
   private renewed(old: Links | null, shape: Shape | null, legs: Record<string, string[]>): Links | null {
     if (old !== null && old.shape === shape) return old;
-    if (old !== null) {
-      this.scene.remove(old.group);
-      old.dispose();
-    }
-    if (shape === null) return null;
-    const links = new Links(shape, legs, this.screen);
-    this.scene.add(links.group);
-    return links;
+    return shape === null ? null : new Links(shape, legs);
   }
 
   /** The robot as it was before, where it differs and nothing else is shown. */
-  private drawBefore(): void {
+  private drawBefore(view: View): void {
     const { ghost, store, cursor } = this;
-    if (ghost === null) return;
     const differs = (store.edits?.list.length ?? 0) > 0 || (store.welcome?.compared ?? "") !== "";
     const cycle = store.cycle.before;
-    ghost.group.visible = differs && cycle !== null && this.source === null;
-    if (!ghost.group.visible || cycle === null) return;
+    if (ghost === null || !differs || cycle === null || this.source !== null) return;
     const { body, q } = instantOf(cycle, cursor.phase);
-    ghost.place(fromBody(body), q);
-    ghost.ghost(this.colours, this.ratio);
+    ghost.place(Pose.at(body), q);
+    ghost.see(view);
+    ghost.ghost(this.strokes, this.colours);
   }
 
   private pose(): Instant | null {
     const instant = this.instant();
-    if (instant !== null) this.links?.place(fromBody(instant.body), instant.q);
+    if (instant !== null) this.links?.place(Pose.at(instant.body), instant.q);
     return instant;
   }
 
   private draw(): void {
-    const { links, renderer } = this;
+    const { links } = this;
     const instant = this.pose();
     if (links === null || instant === null) return;
     if (!this.fitted && this.size[0] > 0) {
       this.fit();
       return;
     }
-    const body = fromBody(instant.body);
+    const body = Pose.at(instant.body);
     const legs = this.store.welcome ? Object.keys(this.store.welcome.legs) : [];
     const feet = legs.map((leg, i) => this.foot(leg, i, instant, body));
     const lifted = new Set(legs.filter((_, i) => instant.contact !== undefined && !instant.contact[i]));
-    links.style(this.colours, this.ratio, lifted, this.litLinks());
-    this.drawBefore();
+    const lit = this.litLinks();
+    const view = this.sight.view();
+    links.see(view);
+    this.depth.clear();
+    links.cover(this.depth);
+    this.strokes.begin(view);
     this.drawGround(instant, body, feet);
-    if (renderer !== null) {
-      this.scene.updateMatrixWorld(false);
-      renderer.setClearColor(this.colours.sheet, 0);
-      renderer.render(this.scene, this.sight.camera);
+    this.drawBefore(view);
+    links.ink(this.strokes, this.colours, lifted, lit);
+    this.paint(links, lit);
+    if (this.ink !== null) {
+      const about = { store: this.store, sight: this.sight, links, instant, body, legs, feet, lifted, layers: this.layers, size: this.size, phase: this.source?.() ? null : this.cursor.phase };
+      this.notes.draw(about, new Lettering(this.ink, this.colours));
     }
-    this.notes.draw({
-      store: this.store, sight: this.sight, links, instant, body, legs, feet, lifted,
-      layers: this.layers, size: this.size,
-    });
     this.drawn += 1;
   }
 
-  private foot(leg: string, i: number, instant: Instant, body: Matrix4): Vector3 {
+  private paint(links: Links, lit: ReadonlySet<string>): void {
+    const { ink, ratio, size: [width, height] } = this;
+    if (ink === null) return;
+    ink.setTransform(ratio, 0, 0, ratio, 0, 0);
+    ink.clearRect(0, 0, width, height);
+    if (lit.size > 0) {
+      ink.fillStyle = this.colours.tint;
+      this.depth.runs(links.numbers(lit), (x, y, long) => ink.fillRect(x, y, long, 1));
+    }
+    this.strokes.paint(ink);
+  }
+
+  private foot(leg: string, i: number, instant: Instant, body: Pose): Vec {
     const { feet } = instant;
     if (feet !== undefined) {
-      return new Vector3(feet[3 * i], feet[3 * i + 1], feet[3 * i + 2]).applyMatrix4(body);
+      return body.point(Vec.of(feet, 3 * i));
     }
     const [link, offset] = this.links?.shape.feet[leg] ?? ["", [0, 0, 0]];
     const pose = this.links?.tree.links.get(link);
-    const point = new Vector3(...offset);
-    return pose ? point.applyMatrix4(pose) : point;
+    const point = Vec.of(offset);
+    return pose ? pose.point(point) : point;
   }
 
-  private drawGround(instant: Instant, body: Matrix4, feet: readonly Vector3[]): void {
-    const { ground, sight, ratio, colours } = this;
-    const w = ratio * colours.weight;
-    ground.clear();
-    const centre = new Vector3().setFromMatrixPosition(body);
+  private drawGround(instant: Instant, body: Pose, feet: readonly Vec[]): void {
+    const { strokes: ground, sight, colours } = this;
+    const w = colours.weight;
+    const centre = body.origin;
     const pen = { width: 0.75 * w, colour: colours.hair };
     if (this.terrain !== null) this.terrain(ground, pen);
     else drawGrid(ground, centre, 0.7, pen);
     const cycle = this.store.cycle.now;
     const wanted = cycle?.header.limits.margin ?? 0;
-    const corners: Vector3[] = [];
+    const corners: Vec[] = [];
     for (let i = 0; i < feet.length; i += 1) {
       const leg = instant.support?.[i] ?? -1;
       const foot = feet[leg];
-      if (leg >= 0 && foot) corners.push(new Vector3(foot.x, foot.y, 0));
+      if (leg >= 0 && foot) corners.push(new Vec(foot.x, foot.y, 0));
     }
-    const com = instant.com ? new Vector3(instant.com[0], instant.com[1], instant.com[2]).applyMatrix4(body) : null;
-    drawSupport(ground, corners, com, wanted, sight.scale * ratio, ratio, colours);
+    const com = instant.com ? body.point(Vec.of(instant.com)) : null;
+    drawSupport(ground, corners, com, wanted, sight.scale, colours);
     if (this.layers.paths && this.source === null) {
       for (const path of this.paths()) {
-        drawPath(ground, path, { width: w, colour: colours.ink2, dash: 16 * w, gap: 3 * w }, sight.scale * ratio, true);
+        drawPath(ground, path, { width: w, colour: colours.ink2, dash: 16 * w, gap: 3 * w }, sight.scale, true);
       }
     }
     if (this.layers.reach && this.source === null) this.drawReach(body, w);
-    ground.flush();
   }
 
   /** What each leg reaches, in its own plane, as the server has it. */
-  private drawReach(body: Matrix4, w: number): void {
+  private drawReach(body: Pose, w: number): void {
     const reach = this.store.reach.now;
     if (reach === null) return;
     for (const [leg, hip] of Object.entries(reach.header.hips)) {
@@ -277,13 +276,13 @@ export class Figure {
       if (!outline) continue;
       const points = Array.from({ length: outline.length / 2 }, (_, i) => {
         const [far = 0, high = 0] = [outline[2 * i], outline[2 * i + 1]];
-        return new Vector3(hip[0] + ox * far, hip[1] + oy * far, high).applyMatrix4(body);
+        return body.point(new Vec(hip[0] + ox * far, hip[1] + oy * far, high));
       });
-      drawPath(this.ground, points, { width: w, colour: this.colours.ink2 }, 1, true);
+      drawPath(this.strokes, points, { width: w, colour: this.colours.ink2 }, 1, true);
     }
   }
 
-  private paths(): Vector3[][] {
+  private paths(): Vec[][] {
     const cycle = this.store.cycle.now;
     const feet = cycle?.arrays["feet"];
     const bodies = cycle?.arrays["body"];
@@ -291,15 +290,15 @@ export class Figure {
     // Paths are drawn as the body sees them, at the body of the instant that is shown.
     const legs = cycle.header.legs.length;
     const count = feet.length / legs / 3;
-    const body = fromBody(instantOf(cycle, this.cursor.phase).body);
+    const body = Pose.at(instantOf(cycle, this.cursor.phase).body);
     return cycle.header.legs.map((_, leg) =>
       Array.from({ length: count }, (_, t) =>
-        new Vector3().fromArray(feet, (t * legs + leg) * 3).applyMatrix4(body),
+        body.point(Vec.of(feet, (t * legs + leg) * 3)),
       ),
     );
   }
 
-  private pathPoints(): Vector3[] {
+  private pathPoints(): Vec[] {
     return this.paths().flat();
   }
 

@@ -1,6 +1,6 @@
 // What lies on the ground: grid, support polygon with its wanted margin, the feet's paths.
-import { Vector3 } from "three";
 import type { Palette } from "../look";
+import type { Vec } from "./space";
 import type { Pen, Strokes } from "./strokes";
 
 type Point = readonly [number, number];
@@ -9,7 +9,7 @@ const GRID = 0.1; // m
 const HATCH_PX = 6;
 
 /** Grid of hairs around a place. */
-export function drawGrid(strokes: Strokes, centre: Vector3, half: number, pen: Pen): void {
+export function drawGrid(strokes: Strokes, centre: Vec, half: number, pen: Pen): void {
   const cells = Math.ceil(half / GRID);
   const x0 = Math.round(centre.x / GRID) * GRID;
   const y0 = Math.round(centre.y / GRID) * GRID;
@@ -77,12 +77,12 @@ function hatchBand(
 
 /** The support polygon; the edge that the centre of mass is nearest to is the critical one. */
 export function drawSupport(
-  strokes: Strokes, feet: readonly Vector3[], com: Vector3 | null, wanted: number,
-  scale: number, ratio: number, palette: Palette,
+  strokes: Strokes, feet: readonly Vec[], com: Vec | null, wanted: number,
+  scale: number, palette: Palette,
 ): void {
   if (feet.length < 2) return;
   const polygon = feet.map((foot): Point => [foot.x, foot.y]);
-  const w = ratio * palette.weight;
+  const w = palette.weight;
   if (polygon.length > 2 && wanted > 0) {
     const inner = inset(polygon, wanted);
     const gap = (HATCH_PX * Math.SQRT2) / scale;
@@ -117,13 +117,13 @@ function nearestEdge(polygon: readonly Point[], [px, py]: Point, wanted: number)
 }
 
 /** A path as a dashed line, its dashes running through. */
-export function drawPath(strokes: Strokes, points: readonly Vector3[], pen: Pen, scale: number, closed: boolean): void {
+export function drawPath(strokes: Strokes, points: readonly Vec[], pen: Pen, scale: number, closed: boolean): void {
   let run = 0;
   const count = closed ? points.length : points.length - 1;
   for (let i = 0; i < count; i += 1) {
     const a = points[i], b = points[(i + 1) % points.length];
     if (!a || !b) continue;
-    strokes.line(a.toArray(), b.toArray(), pen, run);
-    run += a.distanceTo(b) * scale;
+    strokes.line(a.list(), b.list(), pen, run);
+    run += a.minus(b).length * scale;
   }
 }

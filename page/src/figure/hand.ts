@@ -1,6 +1,6 @@
 // Hands on the figure: turn, shift and enlarge it; take hold of a foot, the body or a joint.
-import { Matrix4, Raycaster, Vector2, Vector3 } from "three";
 import type { Figure } from "./figure";
+import { Pose, Vec } from "./space";
 
 /** What is held, and where it is pulled to. */
 export type Pulling =
@@ -18,9 +18,15 @@ export interface Grip {
 
 /** What is under a pointer. */
 export type Held =
-  | { what: "foot"; name: string; from: Vector3 }
-  | { what: "body"; name: ""; from: Vector3 }
-  | { what: "joint"; name: string; from: number; side: Vector2 };
+  | { what: "foot"; name: string; from: Vec }
+  | { what: "body"; name: ""; from: Vec }
+  | { what: "joint"; name: string; from: number; side: Spot };
+
+/** A place of the picture [px, y down], or a way in it. */
+interface Spot {
+  x: number;
+  y: number;
+}
 
 const NEAR_PX = 22;
 const TURN = 0.008; // rad a pixel
@@ -29,9 +35,9 @@ const KEY_PAN = 40;
 
 /** Listen to pointers and keys on the figure. */
 export class Hand {
-  private readonly pointers = new Map<number, Vector2>();
+  private readonly pointers = new Map<number, Spot>();
   private held: Held | null = null;
-  private start = new Vector2();
+  private start: Spot = { x: 0, y: 0 };
   private moved = false;
 
   constructor(private readonly figure: Figure, private readonly place: HTMLElement) {
@@ -45,9 +51,9 @@ export class Hand {
     place.addEventListener("keydown", (event) => this.key(event));
   }
 
-  private at(event: PointerEvent | WheelEvent): Vector2 {
+  private at(event: PointerEvent | WheelEvent): Spot {
     const box = this.place.getBoundingClientRect();
-    return new Vector2(event.clientX - box.left, event.clientY - box.top);
+    return { x: event.clientX - box.left, y: event.clientY - box.top };
   }
 
   private down(event: PointerEvent): void {
@@ -69,16 +75,16 @@ export class Hand {
       return;
     }
     const at = this.at(event);
-    const by = at.clone().sub(last);
-    if (!this.moved && at.distanceTo(this.start) < 3) return;
+    const by = way(last, at);
+    if (!this.moved && far(at, this.start) < 3) return;
     this.moved = true;
     const { sight } = this.figure;
     if (this.held !== null) {
       this.pull(at, event.shiftKey);
     } else if (this.pointers.size === 2) {
       const other = [...this.pointers].find(([id]) => id !== event.pointerId)?.[1] ?? at;
-      const factor = at.distanceTo(other) / Math.max(last.distanceTo(other), 1);
-      const middle = this.fromMiddle(at.clone().add(other).multiplyScalar(0.5));
+      const factor = far(at, other) / Math.max(far(last, other), 1);
+      const middle = this.fromMiddle({ x: (at.x + other.x) / 2, y: (at.y + other.y) / 2 });
       sight.zoom(factor, middle.x, middle.y);
       sight.pan(by.x / 2, by.y / 2);
     } else if (event.buttons & 6 || event.ctrlKey) {
@@ -125,8 +131,8 @@ export class Hand {
     this.figure.seen();
   }
 
-  private fromMiddle(at: Vector2): Vector2 {
-    return at.clone().sub(new Vector2(this.place.clientWidth, this.place.clientHeight).multiplyScalar(0.5));
+  private fromMiddle(at: Spot): Spot {
+    return { x: at.x - this.place.clientWidth / 2, y: at.y - this.place.clientHeight / 2 };
   }
 
   private hover(event: PointerEvent): void {
@@ -136,7 +142,7 @@ export class Hand {
   }
 
   /** The foot near a point of the picture, else the joint or body whose face lies there. */
-  under(at: Vector2): Held | null {
+  under(at: Spot): Held | null {
     const { figure } = this;
     const feet = figure.feet().map(({ leg, at: place }) => {
       const { x, y } = figure.sight.project(place);
@@ -144,43 +150,38 @@ export class Hand {
     });
     feet.sort((a, b) => a.far - b.far);
     const [foot] = feet;
-    if (foot && foot.far < NEAR_PX) return { what: "foot", name: foot.leg, from: foot.place.clone() };
+    if (foot && foot.far < NEAR_PX) return { what: "foot", name: foot.leg, from: foot.place };
     const links = figure.placed;
     if (links === null) return null;
-    const caster = new Raycaster();
-    const from = this.fromMiddle(at);
-    const size = new Vector2(this.place.clientWidth / 2, this.place.clientHeight / 2);
-    caster.setFromCamera(new Vector2(from.x / size.x, -from.y / size.y), figure.sight.camera);
-    const touchable = links.touchable;
-    const [hit] = caster.intersectObjects(touchable.map(({ mesh }) => mesh), false);
-    if (hit === undefined) return null;
-    const link = touchable.find(({ mesh }) => mesh === hit.object)?.link ?? "";
+    const touched = figure.touched(at.x, at.y);
+    if (touched === null) return null;
+    const { link, point } = touched;
     const joint = links.shape.joints.find((each) => each.child === link && each.column >= 0);
     if (joint === undefined) {
-      const body = links.tree.links.get(links.shape.body) ?? new Matrix4();
-      return { what: "body", name: "", from: new Vector3().setFromMatrixPosition(body) };
+      const body = links.tree.links.get(links.shape.body) ?? new Pose();
+      return { what: "body", name: "", from: body.origin };
     }
-    const pose = links.tree.links.get(link) ?? new Matrix4();
-    const axis = new Vector3(...joint.axis).transformDirection(pose);
-    const arm = hit.point.clone().sub(new Vector3().setFromMatrixPosition(pose));
-    const turned = axis.cross(arm); // how the point moves when the joint turns [m/rad]
+    const pose = links.tree.links.get(link) ?? new Pose();
+    const axis = pose.way(Vec.of(joint.axis)).unit();
+    const turned = axis.cross(point.minus(pose.origin)); // how the point moves when the joint turns [m/rad]
     const { right, up } = figure.sight.axes();
-    const side = new Vector2(turned.dot(right), -turned.dot(up)).multiplyScalar(figure.sight.scale);
+    const { scale } = figure.sight;
+    const side = { x: turned.dot(right) * scale, y: -turned.dot(up) * scale };
     return { what: "joint", name: joint.name, from: figure.instant()?.q[joint.column] ?? 0, side };
   }
 
-  private pull(at: Vector2, upright: boolean): void {
+  private pull(at: Spot, upright: boolean): void {
     const { held, figure } = this;
-    const by = at.clone().sub(this.start);
+    const by = way(this.start, at);
     if (held === null || figure.grip === null) return;
     if (held.what === "joint") {
-      const stiff = Math.max(held.side.lengthSq(), 25);
-      figure.grip.pull({ what: "joint", name: held.name, to: [held.from + by.dot(held.side) / stiff] });
+      const stiff = Math.max(held.side.x ** 2 + held.side.y ** 2, 25);
+      figure.grip.pull({ what: "joint", name: held.name, to: [held.from + (by.x * held.side.x + by.y * held.side.y) / stiff] });
       return;
     }
     const shift = this.shift(by, upright);
     if (held.what === "foot") {
-      const to = held.from.clone().add(shift);
+      const to = held.from.plus(shift);
       figure.grip.pull({ what: "foot", name: held.name, to: [to.x, to.y, to.z] });
     } else {
       figure.grip.pull({ what: "body", name: "", to: [shift.x, shift.y, shift.z, 0, 0, 0] });
@@ -188,13 +189,20 @@ export class Hand {
   }
 
   /** A way in the picture as one along the ground; upright, or seen from the side: in its plane. */
-  private shift(by: Vector2, upright: boolean): Vector3 {
+  private shift(by: Spot, upright: boolean): Vec {
     const { sight } = this.figure;
     const { right, up, back } = sight.axes();
-    if (upright) return new Vector3(0, 0, -by.y / sight.scale / Math.max(up.z, 0.2));
+    if (upright) return new Vec(0, 0, -by.y / sight.scale / Math.max(up.z, 0.2));
     if (back.z < 0.3) return sight.shift(by.x, by.y);
-    const flat = new Vector3(up.x, up.y, 0);
-    return right.clone().multiplyScalar(by.x / sight.scale)
-      .addScaledVector(flat.normalize(), -by.y / sight.scale / back.z);
+    const flat = new Vec(up.x, up.y, 0);
+    return right.times(by.x / sight.scale).plus(flat.unit(), -by.y / sight.scale / back.z);
   }
+}
+
+function way(from: Spot, to: Spot): Spot {
+  return { x: to.x - from.x, y: to.y - from.y };
+}
+
+function far(a: Spot, b: Spot): number {
+  return Math.hypot(a.x - b.x, a.y - b.y);
 }

@@ -1,50 +1,52 @@
-// The robot's links in the picture: faces in the sheet's colour, edges in ink.
-import {
-  BufferAttribute,
-  BufferGeometry,
-  Color,
-  Group,
-  Matrix4,
-  Mesh,
-  MeshBasicMaterial,
-  Vector2,
-  Vector3,
-} from "three";
-import type { Shape, Solid } from "../wire";
+// The robot's links in the picture: what stands nearest, and the edges of all in ink.
 import type { Palette } from "../look";
-import { Edges } from "./strokes";
-import { linkMesh } from "./solids";
-import { Tree } from "./matrix";
+import type { Shape } from "../wire";
+import type { Depth } from "./depth";
+import type { View } from "./sight";
+import { bodyOf, extent } from "./solids";
+import type { Ball, Hull } from "./solids";
+import { Pose, Vec } from "./space";
+import type { Pen, Strokes } from "./strokes";
+import { Tree } from "./tree";
+
+/** Pens of a link: outline, and inner edges; none: inner edges are not drawn. */
+interface Pens {
+  outer: Pen;
+  inner: Pen | null;
+}
 
 interface Drawn {
   link: string;
   leg: string;
-  faces: Mesh<BufferGeometry, MeshBasicMaterial>;
-  edges: Edges;
-  corners: Vector3[];
+  body: Ball | Hull;
+  /** Corners in the picture: x, y [px], depth [m]. */
+  seen: Float64Array;
+  /** Whether each face looks at the eye. */
+  front: Uint8Array;
 }
+
+const AROUND = 48; // pieces of a ball's outline
 
 /** All links of one shape. */
 export class Links {
-  readonly group = new Group();
   readonly tree: Tree;
-  private readonly drawn: Drawn[] = [];
+  private readonly drawn: Drawn[];
   private readonly legOf: Map<string, string>;
+  private readonly all = new Pose();
+  private readonly eye = new Pose();
+  private scale = 1;
 
-  constructor(
-    readonly shape: Shape,
-    legs: Record<string, string[]>,
-    screen: Vector2,
-  ) {
+  constructor(readonly shape: Shape, legs: Record<string, string[]>) {
     this.tree = new Tree(shape);
     this.legOf = legLinks(shape, legs);
-    const byLink = new Map<string, Solid[]>();
-    for (const solid of shape.solids) {
-      const list = byLink.get(solid.link);
-      if (list) list.push(solid);
-      else byLink.set(solid.link, [solid]);
-    }
-    for (const [link, solids] of byLink) this.add(link, solids, screen);
+    this.drawn = shape.solids.map((solid): Drawn => {
+      const body = bodyOf(solid);
+      const many = body.kind === "hull" ? [body.corners.length, body.faces.length] as const : [1, 0] as const;
+      return {
+        link: solid.link, leg: this.leg(solid.link), body,
+        seen: new Float64Array(3 * many[0]), front: new Uint8Array(many[1]),
+      };
+    });
   }
 
   /** Leg that a link belongs to; empty: none. */
@@ -53,94 +55,121 @@ export class Links {
   }
 
   /** Set all poses. */
-  place(body: Matrix4, q: ArrayLike<number>): void {
+  place(body: Pose, q: ArrayLike<number>): void {
     this.tree.place(body, q);
+  }
+
+  /** Work out where everything is in the picture. */
+  see({ rows, scale }: View): void {
+    this.scale = scale;
+    this.eye.rows.set(rows);
     for (const each of this.drawn) {
       const pose = this.tree.links.get(each.link);
-      if (!pose) continue;
-      for (const mesh of [each.faces, each.edges.mesh]) {
-        mesh.matrix.copy(pose);
-        mesh.matrixWorldNeedsUpdate = true;
-      }
+      if (pose) this.project(each, this.all.product(this.eye, pose).rows);
     }
   }
 
-  /** Colours and widths: lifted legs thin and grey, lit links on tinted faces in heavy lines. */
-  style(palette: Palette, ratio: number, lifted: ReadonlySet<string>, lit: ReadonlySet<string>): void {
-    for (const { link, leg, faces, edges } of this.drawn) {
-      const isLit = lit.has(link);
-      const up = lifted.has(leg);
-      faces.material.color.copy(isLit ? palette.tint : palette.sheet);
-      const colour: Color = isLit ? palette.lit : up ? palette.line : palette.ink;
-      const outer = isLit ? 3 : up ? 1 : 2;
-      edges.style(outer * ratio * palette.weight, 0.75 * ratio * palette.weight, colour);
-    }
+  /** Stand before what lies behind. */
+  cover(depth: Depth): void {
+    this.drawn.forEach(({ body, seen }, i) => {
+      if (body.kind === "ball") depth.ball(seen[0]!, seen[1]!, seen[2]!, body.radius * this.scale, this.scale, i + 1);
+    });
+    this.drawn.forEach((each, i) => {
+      const { body } = each;
+      const pose = this.tree.links.get(each.link);
+      if (body.kind !== "hull" || !pose) return;
+      const m = this.all.product(this.eye, pose).rows;
+      body.faces.forEach((face, f) => {
+        if (each.front[f] === 0) return;
+        const { x, y, z } = body.normals[f]!;
+        // The face's plane as a slope of depth over the picture; the eye's rows are in pixels.
+        const near = m[8]! * x + m[9]! * y + m[10]! * z;
+        if (near < 0.01) return;
+        const share = -1 / (near * this.scale * this.scale);
+        const slope = [share * (m[0]! * x + m[1]! * y + m[2]! * z), share * (m[4]! * x + m[5]! * y + m[6]! * z)] as const;
+        depth.face(each.seen, face, slope, i + 1);
+      });
+    });
   }
 
-  /** Outlines alone, thin and grey: how it was before. */
-  ghost(palette: Palette, ratio: number): void {
-    for (const { faces, edges } of this.drawn) {
-      faces.visible = false;
-      edges.mesh.renderOrder = 1;
-      edges.style(ratio * palette.weight, 0, palette.line, 8 * ratio, 3 * ratio);
-    }
+  /** Ink: lifted legs thin and grey, lit links in heavy lines. */
+  ink(strokes: Strokes, palette: Palette, lifted: ReadonlySet<string>, lit: ReadonlySet<string>): void {
+    const pen = (width: number, colour: string): Pen => ({ width: width * palette.weight, colour });
+    const pens = (link: string, leg: string): Pens => {
+      if (lit.has(link)) return { outer: pen(3, palette.lit), inner: pen(0.75, palette.lit) };
+      if (lifted.has(leg)) return { outer: pen(1, palette.line), inner: pen(0.75, palette.line) };
+      return { outer: pen(2, palette.ink), inner: pen(0.75, palette.ink) };
+    };
+    this.drawn.forEach((each, i) => this.edges(strokes, each, i + 1, pens(each.link, each.leg)));
   }
 
-  /** Corners of all solids in the ground frame. */
-  corners(): Vector3[] {
-    return this.drawn.flatMap(({ link, corners }) => {
+  /** Outlines alone, thin, grey and dashed: how it was before. */
+  ghost(strokes: Strokes, palette: Palette): void {
+    const outer = { width: palette.weight, colour: palette.line, dash: 8, gap: 3 };
+    for (const each of this.drawn) this.edges(strokes, each, 0, { outer, inner: null });
+  }
+
+  /** Numbers of the solids of some links, as the depths name them. */
+  numbers(links: ReadonlySet<string>): Set<number> {
+    return new Set(this.drawn.flatMap(({ link }, i) => (links.has(link) ? [i + 1] : [])));
+  }
+
+  /** Link of a solid by its number. */
+  link(number: number): string {
+    return this.drawn[number - 1]?.link ?? "";
+  }
+
+  /** Points that hold all solids, in the ground frame. */
+  corners(): Vec[] {
+    return this.drawn.flatMap(({ link, body }) => {
       const pose = this.tree.links.get(link);
-      return pose ? corners.map((corner) => corner.clone().applyMatrix4(pose)) : [];
+      return pose ? extent(body).map((corner) => pose.point(corner)) : [];
     });
   }
 
   /** Middle of a link's solids in the ground frame. */
-  middle(link: string): Vector3 | null {
+  middle(link: string): Vec | null {
     const pose = this.tree.links.get(link);
     if (!pose) return null;
-    const one = this.drawn.find((each) => each.link === link);
-    const middle = new Vector3();
-    if (one && one.corners.length > 0) {
-      for (const corner of one.corners) middle.add(corner);
-      middle.divideScalar(one.corners.length);
-    }
-    return middle.applyMatrix4(pose);
+    const points = this.drawn.filter((each) => each.link === link).flatMap(({ body }) => extent(body));
+    return pose.point(points.reduce((sum, point) => sum.plus(point, 1 / points.length), new Vec()));
   }
 
-  /** Faces, for finding what a pointer touches. */
-  get touchable(): { mesh: Mesh; link: string }[] {
-    return this.drawn.map(({ faces, link }) => ({ mesh: faces, link }));
-  }
-
-  /** Give all buffers back. */
-  dispose(): void {
-    for (const { faces, edges } of this.drawn) {
-      faces.geometry.dispose();
-      faces.material.dispose();
-      edges.dispose();
-    }
-    this.group.clear();
-  }
-
-  private add(link: string, solids: readonly Solid[], screen: Vector2): void {
-    const mesh = linkMesh(solids);
-    const geometry = new BufferGeometry();
-    geometry.setAttribute("position", new BufferAttribute(mesh.triangles, 3));
-    const material = new MeshBasicMaterial({
-      polygonOffset: true,
-      polygonOffsetFactor: 1,
-      polygonOffsetUnits: 1,
+  private project({ body, seen, front }: Drawn, m: Float64Array): void {
+    const points = body.kind === "hull" ? body.corners : [body.middle];
+    points.forEach(({ x, y, z }, i) => {
+      seen[3 * i] = m[0]! * x + m[1]! * y + m[2]! * z + m[3]!;
+      seen[3 * i + 1] = m[4]! * x + m[5]! * y + m[6]! * z + m[7]!;
+      seen[3 * i + 2] = m[8]! * x + m[9]! * y + m[10]! * z + m[11]!;
     });
-    const faces = new Mesh(geometry, material);
-    faces.matrixAutoUpdate = false;
-    faces.frustumCulled = false;
-    const edges = new Edges(mesh.edges, screen);
-    this.group.add(faces, edges.mesh);
-    const corners: Vector3[] = [];
-    for (let i = 0; i < mesh.edges.length; i += 12) {
-      corners.push(new Vector3().fromArray(mesh.edges, i));
+    if (body.kind !== "hull") return;
+    body.normals.forEach(({ x, y, z }, f) => {
+      front[f] = m[8]! * x + m[9]! * y + m[10]! * z > 1e-4 ? 1 : 0;
+    });
+  }
+
+  private edges(strokes: Strokes, { body, seen, front }: Drawn, own: number, { outer, inner }: Pens): void {
+    if (body.kind === "ball") {
+      this.circle(strokes, seen, body.radius * this.scale, own, outer);
+      return;
     }
-    this.drawn.push({ link, leg: this.leg(link), faces, edges, corners });
+    for (const { a, b, one, two, sharp } of body.edges) {
+      const near = front[one] === 1, far = two >= 0 && front[two] === 1;
+      const pen = near !== far ? outer : near && sharp ? inner : null;
+      if (pen === null) continue;
+      const [i, k] = [3 * a, 3 * b];
+      strokes.edge(seen[i]!, seen[i + 1]!, seen[i + 2]!, seen[k]!, seen[k + 1]!, seen[k + 2]!, own, pen);
+    }
+  }
+
+  private circle(strokes: Strokes, [x = 0, y = 0, z = 0]: Float64Array, r: number, own: number, pen: Pen): void {
+    for (let i = 0; i < AROUND; i += 1) {
+      const [a, b] = [(2 * Math.PI * i) / AROUND, (2 * Math.PI * (i + 1)) / AROUND];
+      strokes.edge(
+        x + r * Math.cos(a), y + r * Math.sin(a), z, x + r * Math.cos(b), y + r * Math.sin(b), z,
+        own, pen, (2 * Math.PI * r * i) / AROUND,
+      );
+    }
   }
 }
 

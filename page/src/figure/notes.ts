@@ -1,15 +1,16 @@
 // Lettering over the figure: leg names, forces, centre of mass, balloons, axes, scale.
-import { Vector3 } from "three";
-import type { Matrix4 } from "three";
 import { balloon, limitMark } from "../mark";
-import { newtons } from "../numbers";
+import { newtons, number } from "../numbers";
 import type { Store } from "../store";
 import { svg } from "../svg";
 import type { Layers } from "./figure";
+import type { Lettering, Spot } from "./lettering";
 import type { Links } from "./links";
 import type { Found } from "../wire";
 import type { Instant } from "./pose";
 import type { Sight } from "./sight";
+import { Vec } from "./space";
+import type { Pose } from "./space";
 
 /** All that the notes are about. */
 export interface Noted {
@@ -17,123 +18,44 @@ export interface Noted {
   sight: Sight;
   links: Links;
   instant: Instant;
-  body: Matrix4;
+  body: Pose;
   legs: readonly string[];
-  feet: readonly Vector3[];
+  feet: readonly Vec[];
   lifted: ReadonlySet<string>;
   layers: Layers;
   size: readonly [number, number];
-}
-
-interface Spot {
-  x: number;
-  y: number;
+  /** Of the cycle that is shown; null: something else is. */
+  phase: number | null;
 }
 
 const MOST = 5; // balloons at once
 const NEWTON_PX = 1.6;
-const AXES: readonly [string, Vector3][] = [
-  ["x", new Vector3(1, 0, 0)],
-  ["y", new Vector3(0, 1, 0)],
-  ["z", new Vector3(0, 0, 1)],
+const THERE = 0.025; // share of the cycle around the nearest instant
+const CENTRE_LINE = [24, 3, 0.6, 3];
+const SCALES = [5000, 2000, 1000, 500, 200, 100, 50, 20, 10, 5, 2, 1]; // mm
+const AXES: readonly [string, Vec][] = [
+  ["x", new Vec(1, 0, 0)],
+  ["y", new Vec(0, 1, 0)],
+  ["z", new Vec(0, 0, 1)],
 ];
 
-/** Writes the notes anew with each picture; there are few of them. */
+/** Letters the figure; balloons are elements, as on the rest of the sheet. */
 export class Notes {
+  private balloonsShown = false;
+
   constructor(private readonly paper: SVGSVGElement) {}
 
   /** Draw all. */
-  draw(of: Noted): void {
-    const parts: SVGElement[] = [
-      ...this.centre(of),
-      ...(of.layers.forces ? this.forces(of) : []),
-      ...this.names(of),
-      ...this.axes(of),
-      ...this.scale(of),
-      ...this.balloons(of),
-    ];
-    this.paper.replaceChildren(...parts);
-  }
-
-  private names({ store, sight, feet, legs, links, lifted }: Noted): SVGElement[] {
-    const body = sight.project(links.middle(links.shape.body) ?? new Vector3());
-    return legs.flatMap((leg, i) => {
-      const foot = feet[i];
-      if (!foot) return [];
-      const at = sight.project(foot);
-      const away = at.x < body.x ? -1 : 1;
-      const up = lifted.has(leg);
-      return [
-        svg("circle", { class: up ? "foot up" : "foot", cx: at.x, cy: at.y, r: 3.5 }),
-        svg("text", {
-          class: "leg", x: at.x + 12 * away, y: at.y + 4, "text-anchor": away < 0 ? "end" : "start",
-        }, store.welcome?.short[leg] ?? leg),
-      ];
-    });
-  }
-
-  private forces({ sight, instant, body, feet, legs }: Noted): SVGElement[] {
-    const { force, contact } = instant;
-    if (force === undefined) return [];
-    const origin = new Vector3().setFromMatrixPosition(body);
-    return legs.flatMap((_, i) => {
-      const foot = feet[i];
-      const push = new Vector3(force[3 * i], force[3 * i + 1], force[3 * i + 2]);
-      const size = push.length();
-      if (!foot || size < 0.05 || (contact && !contact[i])) return [];
-      const along = push.clone().applyMatrix4(body).sub(origin).divideScalar(size);
-      const tip = sight.project(foot);
-      const from = sight.project(foot.clone().addScaledVector(along, -(size * NEWTON_PX + 14) / sight.scale));
-      const length = Math.hypot(tip.x - from.x, tip.y - from.y);
-      if (length < 8) return [];
-      return [
-        svg("path", { class: "thin", d: `M${from.x} ${from.y}L${tip.x} ${tip.y}` }),
-        arrow(from, tip),
-        svg("text", { class: "number", x: from.x + 6, y: from.y + 4 }, newtons(size)),
-      ];
-    });
-  }
-
-  private centre({ sight, instant, body }: Noted): SVGElement[] {
-    if (!instant.com) return [];
-    const com = new Vector3(instant.com[0], instant.com[1], instant.com[2]).applyMatrix4(body);
-    const high = sight.project(com);
-    const low = sight.project(new Vector3(com.x, com.y, 0));
-    const apart = Math.abs(high.y - low.y) > 20;
-    const parts: SVGElement[] = [];
-    if (apart) {
-      parts.push(svg("path", { class: "centre", d: `M${high.x} ${high.y}V${low.y}` }));
-      parts.push(quartered(low.x, low.y, 6));
-    }
-    parts.push(quartered(high.x, high.y, 8));
-    parts.push(svg("text", { class: "number", x: high.x + 13, y: high.y + 4 }, "CoM"));
-    return parts;
-  }
-
-  private axes({ sight, size: [, height] }: Noted): SVGElement[] {
-    const axes = sight.axes();
-    const [x0, y0] = [56, height - 76];
-    return AXES.flatMap(([name, unit]) => {
-      const to = { x: x0 + 34 * unit.dot(axes.right), y: y0 - 34 * unit.dot(axes.up) };
-      if (Math.hypot(to.x - x0, to.y - y0) < 6) return [];
-      const text = { x: x0 + (to.x - x0) * 1.32, y: y0 + (to.y - y0) * 1.32 + 5 };
-      return [
-        svg("path", { class: "thin", d: `M${x0} ${y0}L${to.x} ${to.y}` }),
-        arrow({ x: x0, y: y0 }, to),
-        svg("text", { class: "symbol", "text-anchor": "middle", ...text }, name),
-      ];
-    });
-  }
-
-  private scale({ sight, size: [width, height] }: Noted): SVGElement[] {
-    const steps = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000];
-    const mm = [...steps].reverse().find((step) => (step / 1000) * sight.scale < 190) ?? 1;
-    const long = (mm / 1000) * sight.scale;
-    const x = width - 24 - long, y = height - 24;
-    return [
-      svg("path", { class: "thin", d: `M${x} ${y - 4}v8M${x} ${y}h${long}m0 -4v8` }),
-      svg("text", { class: "number", x: x + long / 2, y: y - 7, "text-anchor": "middle" }, `${mm}\u202fmm`),
-    ];
+  draw(of: Noted, pen: Lettering): void {
+    centre(of, pen);
+    if (of.layers.forces) forces(of, pen);
+    names(of, pen);
+    if (of.layers.gaps) gaps(of, pen);
+    axes(of, pen);
+    scale(of, pen);
+    const balloons = this.balloons(of);
+    if (balloons.length > 0 || this.balloonsShown) this.paper.replaceChildren(...balloons);
+    this.balloonsShown = balloons.length > 0;
   }
 
   /** Numbers of what is wrong, at the part that each speaks of; of the open finding at all its parts. */
@@ -183,20 +105,90 @@ export class Notes {
   }
 }
 
-function arrow(from: { x: number; y: number }, to: { x: number; y: number }): SVGElement {
-  const length = Math.hypot(to.x - from.x, to.y - from.y) || 1;
-  const [ux, uy] = [(to.x - from.x) / length, (to.y - from.y) / length];
-  const long = 9, half = long * Math.tan((9.5 * Math.PI) / 180);
-  const [bx, by] = [to.x - ux * long, to.y - uy * long];
-  return svg("path", {
-    class: "head",
-    d: `M${to.x} ${to.y}L${bx - uy * half} ${by + ux * half}L${bx + uy * half} ${by - ux * half}Z`,
+function names({ store, sight, feet, legs, links, lifted }: Noted, pen: Lettering): void {
+  const body = sight.project(links.middle(links.shape.body) ?? new Vec());
+  legs.forEach((leg, i) => {
+    const foot = feet[i];
+    if (!foot) return;
+    const at = sight.project(foot);
+    const away = at.x < body.x ? -1 : 1;
+    pen.disc(at, 3.5, lifted.has(leg));
+    pen.text({ x: at.x + 12 * away, y: at.y + 4 }, store.welcome?.short[leg] ?? leg, "leg", away < 0 ? "end" : "start");
   });
 }
 
-function quartered(x: number, y: number, r: number): SVGElement {
-  return svg("g", { class: "com" },
-    svg("circle", { class: "disc", cx: x, cy: y, r }),
-    svg("path", { class: "quarter", d: `M${x} ${y}V${y - r}A${r} ${r} 0 0 1 ${x + r} ${y}Z M${x} ${y}V${y + r}A${r} ${r} 0 0 1 ${x - r} ${y}Z` }),
-  );
+function forces({ sight, instant, body, feet, legs }: Noted, pen: Lettering): void {
+  const { force, contact } = instant;
+  if (force === undefined) return;
+  legs.forEach((_, i) => {
+    const foot = feet[i];
+    const push = Vec.of(force, 3 * i);
+    const size = push.length;
+    if (!foot || size < 0.05 || (contact && !contact[i])) return;
+    const along = body.way(push).times(1 / size);
+    const tip = sight.project(foot);
+    const from = sight.project(foot.plus(along, -(size * NEWTON_PX + 14) / sight.scale));
+    if (Math.hypot(tip.x - from.x, tip.y - from.y) < 8) return;
+    pen.line(from, tip);
+    pen.arrow(from, tip);
+    pen.text({ x: from.x + 6, y: from.y + 4 }, newtons(size), "number");
+  });
+}
+
+/** Where links come nearest to each other: dots on both, and when they are there the distance. */
+function gaps({ store, sight, links, phase }: Noted, pen: Lettering): void {
+  const near = store.nearness, shown = store.cycle.now?.header.case;
+  const points = near?.arrays["points"];
+  if (near === null || phase === null || !points || near.header.case !== shown) return;
+  near.header.pairs.forEach((pair, i) => {
+    const [a, b] = pair.links.map((link, end) => {
+      const point = links.tree.links.get(link)?.point(Vec.of(points, 6 * i + 3 * end));
+      return point ? sight.project(point) : null;
+    });
+    if (!a || !b) return;
+    const away = Math.abs(phase - pair.phase), there = Math.min(away, 1 - away) < THERE;
+    if (!there && i > 0) return;
+    pen.wrong(pair.distance < (near.header.wanted ?? 0));
+    if (there) {
+      pen.line(a, b, 1.6);
+      const mm = pair.distance * 1000;
+      pen.text({ x: (a.x + b.x) / 2 + 8, y: (a.y + b.y) / 2 - 6 }, `gap ${number(mm, Math.abs(mm) < 10 ? 1 : 0)}\u202fmm`, "number");
+    }
+    for (const end of [a, b]) pen.disc(end, 2.5, !there);
+  });
+  pen.wrong(false);
+}
+
+function centre({ sight, instant, body }: Noted, pen: Lettering): void {
+  if (!instant.com) return;
+  const com = body.point(Vec.of(instant.com));
+  const high = sight.project(com);
+  const low = sight.project(new Vec(com.x, com.y, 0));
+  if (Math.abs(high.y - low.y) > 20) {
+    pen.line(high, low, 1, CENTRE_LINE);
+    pen.quartered(low, 6);
+  }
+  pen.quartered(high, 8);
+  pen.text({ x: high.x + 13, y: high.y + 4 }, "CoM", "number");
+}
+
+function axes({ sight, size: [, height] }: Noted, pen: Lettering): void {
+  const { right, up } = sight.axes();
+  const from = { x: 56, y: height - 76 };
+  for (const [name, unit] of AXES) {
+    const to = { x: from.x + 34 * unit.dot(right), y: from.y - 34 * unit.dot(up) };
+    if (Math.hypot(to.x - from.x, to.y - from.y) < 6) continue;
+    pen.line(from, to);
+    pen.arrow(from, to);
+    pen.text({ x: from.x + (to.x - from.x) * 1.32, y: from.y + (to.y - from.y) * 1.32 + 5 }, name, "symbol", "center");
+  }
+}
+
+function scale({ sight, size: [width, height] }: Noted, pen: Lettering): void {
+  const mm = SCALES.find((step) => (step / 1000) * sight.scale < 190) ?? 1;
+  const long = (mm / 1000) * sight.scale;
+  const x = width - 24 - long, y = height - 24;
+  pen.line({ x, y }, { x: x + long, y });
+  for (const end of [x, x + long]) pen.line({ x: end, y: y - 4 }, { x: end, y: y + 4 });
+  pen.text({ x: x + long / 2, y: y - 7 }, `${mm}\u202fmm`, "number", "center");
 }

@@ -1,252 +1,123 @@
-// Lines of a width in pixels, drawn as thin quads with soft borders; no other smoothing is used.
-import {
-  BufferAttribute,
-  BufferGeometry,
-  Color,
-  DynamicDrawUsage,
-  GLSL3,
-  Mesh,
-  RawShaderMaterial,
-  Vector2,
-} from "three";
+// Lines of a width in pixels, left out where a solid stands before them.
+import type { Depth } from "./depth";
+import type { View } from "./sight";
 
-// Four corners a line, each with all that is known of the line. Instancing would say it once, but
-// software drawing then draws line by line: a robot took 140 ms a picture.
-const CORNERS = [0, -1, 0, 1, -1, 0, 1, 1, 0, 0, 1, 0];
-const TWO_TRIANGLES = [0, 1, 2, 0, 2, 3];
-
-// A half pixel more on each side fades out. Lines lie a hair nearer than the faces they border.
-const WIDEN = /* glsl */ `
-  vec4 widened(vec4 p, vec4 q, float half_px) {
-    vec2 a = p.xy / p.w * 0.5 * screen, b = q.xy / q.w * 0.5 * screen;
-    vec2 along = b - a;
-    float length_px = length(along);
-    vec2 unit = length_px > 1e-4 ? along / length_px : vec2(1.0, 0.0);
-    float reach = half_px + 0.5;
-    vec2 end = mix(a - unit * half_px * 0.7, b + unit * half_px * 0.7, position.x);
-    vec2 at = end + vec2(-unit.y, unit.x) * position.y * reach;
-    vec4 point = mix(p, q, position.x);
-    off = position.y * reach;
-    reach_px = half_px;
-    run = position.x * length_px;
-    return vec4(at / (0.5 * screen) * point.w, point.z - nearer * point.w, point.w);
-  }`;
-
-const HEAD = /* glsl */ `
-  precision highp float;
-  uniform mat4 projectionMatrix, modelViewMatrix;
-  uniform vec2 screen;
-  uniform float nearer;
-  in vec3 position;
-  out float off, reach_px, run;`;
-
-const EDGE_VERTEX = /* glsl */ `${HEAD}
-  uniform float outer_px, inner_px;
-  in vec3 a, b, n, m;
-  ${WIDEN}
-  void main() {
-    float one = (modelViewMatrix * vec4(n, 0.0)).z, two = (modelViewMatrix * vec4(m, 0.0)).z;
-    bool near = one > 1e-4, far = two > 1e-4;
-    float wide = near != far ? outer_px : (near && far && dot(n, m) < 0.9) ? inner_px : 0.0;
-    if (wide == 0.0) { gl_Position = vec4(2.0, 2.0, 2.0, 1.0); return; }
-    mat4 all = projectionMatrix * modelViewMatrix;
-    gl_Position = widened(all * vec4(a, 1.0), all * vec4(b, 1.0), 0.5 * wide);
-  }`;
-
-const EDGE_FRAGMENT = /* glsl */ `
-  precision highp float;
-  uniform vec3 colour;
-  uniform vec2 dash;
-  in float off, reach_px, run;
-  out vec4 ink;
-  void main() {
-    if (dash.x > 0.0 && mod(run, dash.x + dash.y) > dash.x) discard;
-    float cover = clamp(reach_px + 0.5 - abs(off), 0.0, 1.0) * min(1.0, 2.0 * reach_px);
-    if (cover < 0.02) discard;
-    ink = vec4(colour, cover);
-  }`;
-
-const FREE_VERTEX = /* glsl */ `${HEAD}
-  in vec3 a, b, tint;
-  in vec4 style;
-  out vec3 colour;
-  out vec2 dash;
-  out float start;
-  ${WIDEN}
-  void main() {
-    mat4 all = projectionMatrix * modelViewMatrix;
-    colour = tint;
-    dash = style.yz;
-    start = style.w;
-    gl_Position = widened(all * vec4(a, 1.0), all * vec4(b, 1.0), 0.5 * style.x);
-  }`;
-
-const FREE_FRAGMENT = /* glsl */ `
-  precision highp float;
-  in vec3 colour;
-  in vec2 dash;
-  in float off, reach_px, run, start;
-  out vec4 ink;
-  void main() {
-    if (dash.x > 0.0 && mod(run + start, dash.x + dash.y) > dash.x) discard;
-    float cover = clamp(reach_px + 0.5 - abs(off), 0.0, 1.0) * min(1.0, 2.0 * reach_px);
-    if (cover < 0.02) discard;
-    ink = vec4(colour, cover);
-  }`;
-
-/** So many quads: corners and triangles. */
-function quads(count: number): BufferGeometry {
-  const corners = new Float32Array(count * CORNERS.length);
-  const triangles = new Uint32Array(count * 6);
-  for (let i = 0; i < count; i += 1) {
-    corners.set(CORNERS, i * CORNERS.length);
-    for (let k = 0; k < 6; k += 1) triangles[i * 6 + k] = 4 * i + (TWO_TRIANGLES[k] ?? 0);
-  }
-  const geometry = new BufferGeometry();
-  geometry.setAttribute("position", new BufferAttribute(corners, 3));
-  geometry.setIndex(new BufferAttribute(triangles, 1));
-  return geometry;
-}
-
-function parts(data: Float32Array, names: readonly string[]): [string, BufferAttribute][] {
-  const wide = names.length * 3;
-  const count = data.length / wide;
-  return names.map((name, k) => {
-    const own = new Float32Array(count * 12);
-    for (let i = 0; i < count * 4; i += 1) {
-      for (let j = 0; j < 3; j += 1) own[i * 3 + j] = data[(i >> 2) * wide + k * 3 + j] ?? 0;
-    }
-    return [name, new BufferAttribute(own, 3)];
-  });
-}
-
-/** The edges of a link: outline where front meets back, inner where two fronts meet. */
-export class Edges {
-  readonly mesh: Mesh<BufferGeometry, RawShaderMaterial>;
-
-  constructor(edges: Float32Array, screen: Vector2) {
-    const geometry = quads(edges.length / 12);
-    for (const [name, attribute] of parts(edges, ["a", "b", "n", "m"])) {
-      geometry.setAttribute(name, attribute);
-    }
-    const material = new RawShaderMaterial({
-      glslVersion: GLSL3,
-      vertexShader: EDGE_VERTEX,
-      fragmentShader: EDGE_FRAGMENT,
-      transparent: true,
-      depthWrite: false,
-      uniforms: {
-        screen: { value: screen },
-        nearer: { value: 0.0004 },
-        outer_px: { value: 2 },
-        inner_px: { value: 0.75 },
-        colour: { value: new Color() },
-        dash: { value: new Vector2() },
-      },
-    });
-    this.mesh = new Mesh(geometry, material);
-    this.mesh.frustumCulled = false;
-    this.mesh.matrixAutoUpdate = false;
-    this.mesh.renderOrder = 2;
-  }
-
-  /** Widths in device pixels, and colour. */
-  style(outer: number, inner: number, colour: Color, dash = 0, gap = 0): void {
-    const { uniforms } = this.mesh.material;
-    (uniforms["dash"]!.value as Vector2).set(dash, gap);
-    uniforms["outer_px"]!.value = outer;
-    uniforms["inner_px"]!.value = inner;
-    (uniforms["colour"]!.value as Color).copy(colour);
-  }
-
-  /** Give the buffers back. */
-  dispose(): void {
-    this.mesh.geometry.dispose();
-    this.mesh.material.dispose();
-  }
-}
-
-/** How a free line is drawn: width [device px], dash and gap [device px], 0: continuous. */
+/** How a line is drawn: width, dash and gap [px]; no dash: continuous. */
 export interface Pen {
   width: number;
-  colour: Color;
+  colour: string;
   dash?: number;
   gap?: number;
 }
 
-/** Free lines in the ground frame, set anew whenever something moves. */
+const SLACK_M = 0.0003; // what lies on a face is seen
+const SLACK_PX = 0.5; // and so is what one pixel of slope hides
+const JOIN = 2; // gaps up to so many pixels are no gaps
+
+/** Collects the pieces that are seen, by pen, in the order in which pens come. */
 export class Strokes {
-  readonly mesh: Mesh<BufferGeometry, RawShaderMaterial>;
-  private count = 0;
-  private room = 0;
-  private readonly columns: Record<"a" | "b" | "tint" | "style", Float32Array> = {
-    a: new Float32Array(),
-    b: new Float32Array(),
-    tint: new Float32Array(),
-    style: new Float32Array(),
-  };
+  private readonly pieces = new Map<string, { pen: Pen; ends: number[] }>();
+  private view: View = { rows: new Float64Array(12), scale: 1 };
 
-  constructor(screen: Vector2, order: number) {
-    const material = new RawShaderMaterial({
-      glslVersion: GLSL3,
-      vertexShader: FREE_VERTEX,
-      fragmentShader: FREE_FRAGMENT,
-      transparent: true,
-      depthWrite: false,
-      uniforms: { screen: { value: screen }, nearer: { value: 0.0001 } },
-    });
-    this.mesh = new Mesh(new BufferGeometry(), material);
-    this.mesh.frustumCulled = false;
-    this.mesh.renderOrder = order;
-    this.grow(64);
+  constructor(private readonly depth: Depth) {}
+
+  /** Begin a picture, seen so. */
+  begin(view: View): void {
+    this.pieces.clear();
+    this.view = view;
   }
 
-  /** Forget all lines. */
-  clear(): void {
-    this.count = 0;
-  }
-
-  /** Add a line; `start` shifts its dashes [px]. */
+  /** A line in the ground frame; `start` shifts its dashes [px]. */
   line(a: ArrayLike<number>, b: ArrayLike<number>, pen: Pen, start = 0): void {
-    if (this.count === this.room) this.grow(this.room * 2);
-    const i = this.count;
-    const { tint, style } = this.columns;
-    for (let corner = 4 * i; corner < 4 * i + 4; corner += 1) {
-      for (let k = 0; k < 3; k += 1) {
-        this.columns.a[corner * 3 + k] = a[k] ?? 0;
-        this.columns.b[corner * 3 + k] = b[k] ?? 0;
+    const r = this.view.rows;
+    const put = (p: ArrayLike<number>, row: number): number =>
+      r[row]! * p[0]! + r[row + 1]! * p[1]! + r[row + 2]! * p[2]! + r[row + 3]!;
+    this.edge(put(a, 0), put(a, 4), put(a, 8), put(b, 0), put(b, 4), put(b, 8), 0, pen, start);
+  }
+
+  /** A line in the picture: ends x, y [px], depth [m]; `own` is the solid that it bounds, 0: none. */
+  edge(
+    ax: number, ay: number, az: number, bx: number, by: number, bz: number,
+    own: number, pen: Pen, start = 0,
+  ): void {
+    const span = this.inside(ax, ay, bx - ax, by - ay);
+    if (span === null) return;
+    const [t0, t1] = span;
+    const ends = this.ends(pen);
+    if (this.depth.clears(ax, ay, bx, by)) return dashes(ends, ax, ay, bx, by, t0, t1, pen, start);
+    const long = Math.hypot(bx - ax, by - ay) * (t1 - t0);
+    const steps = Math.max(1, Math.ceil(long));
+    const slack = SLACK_M + SLACK_PX / this.view.scale;
+    let from = -1, to = -1;
+    const put = (): void => {
+      if (from < 0 || (to - from < JOIN && steps > 2 * JOIN)) return;
+      const s = t0 + ((t1 - t0) * from) / steps, e = t0 + ((t1 - t0) * to) / steps;
+      dashes(ends, ax, ay, bx, by, s, e, pen, start);
+    };
+    for (let i = 0; i <= steps; i += 1) {
+      const t = t0 + ((t1 - t0) * i) / steps;
+      if (this.depth.sees(ax + (bx - ax) * t, ay + (by - ay) * t, az + (bz - az) * t, own, slack)) {
+        if (from < 0) from = i;
+        to = i;
+      } else if (from >= 0 && i - to > JOIN) {
+        put();
+        from = -1;
       }
-      tint.set([pen.colour.r, pen.colour.g, pen.colour.b], corner * 3);
-      style.set([pen.width, pen.dash ?? 0, pen.gap ?? 0, start], corner * 4);
     }
-    this.count += 1;
+    put();
   }
 
-  /** Hand the lines to the drawing. */
-  flush(): void {
-    const { geometry } = this.mesh;
-    geometry.setDrawRange(0, 6 * this.count);
-    this.mesh.visible = this.count > 0;
-    for (const name of Object.keys(this.columns)) geometry.getAttribute(name).needsUpdate = true;
-  }
-
-  /** Give the buffers back. */
-  dispose(): void {
-    this.mesh.geometry.dispose();
-    this.mesh.material.dispose();
-  }
-
-  private grow(room: number): void {
-    this.mesh.geometry.dispose();
-    this.mesh.geometry = quads(room);
-    this.room = room;
-    for (const [name, width] of [["a", 3], ["b", 3], ["tint", 3], ["style", 4]] as const) {
-      const larger = new Float32Array(4 * room * width);
-      larger.set(this.columns[name]);
-      this.columns[name] = larger;
-      const attribute = new BufferAttribute(larger, width);
-      attribute.setUsage(DynamicDrawUsage);
-      this.mesh.geometry.setAttribute(name, attribute);
+  /** Draw all. */
+  paint(on: CanvasRenderingContext2D): void {
+    on.lineCap = "round";
+    for (const { pen, ends } of this.pieces.values()) {
+      on.strokeStyle = pen.colour;
+      on.lineWidth = pen.width;
+      on.beginPath();
+      for (let i = 0; i < ends.length; i += 4) {
+        if (i === 0 || ends[i] !== ends[i - 2] || ends[i + 1] !== ends[i - 1]) on.moveTo(ends[i]!, ends[i + 1]!);
+        on.lineTo(ends[i + 2]!, ends[i + 3]!);
+      }
+      on.stroke();
     }
+  }
+
+  private ends(pen: Pen): number[] {
+    const key = `${pen.width} ${pen.colour}`;
+    let found = this.pieces.get(key);
+    if (found === undefined) this.pieces.set(key, (found = { pen, ends: [] }));
+    return found.ends;
+  }
+
+  /** Share of a line that lies in the picture. */
+  private inside(x: number, y: number, dx: number, dy: number): readonly [number, number] | null {
+    let from = 0, to = 1;
+    for (const [p, d, size] of [[x, dx, this.depth.width], [y, dy, this.depth.height]] as const) {
+      if (Math.abs(d) < 1e-9) {
+        if (p < 0 || p > size) return null;
+        continue;
+      }
+      const one = -p / d, two = (size - p) / d;
+      from = Math.max(from, Math.min(one, two));
+      to = Math.min(to, Math.max(one, two));
+    }
+    return from < to || (dx === 0 && dy === 0) ? [from, to] : null;
+  }
+}
+
+/** A piece from share s to e, its dashes counted from the line's beginning. */
+function dashes(
+  ends: number[], ax: number, ay: number, bx: number, by: number, s: number, e: number, pen: Pen, start: number,
+): void {
+  const put = (t: number, u: number): void => {
+    ends.push(ax + (bx - ax) * t, ay + (by - ay) * t, ax + (bx - ax) * u, ay + (by - ay) * u);
+  };
+  const { dash = 0, gap = 0 } = pen;
+  const long = Math.hypot(bx - ax, by - ay);
+  if (dash <= 0 || long === 0) return put(s, e);
+  const period = dash + gap, first = start + s * long, last = start + e * long;
+  for (let at = Math.floor(first / period) * period; at < last; at += period) {
+    const [on, off] = [Math.max(first, at), Math.min(last, at + dash)];
+    if (off > on) put((on - start) / long, (off - start) / long);
   }
 }

@@ -5,7 +5,7 @@ import { html } from "../svg";
 import type { Desk } from "../view";
 
 const ASPECTS: readonly Aspect[] = ["isometric", "plan", "side", "front"];
-const LAYERS: readonly (keyof Layers)[] = ["reach", "forces", "paths"];
+const LAYERS: readonly (keyof Layers)[] = ["reach", "forces", "paths", "gaps"];
 
 /** Buttons for views and layers. */
 export function aspectRow({ figure }: Desk): HTMLElement {

@@ -1,4 +1,4 @@
-// What was changed and what becomes of it: undo, redo, put back, keep as a variant.
+// What was changed, what lies under it, and what becomes of it: undo, redo, put back, keep.
 import { limitMark } from "../mark";
 import { button, html } from "../svg";
 import type { Desk } from "../view";
@@ -16,7 +16,21 @@ export function changesBar(desk: Desk): HTMLElement {
     type: "text", "aria-label": "Name of the variant, a new folder", placeholder: "name of the variant", autocomplete: "off", spellcheck: "false", hidden: "",
   });
   const write = button("Keep as variant", () => ask(), { class: "first", hidden: "" });
-  let asked = 0;
+  const beside = html("select", { "aria-label": "Lay another variant under it", class: "beside" });
+  let asked = 0, laid = 0;
+
+  beside.addEventListener("change", () => {
+    said.textContent = "";
+    laid = link.send({ type: "compare", variant: beside.value });
+  });
+  const drawBeside = (): void => {
+    const { welcome, edits } = store;
+    const others = welcome?.variants ?? [];
+    beside.hidden = others.length === 0;
+    const none = (edits?.list.length ?? 0) > 0 ? "beside what is on disk" : "beside nothing";
+    beside.replaceChildren(html("option", { value: "" }, none), ...others.map((name) => html("option", { value: name }, `beside ${name}`)));
+    beside.value = welcome?.compared ?? "";
+  };
 
   const open = (on: boolean): void => {
     name.hidden = write.hidden = !on;
@@ -48,6 +62,7 @@ export function changesBar(desk: Desk): HTMLElement {
     redo.title = edits?.redo ? `does again: ${edits.redo}` : "nothing was taken back";
     back.hidden = keep.hidden = list.length === 0;
     if (list.length === 0 && !name.hidden) open(false);
+    drawBeside();
     const folder = welcome?.folder ?? "the folder";
     if (edits?.kept) {
       what.textContent = `Kept as ${edits.kept}, beside ${folder}.`;
@@ -69,14 +84,16 @@ export function changesBar(desk: Desk): HTMLElement {
   };
   store.listen(["edits", "welcome"], draw);
   store.listen(["refused"], () => {
-    if (store.refused === null || store.refused.n !== asked || asked === 0) return;
-    asked = 0;
-    name.setAttribute("aria-invalid", "true");
+    const n = store.refused?.n ?? 0;
+    if (store.refused === null || n === 0 || (n !== asked && n !== laid)) return;
+    if (n === asked) name.setAttribute("aria-invalid", "true");
+    else drawBeside();
+    asked = laid = 0;
     said.replaceChildren(limitMark("fail", 11), store.refused.text);
   });
   draw();
   return html("section", { class: "changes", "aria-label": "Changes" },
-    html("div", { class: "row" }, what, undo, redo, back, keep),
+    html("div", { class: "row" }, what, beside, undo, redo, back, keep),
     html("div", { class: "row keep" }, name, write), said,
   );
 }

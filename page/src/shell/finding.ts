@@ -1,6 +1,7 @@
 // One finding: what is wrong, why, how far, what would cure it.
 import { balloon, gauge, limitMark, WORDS } from "../mark";
 import { button, html } from "../svg";
+import { besideTable, differing } from "./beside";
 import type { Desk } from "../view";
 import type { Found } from "../wire";
 
@@ -18,11 +19,19 @@ export function findingPanel(desk: Desk): HTMLElement {
     store.open(list[(at + by + list.length) % list.length]?.id ?? "");
   };
 
+  let listed = false;
   const draw = (): void => {
     const found = store.opened;
-    root.classList.toggle("open", found !== null);
+    const others = found === null ? differing(store.verdict?.findings ?? []) : [];
+    listed &&= others.length > 0 || found !== null;
+    root.classList.toggle("open", found !== null || listed);
     if (found === null) {
-      root.replaceChildren(...closed(desk));
+      const toggle = button(`${others.length} ${others.length === 1 ? "differs" : "differ"}`, () => {
+        listed = !listed;
+        draw();
+      }, { class: "differ", "aria-expanded": String(listed), title: `findings that are others than ${store.edits?.under || "before"}` });
+      const line = html("div", { class: "first-line" }, ...closed(desk), ...(others.length > 0 ? [toggle] : []));
+      root.replaceChildren(line, ...(listed ? [besideTable(store, others)] : []));
       return;
     }
     root.replaceChildren(...open(found, store.verdict !== null && store.verdict.rev >= store.rev && !found.stale, {

@@ -1,4 +1,5 @@
 // The bottom band: the phase cursor on its ruler; run, step, worst instant.
+import { Words } from "../cursor";
 import { still } from "../look";
 import { number } from "../numbers";
 import { button, html, svg } from "../svg";
@@ -30,7 +31,8 @@ export function ruler({ store, cursor, shell }: Desk): HTMLElement {
   const downs = html("span", {});
   const said = html("div", { class: "phase" }, html("i", {}, "φ"), value, downs);
   const scale = svg("svg", { class: "scale", viewBox: "0 0 1000 40", preserveAspectRatio: "none", "aria-hidden": "true" });
-  const pointer = html("div", { class: "pointer", "aria-hidden": "true" });
+  const pointer = html("div", { class: "runner", "aria-hidden": "true" }, html("div", { class: "pointer" }));
+  const words = new Words();
   const slider = html("input", {
     type: "range", min: "0", max: "1", step: "0.001", value: "0", class: "slide", "aria-label": "Phase of the cycle",
   });
@@ -61,6 +63,8 @@ export function ruler({ store, cursor, shell }: Desk): HTMLElement {
     }
   };
   const drawPhase = (): void => {
+    pointer.style.transform = `translateX(${(100 * cursor.phase).toFixed(2)}%)`;
+    if (!words.due(cursor)) return;
     const { cycle } = store;
     const short = store.welcome?.short ?? {};
     const legs = cycle.now?.header.legs ?? [];
@@ -68,7 +72,6 @@ export function ruler({ store, cursor, shell }: Desk): HTMLElement {
     const count = cycle.now?.arrays["t"]?.length ?? 1;
     const at = Math.round(cursor.phase * count) % count;
     const down = legs.filter((_, i) => contact?.[at * legs.length + i]).map((leg) => short[leg] ?? leg);
-    pointer.style.setProperty("--phase", String(cursor.phase));
     slider.value = String(cursor.phase);
     const text = cycle.now === null ? "no cycle yet" : `${down.join(" ")} down`;
     slider.setAttribute("aria-valuetext", `phase ${number(cursor.phase, 2)}, ${text}`);

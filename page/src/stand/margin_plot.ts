@@ -1,6 +1,7 @@
 // Static margin over the cycle: how far the centre of mass stays inside the support polygon.
 import { millimetres, number } from "../numbers";
 import { Plot, ticks } from "../plot";
+import type { Moved } from "../plot";
 import type { Store } from "../store";
 import { svg } from "../svg";
 
@@ -8,7 +9,7 @@ const WIDTH = 250;
 const HEIGHT = 150;
 
 /** The plot; null while there is no cycle. */
-export function marginPlot(store: Store, phase: number): SVGSVGElement | null {
+export function marginPlot(store: Store): Moved | null {
   const { now, before } = store.cycle;
   const margin = now?.arrays["margin"];
   if (!now || !margin || margin.length === 0) return null;
@@ -31,14 +32,19 @@ export function marginPlot(store: Store, phase: number): SVGSVGElement | null {
   plot.line(closed(mm).map(([x, y]): [number, number] => [x, y < wanted ? y : NaN]), "over");
   plot.axes([0, 0.5, 1], ticks(low, high, 3), (v) => number(v), (v) => number(v, v === 0.5 ? 1 : 0));
   plot.text(plot.x(0.5), HEIGHT - 3, "phase", "tick", "middle");
-  const at = Math.round(phase * mm.length) % mm.length;
-  const here = mm[at] ?? 0;
-  plot.root.append(
-    svg("path", { class: "cursor", d: `M${plot.x(phase)} ${plot.y(plot.frame.y[1])}V${plot.y(low)}` }),
-    svg("circle", { class: here < wanted ? "dot fail" : "dot", cx: plot.x(phase), cy: plot.y(here), r: 4 }),
-  );
+  const line = svg("path", { class: "cursor", d: `M0 ${plot.y(plot.frame.y[1])}V${plot.y(low)}` });
+  const dot = svg("circle", { class: "dot", r: 4 });
+  plot.root.append(line, dot);
   plot.text(WIDTH - 8, 13, `least ${millimetres(least / 1000)}`, least < wanted ? "value fail" : "value", "end");
-  return plot.root;
+  return {
+    root: plot.root,
+    move(phase) {
+      const here = mm[Math.round(phase * mm.length) % mm.length] ?? 0;
+      line.setAttribute("transform", `translate(${plot.x(phase).toFixed(1)} 0)`);
+      dot.setAttribute("transform", `translate(${plot.x(phase).toFixed(1)} ${plot.y(here).toFixed(1)})`);
+      dot.classList.toggle("fail", here < wanted);
+    },
+  };
 }
 
 function closed(values: readonly number[]): [number, number][] {

@@ -1,6 +1,7 @@
 // What one leg reaches, in its own vertical plane, and the way its foot takes in there.
 import { millimetres, number } from "../numbers";
 import { Plot, ticks } from "../plot";
+import type { Moved } from "../plot";
 import { instantOf } from "../figure/pose";
 import type { Kept, Store } from "../store";
 import { svg } from "../svg";
@@ -12,7 +13,7 @@ const HEIGHT = 150;
 type Point = [number, number];
 
 /** The plot of one leg; null while nothing is known of it. */
-export function reachPlot(store: Store, leg: string, phase: number, pulled: Float32Array | null): SVGSVGElement | null {
+export function reachPlot(store: Store, leg: string, pulled: () => Float32Array | null): Moved | null {
   const { now, before } = store.reach;
   const outline = now && pairs(now, leg);
   const cycle = store.cycle.now;
@@ -35,14 +36,19 @@ export function reachPlot(store: Store, leg: string, phase: number, pulled: Floa
   plot.line(outline, "outline", true);
   plot.line(path, "way", true);
   plot.axes(ticks(...frame.x, 3), ticks(...frame.y, 3), (v) => number(v));
-  const feet = pulled ?? instantOf(cycle, phase).feet;
-  if (feet) {
-    const [x, y] = flat([feet[3 * i] ?? 0, feet[3 * i + 1] ?? 0, feet[3 * i + 2] ?? 0], hip);
-    plot.root.append(svg("circle", { class: "dot", cx: plot.x(x), cy: plot.y(y), r: 4 }));
-  }
+  const dot = svg("circle", { class: "dot", r: 4 });
+  plot.root.append(dot);
   plot.root.append(svg("circle", { class: "hip", cx: plot.x(0), cy: plot.y(hip[2] * 1000), r: 3 }));
   plot.text(WIDTH - 8, 13, `${millimetres(Math.max(...outline.map((p) => p[0])) / 1000)} out`, "value", "end");
-  return plot.root;
+  return {
+    root: plot.root,
+    move(phase) {
+      const feet = pulled() ?? instantOf(cycle, phase).feet;
+      if (!feet) return;
+      const [x, y] = flat([feet[3 * i] ?? 0, feet[3 * i + 1] ?? 0, feet[3 * i + 2] ?? 0], hip);
+      dot.setAttribute("transform", `translate(${plot.x(x).toFixed(1)} ${plot.y(y).toFixed(1)})`);
+    },
+  };
 }
 
 function pairs(reach: Kept<Reach>, leg: string): Point[] | null {
@@ -69,7 +75,7 @@ function flat(point: readonly number[], hip: readonly number[]): Point {
 
 /** Same scale on both axes. */
 function fitted(x: Point, y: Point): { width: number; height: number; pad: [number, number, number, number]; x: Point; y: Point } {
-  const pad: [number, number, number, number] = [22, 8, 20, 44];
+  const pad: [number, number, number, number] = [22, 14, 20, 44];
   const [wide, high] = [WIDTH - pad[1] - pad[3], HEIGHT - pad[0] - pad[2]];
   const per = Math.max((x[1] - x[0]) / wide, (y[1] - y[0]) / high) * 1.05;
   const [mx, my] = [(x[0] + x[1]) / 2, (y[0] + y[1]) / 2];

@@ -2,11 +2,11 @@
 import { FieldList } from "../fields/list";
 import { html } from "../svg";
 import type { Desk, View } from "../view";
+import type { Moved } from "../plot";
 import { marginPlot } from "./margin_plot";
 import { PullPanel } from "./pulling";
 import { reachPlot } from "./reach_plot";
 
-const PAUSE = 120; // between two drawings of the plots while the cursor runs [ms]
 const FIRST = ["dimensions", "fit", "stance", "requirements"];
 
 /** The first question. */
@@ -19,7 +19,7 @@ export class StandView implements View {
   private off: (() => void)[] = [];
   private leg = "";
   private drawn = 0;
-  private last = 0;
+  private moved: Moved[] = [];
   private readonly plots = html("div", { class: "pair" });
   private readonly legs = html("select", { "aria-label": "Leg whose reach is drawn" });
 
@@ -57,8 +57,8 @@ export class StandView implements View {
     this.desk = null;
   }
 
-  onCursor(): void {
-    this.later();
+  onCursor(phase: number): void {
+    for (const each of this.moved) each.move(phase);
   }
 
   private legOf(part: string): string {
@@ -79,27 +79,26 @@ export class StandView implements View {
     this.choose(welcome.legs[this.leg] ? this.leg : Object.keys(welcome.legs)[0] ?? "");
   }
 
-  /** At most one drawing a picture; while the cursor runs, eight a second: the figure comes first. */
+  /** At most one drawing a picture. */
   private later(): void {
     if (this.drawn !== 0) return;
-    const soon = this.desk?.cursor.running === true ? Math.max(0, this.last + PAUSE - performance.now()) : 0;
-    const draw = (): void => {
+    this.drawn = requestAnimationFrame(() => {
       this.drawn = 0;
-      this.last = performance.now();
       this.draw();
-    };
-    this.drawn = soon > 0 ? window.setTimeout(draw, soon) : requestAnimationFrame(draw);
+    });
   }
 
   private draw(): void {
     if (this.desk === null) return;
     const { store, cursor } = this.desk;
-    const margin = marginPlot(store, cursor.phase);
-    const reach = reachPlot(store, this.leg, cursor.phase, this.pull?.pulled ?? null);
+    const margin = marginPlot(store);
+    const reach = reachPlot(store, this.leg, () => this.pull?.pulled ?? null);
+    this.moved = [margin, reach].filter((each) => each !== null);
+    this.onCursor(cursor.phase);
     const empty = (text: string): HTMLElement => html("p", { class: "quiet plot" }, text);
     this.plots.replaceChildren(
-      margin ?? empty("The margin over one cycle stands here once the walk has been worked out."),
-      reach ?? empty("What the leg reaches stands here once it has been worked out."),
+      margin?.root ?? empty("The margin over one cycle stands here once the walk has been worked out."),
+      reach?.root ?? empty("What the leg reaches stands here once it has been worked out."),
     );
   }
 }

@@ -1,5 +1,6 @@
 // Does it keep its voltage? The drawings of the wiring, alive at the cursor's phase, and what a
 // thicker wire would do.
+import { Words } from "../cursor";
 import { KELVIN } from "../carry/quantities";
 import { limitMark } from "../mark";
 import { figures, number, withUnit } from "../numbers";
@@ -16,6 +17,7 @@ export class VoltageView implements View {
   readonly word = "supply";
   readonly question = "Does it keep its voltage?";
   private desk: Desk | null = null;
+  private readonly words = new Words();
   private off: (() => void)[] = [];
   private drawing = "";
   /** The part that is looked at, and whether it was chosen to stay. */
@@ -51,7 +53,7 @@ export class VoltageView implements View {
   }
 
   onCursor(): void {
-    this.drawLine();
+    if (this.desk !== null && this.words.due(this.desk.cursor)) this.drawLine();
   }
 
   private drawNames(): void {

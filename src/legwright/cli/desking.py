@@ -10,9 +10,7 @@ from typing import TYPE_CHECKING
 
 from rich.console import Console
 
-from legwright.cli.driving import doors_of
 from legwright.errors import RequestError
-from legwright.locomotion.controller import compiled
 from legwright.remote.key_file import default_folder
 from legwright.remote.server import Tls, check_exposure, check_free, is_loopback
 from legwright.remote.sign_in import Doors
@@ -43,6 +41,9 @@ def run_desk(
     Returns:
         Exit code.
     """
+    check_free(host, port)  # at once: what follows may take a minute
+    from legwright.cli.driving import doors_of
+    from legwright.locomotion.controller import compiled
     from legwright.views.desk.session import Session
 
     session = Session(path)
@@ -52,7 +53,6 @@ def run_desk(
     if keys is not None or not is_loopback(host):
         doors, tls = doors_of(keys or default_folder(), session.robot.name, local=is_loopback(host))
     check_exposure(host, locked=doors is not None and doors.locked, tls=tls)
-    check_free(host, port)
     console = Console(highlight=False)
     if not compiled():
         console.print("Compiling kernels, once for this installation: about a minute.", style="dim")

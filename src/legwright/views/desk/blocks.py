@@ -112,6 +112,30 @@ class Reach(Block, frozen=True, kw_only=True, tag="reach"):
     """Leg -> unit direction of its plane, body x, y."""
 
 
+class Near(Struct, frozen=True, kw_only=True):
+    """Two links that come near each other over the shown cycle."""
+
+    links: tuple[str, str]
+    distance: float
+    """Least over the cycle [m]; negative where they overlap, by the depth."""
+    phase: float
+    """Where that is, share of the cycle."""
+
+
+class Nearness(Block, frozen=True, kw_only=True, tag="nearness"):
+    """Where links come nearest to each other over the shown cycle.
+
+    points (P,2,3): the nearest point on each of a pair's links, in that link's frame [m].
+    """
+
+    case: str
+    """Name of the case; empty for a walk of the user's own."""
+    pairs: tuple[Near, ...]
+    """Nearest first; P of them."""
+    wanted: float | None
+    """Distance that the sheet asks for [m]."""
+
+
 class Pulled(Block, frozen=True, kw_only=True, tag="pulled"):
     """Answers `pull`: the whole pose.
 
@@ -231,7 +255,7 @@ class Land(Block, frozen=True, kw_only=True, tag="land"):
     """x, y of the first height [m]."""
 
 
-AnyBlock = Cycle | Reach | Pulled | CircuitBlock | Moment | Run | Land
+AnyBlock = Cycle | Reach | Nearness | Pulled | CircuitBlock | Moment | Run | Land
 """All blocks."""
 
 _ENCODER = msgspec.json.Encoder()

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import asyncio
-import logging
 import time
-from collections import Counter, OrderedDict
+from collections import Counter
 from collections.abc import Awaitable, Callable, Mapping
 from pathlib import Path
 from typing import Protocol, TypeVar
@@ -13,7 +12,7 @@ from typing import Protocol, TypeVar
 from msgspec.structs import replace
 from starlette.routing import BaseRoute
 
-from legwright.errors import LegwrightError, RequestError, RobotError, did_you_mean
+from legwright.errors import LegwrightError, RequestError, did_you_mean
 from legwright.mechanics.opening import load
 from legwright.robot.robot import Robot
 from legwright.views.desk.aside import Aside
@@ -36,27 +35,21 @@ from legwright.views.desk.asked import (
 )
 from legwright.views.desk.drawings import svg_of
 from legwright.views.desk.greeting import edits_of, welcome_of
-from legwright.views.desk.judging import Judging
+from legwright.views.desk.ledger import Ledger, Subject
 from legwright.views.desk.pages import Board, Page
 from legwright.views.desk.picturing import Picturing, View
 from legwright.views.desk.pulling import pulled_block
 from legwright.views.desk.recordings import recordings_in
-from legwright.views.desk.said import Checking, Done, Looked, Refused, Said, Verdict, Welcome
+from legwright.views.desk.refusals import fault, refusal
+from legwright.views.desk.said import Done, Looked, Said, Welcome
 from legwright.views.desk.session import Session
 from legwright.views.desk.shown import case_names
-from legwright.views.desk.verdicts import against, filled
 from legwright.views.desk.wire import frame, heard
-from legwright.views.desk.worker import Job, Judged, Progress
 
 T = TypeVar("T")
 Hearer = Callable[[Page, Asked], Awaitable[None]]
 """Takes up a message; raises `LegwrightError` with what is to be told to the page."""
 
-REMEMBERED = 32
-"""Verdicts that are kept, so that undo has one at once."""
-CHECKING = 0.1
-"""Least time between two reports of progress [s]."""
-FAULT = "A fault of the desk itself"
 MOST_WAITING = 500
 """Messages that may wait to be taken up; more are refused."""
 
@@ -97,7 +90,7 @@ class Desk:
             Keep: self._keep, Compare: self._compare, Show: self._show, Ask: self._ask,
             Look: self._look, Pull: self._pull,
         }  # fmt: skip
-        self._judging = Judging(self._told)
+        self._ledger = Ledger(self.say, clock)
         self._picturing = Picturing(self.board)
         self._editor = Aside("edit")
         self._asks: asyncio.Queue[tuple[Page, Numbered]] = asyncio.Queue(MOST_WAITING)
@@ -106,19 +99,14 @@ class Desk:
         self._view = View(case=next(iter(case_names(session.robot)), ""), walk=None)
         self._other: tuple[str, Robot, Path] | None = None
         """Name, robot and path of the compared variant."""
-        self._verdicts: OrderedDict[object, Verdict] = OrderedDict()
-        self._last: Verdict | None = None
-        """The last whole one that was told."""
-        self._job: tuple[int, object] = (0, None)
-        """Newest job and what it is of."""
-        self._since, self._checked = clock(), 0.0
+        self._since = clock()
         self._welcomed: Welcome | None = None
 
     # Life -----------------------------------------------------------------------------------
 
     async def start(self) -> None:
         """Begin to work; call on the loop that serves."""
-        self._judging.start()
+        self._ledger.start()
         for wing in self.wings:
             await wing.start()
             self._hearers |= wing.hearers
@@ -135,7 +123,7 @@ class Desk:
         for task in self._tasks:
             task.cancel()
         await asyncio.gather(*self._tasks, return_exceptions=True)
-        self._judging.close()
+        self._ledger.close()
         self._picturing.close()
         self._editor.close()
 
@@ -243,8 +231,7 @@ class Desk:
             self._other = name, await self._away(lambda: load(path)), path
         self._tell_edits()
         self._picturing.want(self._view, self.session.robot, self.session.rev, self._under)
-        self._show_verdict()
-        self._judge()
+        self._turn()
 
     @property
     def _under(self) -> Robot | None:
@@ -262,8 +249,7 @@ class Desk:
         self._tell_edits()
         self._picturing.keys = frozenset(field.key for field in self.session.fields)
         self._picturing.want(self._view, self.session.robot, self.session.rev, self._under)
-        if not self._show_verdict():
-            self._judge()
+        self._turn()
 
     def _tell_edits(self) -> None:
         compared = self._other[0] if self._other else ""
@@ -271,8 +257,8 @@ class Desk:
             self.session, case=self._view.case, compared=compared,
             recordings=recordings_in(self.recordings),
         )  # fmt: skip
-        if self._welcomed != replace(told, rev=0, fields=()):
-            self._welcomed = replace(told, rev=0, fields=())
+        if self._welcomed != replace(told, rev=0):
+            self._welcomed = replace(told, rev=0)
             self.say("welcome", told)
         self.say("edits", edits_of(self.session, compared=compared))
 
@@ -295,12 +281,7 @@ class Desk:
     async def _look(self, page: Page, message: Asked) -> None:
         if not isinstance(message, Look):
             return
-        verdict = self._verdicts.get(self._now)
-        found = (
-            next((f for f in verdict.findings if f.id == message.finding), None)
-            if verdict
-            else None
-        )
+        found = self._ledger.found(message.finding)
         if found is None:
             raise RequestError("finding", message.finding, "one of the verdict that is shown")
         page.answer(
@@ -327,101 +308,21 @@ class Desk:
         sheet = await self._picturing.drawing(name)
         return None if sheet is None else await self._away(lambda: svg_of(sheet, theme))
 
-    # The verdict ----------------------------------------------------------------------------
-
-    @property
-    def _now(self) -> object:
-        """What the present robot's verdict is remembered by."""
-        return frozenset(self.session.edits.items())
-
-    @property
-    def _before(self) -> object:
-        """What the verdict before is remembered by; None where nothing lies under the robot."""
+    def _turn(self) -> None:
+        """Have judged what is on the desk now, and what lies under it."""
+        edits, path = dict(self.session.edits), self.session.path
+        now = Subject(name=frozenset(edits.items()), path=path, edits=edits)
+        before = None
         if self._other is not None:
-            return self._other[0]
-        return frozenset() if self.session.edits else None
-
-    def _judge(self) -> None:
-        """Have judged what is not known yet: the robot first, then what lies under it."""
-        wanted = self._now if self._now not in self._verdicts else self._before
-        if wanted is None or wanted in self._verdicts or wanted == self._job[1]:
-            return
-        other = self._other if wanted != self._now and self._other is not None else None
-        self._job = self._job[0] + 1, wanted
-        self._judging.judge(
-            Job(
-                id=self._job[0],
-                path=other[2] if other else self.session.path,
-                edits=dict(self.session.edits) if wanted == self._now else {},
-                keys=frozenset(field.key for field in self.session.fields),
-            )
-        )
-
-    def _told(self, said: Progress | Judged) -> None:
-        number, of = self._job
-        if said.id != number:
-            return
-        if isinstance(said, Progress):
-            if of == self._now and self._clock() - self._checked > CHECKING:
-                self._checked = self._clock()
-                told = Checking(rev=self.session.rev, area=said.area, done=said.done, of=said.of)
-                self.say("checking", told, keep=False)
-            return
-        if not said.verdict.whole:
-            if of == self._now:
-                self._say_verdict(filled(said.verdict, self._last))
-            return
-        self._verdicts[of] = said.verdict
-        self._job = number, None
-        keep = {self._now, self._before, frozenset()}
-        while len(self._verdicts) > REMEMBERED:
-            oldest = next(key for key in self._verdicts if key not in keep)
-            del self._verdicts[oldest]
-        self._show_verdict()
-        self._judge()
-
-    def _show_verdict(self) -> bool:
-        """Tell the verdict on the present robot, if it is known."""
-        verdict = self._verdicts.get(self._now)
-        if verdict is None:
-            return False
-        self._verdicts.move_to_end(self._now)
-        self._last = verdict
-        self._say_verdict(verdict)
-        return True
-
-    def _say_verdict(self, verdict: Verdict) -> None:
-        before = self._verdicts.get(self._before) if self._before is not None else None
-        took = self._clock() - self._since
-        self.say("verdict", against(verdict, before, rev=self.session.rev, took=took))
+            before = Subject(name=self._other[0], path=self._other[2], edits={})
+        elif edits:
+            before = Subject(name=frozenset(), path=path, edits={})
+        keys = frozenset(field.key for field in self.session.fields)
+        self._ledger.turn(now, before, rev=self.session.rev, since=self._since, keys=keys)
 
     async def _away(self, work: Callable[[], T]) -> T:
         """Do something heavy beside the loop; edits one after another."""
         return await self._editor.do(work)
-
-
-def refusal(error: LegwrightError, number: int) -> str:
-    """An error as the frame that refuses a message.
-
-    Args:
-        error: What was wrong.
-        number: Of the message.
-    """
-    if isinstance(error, RobotError):
-        file = "" if error.file is None else f"{error.file.parent.name}/{error.file.name}, "
-        text = f"{file}{error.place}: {error.problem}. {error.cure}"
-        return frame(Refused(n=number, key=error.place, text=text))
-    key = error.what if isinstance(error, RequestError) else ""
-    return frame(Refused(n=number, key=key, text=str(error)))
-
-
-def fault(message: Asked) -> str:
-    """A fault of the desk itself, as the frame that refuses a message; told in the log too."""
-    kind = type(message).__name__
-    logging.getLogger(__name__).exception("%s could not be taken up", kind)
-    number = message.n if isinstance(message, Numbered) else 0
-    text = f"{FAULT}: {kind} could not be taken up. The terminal says more; nothing has changed."
-    return frame(Refused(n=number, key="", text=text))
 
 
 def _kind(message: Asked) -> object:

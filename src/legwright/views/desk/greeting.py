@@ -45,7 +45,6 @@ def welcome_of(
         short=dict(zip(legs, short_names(legs, hips), strict=True)),
         joints=robot.joint_names,
         servos={name: servo.id if servo else "" for name, servo in robot.servos.items()},
-        fields=session.fields,
         cases=case_names(robot),
         case=case,
         gaits=_gaits(robot),

@@ -24,6 +24,7 @@ from legwright.views.desk.cycle import Who, cycle_block, reach_block
 from legwright.views.desk.drawings import QUICK as QUICK_ONES
 from legwright.views.desk.drawings import SLOW as SLOW_ONES
 from legwright.views.desk.drawings import Listed, drawings_of, listed
+from legwright.views.desk.nearness import nearness_block
 from legwright.views.desk.pages import Board
 from legwright.views.desk.scene import shape_of
 from legwright.views.desk.shown import Shown, check_view, glimpse, shown_case, shown_walk
@@ -77,6 +78,8 @@ class Picturing:
         self._drawer = Aside("drawing")
         self._later: asyncio.Task[None] | None = None
         self._reached: dict[Who, Robot] = {}
+        self._near: Shown | None = None
+        """Whose nearest links were told."""
         self.keys: Collection[str] = ()
         """Keys of the sheet that can be edited."""
 
@@ -120,7 +123,7 @@ class Picturing:
             if self._wanted is None:
                 await self._rest(wanted)
         except LegwrightError:  # what is in the way is in the verdict
-            for key in ("cycle/now", "circuit/now", "reach/now", "drawings"):
+            for key in ("cycle/now", "circuit/now", "reach/now", "nearness", "drawings"):
                 self._board.forget(key)
             self._drawn.pop("now", None)
             self._reached.pop("now", None)
@@ -180,6 +183,8 @@ class Picturing:
         await self._reach(wanted.robot, wanted.rev, "now")
         shown = self.shown
         if self._wanted is None and shown is not None:
+            await self._nearness(shown, wanted)
+        if self._wanted is None and shown is not None:
             found = await self._away(lambda: listed(shown, QUICK_ONES))
             self._list(shown, found, wanted.rev)
             if self._later is not None:
@@ -204,6 +209,14 @@ class Picturing:
             f"reach/{who}", await self._away(lambda: reach_block(robot, rev=rev, who=who))
         )
         self._reached[who] = robot
+
+    async def _nearness(self, shown: Shown, wanted: Wanted) -> None:
+        if self._near is shown:
+            return
+        rev, case = wanted.rev, wanted.view.case
+        block = await self._away(lambda: nearness_block(shown, rev=rev, case=case))
+        self._board.post("nearness", block)
+        self._near = shown
 
     def _circuit(self, shown: Shown, wanted: Wanted, who: Who) -> None:
         block = circuit_block(shown, rev=wanted.rev, who=who, case=wanted.view.case, keys=self.keys)

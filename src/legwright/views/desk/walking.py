@@ -25,9 +25,9 @@ from legwright.errors import LegwrightError, RequestError
 from legwright.robot.robot import Robot
 from legwright.views.desk import asked
 from legwright.views.desk.asked import Asked
-from legwright.views.desk.desk import refusal
 from legwright.views.desk.pages import Page
 from legwright.views.desk.recordings import recording_named, recordings_in
+from legwright.views.desk.refusals import refusal
 from legwright.views.desk.said import FilmReady, Recordings, Said, Walking
 from legwright.views.desk.walk_asked import outset_of
 from legwright.views.desk.walk_film import film

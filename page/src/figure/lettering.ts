@@ -1,0 +1,96 @@
+// Pens and lettering on the figure's canvas, in the sheet's faces.
+import type { Palette } from "../look";
+
+const FACE = '"Barlow Semi Condensed","Source Serif 4",sans-serif';
+const FONTS = {
+  leg: `600 14px ${FACE}`,
+  number: `500 12px ${FACE}`,
+  symbol: 'italic 400 15px "Source Serif 4",Charter,Georgia,serif',
+} as const;
+
+/** A place of the picture [px, y down]. */
+export interface Spot {
+  x: number;
+  y: number;
+}
+
+/** Draws single marks; the figure's lines have pens of their own. */
+export class Lettering {
+  private colour: string;
+
+  constructor(private readonly on: CanvasRenderingContext2D, private readonly palette: Palette) {
+    this.colour = palette.ink;
+  }
+
+  /** What is drawn from now on is wrong, or is not. */
+  wrong(wrong: boolean): void {
+    this.colour = wrong ? this.palette.red : this.palette.ink;
+  }
+
+  /** A straight line; dashes [px]. */
+  line(from: Spot, to: Spot, width = 1, dash: readonly number[] = []): void {
+    const { on } = this;
+    on.strokeStyle = this.colour;
+    on.lineWidth = width;
+    on.lineCap = "butt";
+    on.setLineDash([...dash]);
+    on.beginPath();
+    on.moveTo(from.x, from.y);
+    on.lineTo(to.x, to.y);
+    on.stroke();
+    on.setLineDash([]);
+  }
+
+  /** Letters with a border of the sheet's colour, so that lines do not cross them. */
+  text(at: Spot, text: string, kind: keyof typeof FONTS, align: CanvasTextAlign = "start"): void {
+    const { on, palette } = this;
+    on.font = FONTS[kind];
+    on.textAlign = align;
+    on.lineJoin = "round";
+    on.lineWidth = 3;
+    on.strokeStyle = palette.sheet;
+    on.strokeText(text, at.x, at.y);
+    on.fillStyle = this.colour;
+    on.fillText(text, at.x, at.y);
+  }
+
+  /** A disc in ink, or open. */
+  disc(at: Spot, radius: number, open: boolean, width = 1): void {
+    const { on, palette } = this;
+    on.beginPath();
+    on.arc(at.x, at.y, radius, 0, 2 * Math.PI);
+    on.fillStyle = open ? palette.sheet : this.colour;
+    on.fill();
+    on.strokeStyle = this.colour;
+    on.lineWidth = width;
+    on.stroke();
+  }
+
+  /** The surveyor's quartered disc. */
+  quartered(at: Spot, radius: number): void {
+    this.disc(at, radius, true, 1.4);
+    const { on } = this;
+    on.fillStyle = this.colour;
+    for (const from of [-Math.PI / 2, Math.PI / 2]) {
+      on.beginPath();
+      on.moveTo(at.x, at.y);
+      on.arc(at.x, at.y, radius, from, from + Math.PI / 2);
+      on.fill();
+    }
+  }
+
+  /** A closed arrowhead at the end of a line. */
+  arrow(from: Spot, to: Spot): void {
+    const { on } = this;
+    const length = Math.hypot(to.x - from.x, to.y - from.y) || 1;
+    const [ux, uy] = [(to.x - from.x) / length, (to.y - from.y) / length];
+    const long = 9, half = long * Math.tan((9.5 * Math.PI) / 180);
+    const [bx, by] = [to.x - ux * long, to.y - uy * long];
+    on.fillStyle = this.colour;
+    on.beginPath();
+    on.moveTo(to.x, to.y);
+    on.lineTo(bx - uy * half, by + ux * half);
+    on.lineTo(bx + uy * half, by - ux * half);
+    on.fill();
+  }
+}
