@@ -21,6 +21,7 @@ from legwright.fabrication.layout_arrays import (
     SPEED,
     TORQUE,
 )
+from legwright.fabrication.layout_twins import _listed, places_of
 from legwright.fabrication.moving import rebuilt
 from legwright.fabrication.rounding import scored, search
 from legwright.locomotion.stance import footing
@@ -223,3 +224,36 @@ def test_a_lopsided_robot_is_told_where(tmp_path: Path) -> None:
     (tmp_path / "odd.urdf").write_text(odd, "utf-8")
     with pytest.raises(lw.RequestError, match=r"left-front at .185.0, 110.0. mm"):
         rounding_of(lw.load(tmp_path / "odd.urdf"))
+
+
+def test_mirrored_legs_score_as_if_each_were_solved_alone(rook: Rounding, heron: Rounding) -> None:
+    """Referee: the same kernel with no leg taken for the image of another."""
+    for rounding in (rook, heron):
+        task = rounding.task
+        legs, places = len(task.build.rows), task.places
+        assert len(places.owner) < task.walks.lift.size / 2
+        alone = _listed(
+            task.walks, np.arange(legs), np.ones((legs, 3)), places.around,
+            np.zeros(len(task.build.boxes), dtype=bool),
+        )  # fmt: skip
+        rng = np.random.default_rng(5)
+        picks = np.stack([rng.integers(0, count, 40) for count in task.counts], axis=1)
+        one, other = scored(task, picks), scored(replace(task, places=alone), picks)
+        fine = np.isfinite(other[:, LOSS])
+        assert fine.any()
+        np.testing.assert_array_equal(np.isfinite(one[:, LOSS]), fine)
+        np.testing.assert_allclose(one[fine], other[fine], rtol=1e-9, atol=1e-9)
+
+
+def test_a_lame_leg_is_no_image(rook: Rounding) -> None:
+    """A leg whose knee stops earlier, or weighs more, is solved on its own."""
+    build, walks = rook.task.build, rook.task.walks
+    for place in (27, 37):
+        rows, solid = build.rows.copy(), build.solid.copy()
+        rows[4, place] += 0.05
+        if place == 37:
+            solid[4, 1, :, 0] += 0.05
+        changed = build._replace(rows=rows, solid=solid)
+        flip = places_of(changed, walks, rook.task.values, rook.task.counts).flip
+        assert (flip[4] == 1.0).all()
+        assert not (flip[3] == 1.0).all()

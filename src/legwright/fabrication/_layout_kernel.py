@@ -12,18 +12,9 @@ import math
 import numpy as np
 from numba import njit
 
-from legwright.fabrication._layout_leg import (
-    MASS,
-    PLACED,
-    ROW,
-    beam_gap,
-    box_gap,
-    prepare_edge,
-    rates,
-    reserve,
-    segment_gap,
-)
-from legwright.fabrication._layout_stand import stand
+from legwright.fabrication._layout_gap import bounded, clear, girth_of, trunk_gap
+from legwright.fabrication._layout_leg import MASS, PLACED, ROW, place, prepare_edge, rates, reserve
+from legwright.fabrication._layout_stand import load, stand
 from legwright.fabrication.layout_arrays import (
     CLEARANCE,
     GAP,
@@ -94,63 +85,11 @@ def lay(build, values, pick, rows, middles):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _far(build, rows, placed, p, leg, i, least):  # type: ignore[no-untyped-def]
-    """Whether the spheres around a box and a segment are farther apart than ``least``."""
-    far = size = 0.0
-    for k in range(3):
-        middle = 0.5 * (placed[leg, 3 * i + k] + placed[leg, 3 * i + 3 + k])
-        far += (middle - build.boxes[p, 9 + k]) ** 2
-        size += build.boxes[p, 12 + k] ** 2
-    held = 0.5 * rows[leg, 18 + 2 * i] + build.radius[leg, 1 + i]
-    near = math.sqrt(size) + held + least
-    return near > 0.0 and far > near * near
-
-
-@njit(cache=True)
-def _clear(build, rows, placed, least):  # type: ignore[no-untyped-def]
-    """Least gap of femurs and tibias from those of neighbours and from the trunk [m].
-
-    Args:
-        build: The robot.
-        rows: (L, ROW)
-        placed: (L, PLACED)
-        least: Least so far; pairs that cannot come nearer are passed over.
-    """
-    for p in range(build.pairs.shape[0]):
-        one, two = build.pairs[p, 0], build.pairs[p, 1]
-        a, b = placed[one], placed[two]
-        for i in range(2):
-            for j in range(2):
-                room = build.radius[one, 1 + i] + build.radius[two, 1 + j]
-                half = 0.5 * (rows[one, 18 + 2 * i] + rows[two, 18 + 2 * j])
-                x = 0.5 * (a[3 * i] + a[3 * i + 3] - b[3 * j] - b[3 * j + 3])
-                y = 0.5 * (a[3 * i + 1] + a[3 * i + 4] - b[3 * j + 1] - b[3 * j + 4])
-                z = 0.5 * (a[3 * i + 2] + a[3 * i + 5] - b[3 * j + 2] - b[3 * j + 5])
-                near = half + room + least
-                if near > 0.0 and x * x + y * y + z * z > near * near:
-                    continue
-                least = min(least, segment_gap(a, 3 * i, b, 3 * j) - room)
-    for p in range(build.boxes.shape[0]):
-        for leg in range(rows.shape[0]):
-            for i in range(2):
-                if not build.apart[p, leg, i] or _far(build, rows, placed, p, leg, i, least):
-                    continue
-                box, s = build.boxes[p], placed[leg]
-                if i == 0:
-                    beam, today = build.beam[leg], build.today[leg, 5]
-                    least = beam_gap(box, rows[leg], s, beam, today, least)
-                else:
-                    room = build.radius[leg, 2]
-                    knee, foot = (s[3], s[4], s[5]), (s[6], s[7], s[8])
-                    least = min(least, box_gap(box, knee, foot, least + room) - room)
-    return least
-
-
-@njit(cache=True)
-def _pace(build, dash, rows, trunk, middles, stride, work):  # type: ignore[no-untyped-def]
+def _pace(build, dash, rows, trunk, around, middles, stride, work):  # type: ignore[no-untyped-def]
     """Shortest cycle for a stride [s]; -1 where a limit is passed."""
     feet, placed, torque, buffer, squares, rate = work
     legs = rows.shape[0]
+    stands = dash.stands.reshape((1, *dash.stands.shape))
     squares[:] = 0.0
     shortest = dash.shortest
     samples = dash.along.shape[0]
@@ -159,7 +98,7 @@ def _pace(build, dash, rows, trunk, middles, stride, work):  # type: ignore[no-u
             feet[leg, 0] = middles[leg, 0] + stride * dash.along[t, leg]
             feet[leg, 1] = middles[leg, 1]
             feet[leg, 2] = dash.lift[t, leg] - build.height
-        gap, margin = stand(rows, trunk, feet, dash.stands[t], placed, torque, buffer)
+        gap, margin = stand(rows, trunk, feet, stands, t, around, placed, torque, buffer)
         if gap < dash.gap or margin < dash.margin:
             return -1.0
         for leg in range(legs):
@@ -187,13 +126,13 @@ def _pace(build, dash, rows, trunk, middles, stride, work):  # type: ignore[no-u
 
 
 @njit(cache=True)
-def top_speed(build, dash, rows, trunk, middles, work):  # type: ignore[no-untyped-def]
+def top_speed(build, dash, rows, trunk, around, middles, work):  # type: ignore[no-untyped-def]
     """Largest forward speed inside all limits [m/s]: strides by bisection, then the pace."""
     low, high = 0.0, dash.longest
     best = 0.0
     for _ in range(HALVINGS):
         stride = 0.5 * (low + high)
-        cycle = _pace(build, dash, rows, trunk, middles, stride, work)
+        cycle = _pace(build, dash, rows, trunk, around, middles, stride, work)
         if cycle > 0.0:
             low = stride
             best = max(best, stride / cycle)
@@ -215,13 +154,70 @@ def loss_of(aim, scores):  # type: ignore[no-untyped-def]
     return total
 
 
+@njit(cache=True)
+def reflect(spots, at, flip, leg, placed):  # type: ignore[no-untyped-def]
+    """A placed leg seen in a mirror: femur axis, knee, foot, axis across, centres of mass.
+
+    Args:
+        spots: (U, PLACED)
+        at: Which of them.
+        flip: (L, 3): signs of x, of y, and of the axis.
+        leg: Which leg it becomes.
+        placed: (L, PLACED), the named places of the leg filled.
+    """
+    x, y, sign = flip[leg, 0], flip[leg, 1], flip[leg, 2]
+    for k in (0, 3, 6, 25, 28, 31):
+        placed[leg, k] = x * spots[at, k]
+        placed[leg, k + 1] = y * spots[at, k + 1]
+        placed[leg, k + 2] = spots[at, k + 2]
+    placed[leg, 9] = sign * x * spots[at, 9]
+    placed[leg, 10] = sign * y * spots[at, 10]
+    placed[leg, 11] = sign * spots[at, 11]
+
+
+@njit(cache=True)
+def put(owner, path, height, boxes, looked, girth, rows, middles, spots):  # type: ignore[no-untyped-def]
+    """Places the legs on every foot place that the walks have.
+
+    Args:
+        owner: (U,) leg that a foot place is told for.
+        path: (U, 7), see `layout_arrays.Places`.
+        height: Body frame over the ground [m].
+        boxes: (B, BOX) of the trunk.
+        looked: (B, L, 2) whether femur and tibia are measured against a box.
+        girth: (L, GIRTH)
+        rows: (L, ROW)
+        middles: (L, 2)
+        spots: (U, PLACED), filled.
+
+    Returns:
+        Least joint gap [rad], least distance from the edge of what is reached [m], least gap from
+        what looks alike to all legs of a kind [m]; -10, 0, 0 where a foot does not reach.
+    """
+    gap, edge, least = math.inf, math.inf, math.inf
+    for u in range(owner.shape[0]):
+        leg = owner[u]
+        x, y = middles[leg, 0], middles[leg, 1]
+        px = path[u, 0] * x + path[u, 1] * y + path[u, 4]
+        py = path[u, 2] * x + path[u, 3] * y + path[u, 5]
+        pz = path[u, 6] - height
+        g, s = rows[leg], spots[u]
+        gap = min(gap, place(g, px, py, pz, s))
+        if gap <= -10.0:
+            return gap, 0.0, 0.0
+        edge = min(edge, reserve(g, s, px, py, pz))
+        least = trunk_gap(boxes, looked, rows, girth, leg, spots, u, least)
+    return gap, edge, least
+
+
 @njit(cache=True, nogil=True)
-def score(build, walks, dash, aim, values, picks, cutoff, out):  # type: ignore[no-untyped-def]
+def score(build, walks, places, dash, aim, values, picks, cutoff, out):  # type: ignore[no-untyped-def]
     """Scores of candidates.
 
     Args:
         build: The robot.
         walks: What is walked.
+        places: Its foot places, each once.
         dash: The gait of the top speed.
         aim: What losing means.
         values: (D, V) of the free dimensions.
@@ -239,7 +235,14 @@ def score(build, walks, dash, aim, values, picks, cutoff, out):  # type: ignore[
     buffer = np.empty((4, legs))
     squares, rate = np.empty((legs, 3)), np.empty(3)
     work = (feet, placed, torque, buffer, squares, rate)
+    spots = np.empty((places.owner.shape[0], PLACED))
     cases, samples = walks.lift.shape[0], walks.lift.shape[1]
+    tight = np.zeros(2, dtype=np.int64)
+    girth, boxes = girth_of(build.radius, build.beam, build.today[:, 5]), bounded(build.boxes)
+    alike = build.apart & places.shared.reshape((-1, 1, 1))
+    single = build.apart & ~places.shared.reshape((-1, 1, 1))
+    entry, flip, owner, path = places.entry, places.flip, places.owner, places.path
+    around, stands, pairs, peak = places.around, walks.stands, build.pairs, build.peak
     for n in range(picks.shape[0]):
         near = 0.0
         for d in range(picks.shape[1]):
@@ -251,37 +254,31 @@ def score(build, walks, dash, aim, values, picks, cutoff, out):  # type: ignore[
         if near > cutoff:
             continue
         trunk = lay(build, values, picks[n], rows, middles)
+        best[GAP], best[REACH], best[CLEARANCE] = put(
+            owner, path, build.height, boxes, alike, girth, rows, middles, spots
+        )
+        if best[GAP] <= -10.0:
+            best[SPEED], best[LOSS] = 0.0, math.inf
+            continue
+        # Where the legs came nearest in the layout before, they are looked at first: the gap found
+        # there lets most others be passed over.
+        for leg in range(legs):
+            reflect(spots, entry[tight[0], tight[1], leg], flip, leg, placed)
+        best[CLEARANCE] = clear(pairs, boxes, single, rows, girth, placed, best[CLEARANCE])
         for case in range(cases):
             squares[:] = 0.0
             for t in range(samples):
                 for leg in range(legs):
-                    x, y = middles[leg, 0], middles[leg, 1]
-                    feet[leg, 0] = (
-                        walks.turn[case, t, leg, 0, 0] * x
-                        + walks.turn[case, t, leg, 0, 1] * y
-                        + walks.shift[case, t, leg, 0]
-                    )
-                    feet[leg, 1] = (
-                        walks.turn[case, t, leg, 1, 0] * x
-                        + walks.turn[case, t, leg, 1, 1] * y
-                        + walks.shift[case, t, leg, 1]
-                    )
-                    feet[leg, 2] = walks.lift[case, t, leg] - build.height
-                room, tip = stand(rows, trunk, feet, walks.stands[case, t], placed, torque, buffer)
-                best[GAP] = min(best[GAP], room)
-                if room <= -10.0:
-                    break
+                    reflect(spots, entry[case, t, leg], flip, leg, placed)
+                least = clear(pairs, boxes, single, rows, girth, placed, best[CLEARANCE])
+                if least < best[CLEARANCE]:
+                    best[CLEARANCE], tight[0], tight[1] = least, case, t
+                tip = load(rows, trunk, stands, case, t, around, placed, torque, buffer)
                 best[MARGIN] = min(best[MARGIN], tip)
                 for leg in range(legs):
-                    edge = reserve(rows[leg], placed[leg], feet[leg, 0], feet[leg, 1], feet[leg, 2])
-                    best[REACH] = min(best[REACH], edge)
                     for j in range(3):
                         squares[leg, j] += torque[leg, j] ** 2
-                        used = abs(torque[leg, j]) / build.peak[leg, j]
-                        best[TORQUE] = max(best[TORQUE], used)
-                best[CLEARANCE] = _clear(build, rows, placed, best[CLEARANCE])
-            if best[GAP] <= -10.0:
-                break
+                        best[TORQUE] = max(best[TORQUE], abs(torque[leg, j]) / peak[leg, j])
             for leg in range(legs):
                 for j in range(3):
                     used = math.sqrt(squares[leg, j] / samples) / build.held[leg, j]
@@ -289,8 +286,6 @@ def score(build, walks, dash, aim, values, picks, cutoff, out):  # type: ignore[
             best[LOSS] = near + loss_of(aim, best)
             if best[LOSS] > cutoff:
                 break
-        if best[GAP] <= -10.0:
-            best[SPEED], best[LOSS] = 0.0, math.inf
-        elif best[LOSS] <= cutoff:
-            best[SPEED] = top_speed(build, dash, rows, trunk, middles, work)
+        if best[LOSS] <= cutoff:
+            best[SPEED] = top_speed(build, dash, rows, trunk, places.around, middles, work)
             best[LOSS] = near + loss_of(aim, best)

@@ -189,152 +189,6 @@ def reserve(g, s, px, py, pz):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def segment_gap(a, i, b, j):  # type: ignore[no-untyped-def]
-    """Least distance of two segments [m].
-
-    Args:
-        a: Placed leg; its segment runs from the point at ``i`` to the next.
-        i: 0 for the femur, 3 for the tibia.
-        b: Another placed leg.
-        j: As ``i``.
-
-    Source: Ericson, Real-Time Collision Detection (2005), sec. 5.1.9 (from memory).
-    """
-    ux, uy, uz = a[i + 3] - a[i], a[i + 4] - a[i + 1], a[i + 5] - a[i + 2]
-    vx, vy, vz = b[j + 3] - b[j], b[j + 4] - b[j + 1], b[j + 5] - b[j + 2]
-    wx, wy, wz = a[i] - b[j], a[i + 1] - b[j + 1], a[i + 2] - b[j + 2]
-    uu = max(ux * ux + uy * uy + uz * uz, 1e-18)
-    vv = max(vx * vx + vy * vy + vz * vz, 1e-18)
-    uv = ux * vx + uy * vy + uz * vz
-    uw = ux * wx + uy * wy + uz * wz
-    vw = vx * wx + vy * wy + vz * wz
-    flat = uu * vv - uv * uv
-    share = 0.0
-    if flat > 1e-12 * uu * vv:
-        share = min(1.0, max(0.0, (uv * vw - uw * vv) / flat))
-    other = (uv * share + vw) / vv
-    if other < 0.0:
-        other = 0.0
-        share = min(1.0, max(0.0, -uw / uu))
-    elif other > 1.0:
-        other = 1.0
-        share = min(1.0, max(0.0, (uv - uw) / uu))
-    x = wx + share * ux - other * vx
-    y = wy + share * uy - other * vy
-    z = wz + share * uz - other * vz
-    return math.sqrt(x * x + y * y + z * z)
-
-
-@njit(cache=True)
-def _out(at, half):  # type: ignore[no-untyped-def]
-    """How far a coordinate lies outside a box of this half edge, with its sign; 0 inside."""
-    if at > half:
-        return at - half
-    return at + half if at < -half else 0.0
-
-
-@njit(cache=True)
-def _slab_gap(box, x, y, z, u, v, w):  # type: ignore[no-untyped-def]
-    """Least distance of a segment from a box, in the box's own axes [m]; 0 where they meet.
-
-    Along the segment the squared distance is convex: its slope at the ends tells whether an end
-    is nearest; else the place of the least is bisected.
-    """
-    a, b, c = box[12], box[13], box[14]
-    ox, oy, oz = _out(x, a), _out(y, b), _out(z, c)
-    if ox * u + oy * v + oz * w >= 0.0:
-        return math.sqrt(ox * ox + oy * oy + oz * oz)
-    ox, oy, oz = _out(x + u, a), _out(y + v, b), _out(z + w, c)
-    if ox * u + oy * v + oz * w <= 0.0:
-        return math.sqrt(ox * ox + oy * oy + oz * oz)
-    low, high = 0.0, 1.0
-    for _ in range(18):
-        share = 0.5 * (low + high)
-        ox, oy, oz = _out(x + share * u, a), _out(y + share * v, b), _out(z + share * w, c)
-        if ox * u + oy * v + oz * w > 0.0:
-            high = share
-        else:
-            low = share
-    return math.sqrt(ox * ox + oy * oy + oz * oz)
-
-
-@njit(cache=True)
-def box_gap(box, p, q, room):  # type: ignore[no-untyped-def]
-    """Least distance of a segment from a box [m]; 0 where they meet.
-
-    Args:
-        box: (15,): axes row by row, centre, half edges.
-        p: End of the segment, three numbers [m].
-        q: Its other end.
-        room: A distance above this comes back as a bound from below.
-    """
-    x, y, z = p[0] - box[9], p[1] - box[10], p[2] - box[11]
-    u, v, w = q[0] - p[0], q[1] - p[1], q[2] - p[2]
-    x, y, z = (
-        box[0] * x + box[1] * y + box[2] * z,
-        box[3] * x + box[4] * y + box[5] * z,
-        box[6] * x + box[7] * y + box[8] * z,
-    )
-    ux = box[0] * u + box[1] * v + box[2] * w
-    uy = box[3] * u + box[4] * v + box[5] * w
-    uz = box[6] * u + box[7] * v + box[8] * w
-    ox = _out(x + 0.5 * ux, box[12])
-    oy = _out(y + 0.5 * uy, box[13])
-    oz = _out(z + 0.5 * uz, box[14])
-    least = math.sqrt(ox * ox + oy * oy + oz * oz) - 0.5 * math.sqrt(u * u + v * v + w * w)
-    return least if least > room else _slab_gap(box, x, y, z, ux, uy, uz)
-
-
-@njit(cache=True)
-def beam_gap(box, g, s, beam, today, room):  # type: ignore[no-untyped-def]
-    """Least distance of the long edges of the box around a femur's link from another box [m].
-
-    Args:
-        box: (15,): axes row by row, centre, half edges.
-        g: Leg row.
-        s: Placed leg.
-        beam: (6,): least and greatest place of the link's shapes along the femur, square to it
-            and across [m]; the far end moves with the knee.
-        today: Length of the femur that ``beam`` is told for [m].
-        room: A distance above this comes back as this.
-    """
-    fx, fy, fz = (s[3] - s[0]) / g[18], (s[4] - s[1]) / g[18], (s[5] - s[2]) / g[18]
-    far = beam[1] - today + g[18]
-    middle, thick = 0.5 * (beam[0] + far), max(-beam[2], beam[3]) + max(-beam[4], beam[5])
-    x, y, z = s[0] - box[9], s[1] - box[10], s[2] - box[11]
-    x, y, z = (
-        box[0] * x + box[1] * y + box[2] * z,
-        box[3] * x + box[4] * y + box[5] * z,
-        box[6] * x + box[7] * y + box[8] * z,
-    )
-    ux = box[0] * fx + box[1] * fy + box[2] * fz
-    uy = box[3] * fx + box[4] * fy + box[5] * fz
-    uz = box[6] * fx + box[7] * fy + box[8] * fz
-    ox = _out(x + middle * ux, box[12])
-    oy = _out(y + middle * uy, box[13])
-    oz = _out(z + middle * uz, box[14])
-    if math.sqrt(ox * ox + oy * oy + oz * oz) - 0.5 * (far - beam[0]) - thick > room:
-        return room
-    cx = box[0] * s[9] + box[1] * s[10] + box[2] * s[11]
-    cy = box[3] * s[9] + box[4] * s[10] + box[5] * s[11]
-    cz = box[6] * s[9] + box[7] * s[10] + box[8] * s[11]
-    nx, ny, nz = cy * uz - cz * uy, cz * ux - cx * uz, cx * uy - cy * ux
-    length, least = far - beam[0], room
-    for i in range(2):
-        for j in range(2):
-            a, b = beam[2 + i], beam[4 + j]
-            gap = _slab_gap(
-                box,
-                x + beam[0] * ux + a * nx + b * cx,
-                y + beam[0] * uy + a * ny + b * cy,
-                z + beam[0] * uz + a * nz + b * cz,
-                length * ux, length * uy, length * uz,
-            )  # fmt: skip
-            least = min(least, gap)
-    return least
-
-
-@njit(cache=True)
 def rates(g, s, vx, vy, vz, out):  # type: ignore[no-untyped-def]
     """Joint rates of a placed leg whose foot moves with (vx, vy, vz); fills ``out`` (3,).
 
@@ -363,24 +217,26 @@ def rates(g, s, vx, vy, vz, out):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def torques(g, s, push, gravity, out):  # type: ignore[no-untyped-def]
+def torques(rows, placed, leg, push, gravity, out):  # type: ignore[no-untyped-def]
     """Torques that hold a placed leg against an upward push on its foot and its own weight.
 
     Args:
-        g: Leg row.
-        s: Placed leg.
+        rows: (L, ROW)
+        placed: (L, PLACED)
+        leg: Which leg.
         push: Upward force of the ground on the foot [N].
         gravity: [m/s²].
-        out: (3,) filled, positive along the joint axes [N·m].
+        out: (L, 3), the leg's filled, positive along the joint axes [N·m].
     """
-    ax, ay = s[9], s[10]
+    ax, ay = placed[leg, 9], placed[leg, 10]
     first = second = third = 0.0
     for k in range(4):
-        x, y = (s[6], s[7]) if k == 3 else (s[25 + 3 * k], s[26 + 3 * k])
-        force = push if k == 3 else -gravity * g[MASS + 4 * k]
-        first += force * ((y - g[10]) * g[6] - (x - g[9]) * g[7])
+        at = 6 if k == 3 else 25 + 3 * k
+        x, y = placed[leg, at], placed[leg, at + 1]
+        force = push if k == 3 else -gravity * rows[leg, MASS + 4 * k]
+        first += force * ((y - rows[leg, 10]) * rows[leg, 6] - (x - rows[leg, 9]) * rows[leg, 7])
         if k > 0:
-            second += force * ((y - s[1]) * ax - (x - s[0]) * ay)
+            second += force * ((y - placed[leg, 1]) * ax - (x - placed[leg, 0]) * ay)
         if k > 1:
-            third += force * ((y - s[4]) * ax - (x - s[3]) * ay)
-    out[0], out[1], out[2] = -first, -second, -g[17] * third
+            third += force * ((y - placed[leg, 4]) * ax - (x - placed[leg, 3]) * ay)
+    out[leg, 0], out[leg, 1], out[leg, 2] = -first, -second, -rows[leg, 17] * third

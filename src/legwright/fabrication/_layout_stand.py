@@ -107,14 +107,95 @@ def rim(x, y, count, px, py):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def stand(rows, trunk, feet, stands, placed, torque, buffer):  # type: ignore[no-untyped-def]
+def ringed(x, y, count, px, py):  # type: ignore[no-untyped-def]
+    """The margin of `rim` where feet in their order go round a convex polygon that holds (px, py).
+
+    Args:
+        x: (n,) feet [m].
+        y: (n,) feet [m].
+        count: How many of them.
+        px: Centre of mass [m].
+        py: Centre of mass [m].
+
+    Returns:
+        [m]; -1 where that is not so. All turns to one side, and edges that turn back along x
+        twice: once round, so the polygon is the hull.
+    """
+    if count < 3:
+        return -1.0
+    nearest, back = math.inf, 0
+    ux, uy = x[0] - x[count - 1], y[0] - y[count - 1]
+    for i in range(count):
+        j = i + 1 if i + 1 < count else 0
+        vx, vy = x[j] - x[i], y[j] - y[i]
+        length = vx * vx + vy * vy
+        inward = vx * (py - y[i]) - vy * (px - x[i])
+        if length == 0.0 or inward <= 0.0 or ux * vy - uy * vx <= 0.0:
+            return -1.0
+        if (ux < 0.0) != (vx < 0.0):
+            back += 1
+        nearest = min(nearest, inward * inward / length)
+        ux, uy = vx, vy
+    return math.sqrt(nearest) if back == 2 else -1.0
+
+
+@njit(cache=True)
+def load(rows, trunk, stands, case, t, around, placed, torque, buffer):  # type: ignore[no-untyped-def]
+    """Balances a robot whose legs are placed, and loads its joints.
+
+    Args:
+        rows: (L, ROW)
+        trunk: (4,)
+        stands: (C, T, L)
+        case: Which case.
+        t: Which sample.
+        around: (L,) legs in the order in which their feet go round, from above to the left.
+        placed: (L, PLACED)
+        torque: (L, 3), filled [N·m].
+        buffer: (4, L), scratch.
+
+    Returns:
+        Static stability margin [m].
+    """
+    legs = rows.shape[0]
+    mass, mx, my = trunk[0], trunk[1], trunk[2]
+    count = 0
+    for at in range(legs):
+        leg = around[at]
+        for k in range(3):
+            m = rows[leg, MASS + 4 * k]
+            mass += m
+            mx, my = mx + m * placed[leg, 25 + 3 * k], my + m * placed[leg, 26 + 3 * k]
+        if stands[case, t, leg]:
+            buffer[0, count], buffer[1, count] = placed[leg, 6], placed[leg, 7]
+            count += 1
+    px, py = mx / mass, my / mass
+    x, y = buffer[0], buffer[1]
+    least = ringed(x, y, count, px, py)
+    if least < 0.0:
+        least = rim(x, y, count, px, py)
+    shares(x, y, count, px, py, mass * GRAVITY, buffer[2], buffer[3])
+    count = 0
+    for at in range(legs):
+        leg, push = around[at], 0.0
+        if stands[case, t, leg]:
+            push = buffer[2, count]
+            count += 1
+        torques(rows, placed, leg, push, GRAVITY, torque)
+    return least
+
+
+@njit(cache=True)
+def stand(rows, trunk, feet, stands, t, around, placed, torque, buffer):  # type: ignore[no-untyped-def]
     """One sample: places the legs, balances the robot, loads the joints.
 
     Args:
         rows: (L, ROW)
         trunk: (4,)
         feet: (L, 3) in the body frame [m].
-        stands: (L,)
+        stands: (1, T, L)
+        t: Which sample.
+        around: (L,); see `load`.
         placed: (L, PLACED), filled.
         torque: (L, 3), filled [N·m].
         buffer: (4, L), scratch.
@@ -122,30 +203,10 @@ def stand(rows, trunk, feet, stands, placed, torque, buffer):  # type: ignore[no
     Returns:
         Least joint gap [rad] and static stability margin [m].
     """
-    legs = rows.shape[0]
     gap = math.inf
-    mass, mx, my = trunk[0], trunk[1], trunk[2]
-    for leg in range(legs):
-        g, s = rows[leg], placed[leg]
-        gap = min(gap, place(g, feet[leg, 0], feet[leg, 1], feet[leg, 2], s))
+    for leg in range(rows.shape[0]):
+        p = feet[leg]
+        gap = min(gap, place(rows[leg], p[0], p[1], p[2], placed[leg]))
         if gap <= -10.0:
             return gap, 0.0
-        for k in range(3):
-            m = g[MASS + 4 * k]
-            mass, mx, my = mass + m, mx + m * s[25 + 3 * k], my + m * s[26 + 3 * k]
-    count = 0
-    for leg in range(legs):
-        if stands[leg]:
-            buffer[0, count], buffer[1, count] = feet[leg, 0], feet[leg, 1]
-            count += 1
-    px, py = mx / mass, my / mass
-    least = rim(buffer[0], buffer[1], count, px, py)
-    shares(buffer[0], buffer[1], count, px, py, mass * GRAVITY, buffer[2], buffer[3])
-    at = 0
-    for leg in range(legs):
-        push = 0.0
-        if stands[leg]:
-            push = buffer[2, at]
-            at += 1
-        torques(rows[leg], placed[leg], push, GRAVITY, torque[leg])
-    return gap, least
+    return gap, load(rows, trunk, stands, 0, t, around, placed, torque, buffer)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from legwright.fabrication._layout_leg import BEND, PLACED, ROW, SIDE, beam_gap, box_gap, place
+from legwright.fabrication._layout_gap import beam_gap, bounded, box_gap, girth_of
+from legwright.fabrication._layout_leg import BEND, PLACED, ROW, SIDE, place
 from legwright.fabrication.capsules import capsule_radii, femur_beams, trunk_boxes
 from legwright.fabrication.dimensions import Free
 from legwright.fabrication.layout import ANGLE, COXA, X, Y, near_turn
@@ -109,13 +110,16 @@ def _apart(
 ) -> NDArray[np.bool_]:
     """Which boxes femur and tibia keep clear of as the robot stands, (B, L, 2)."""
     out = np.zeros((len(boxes), len(rows), 2), dtype=np.bool_)
-    s = np.zeros(PLACED)
+    placed, whole = np.zeros((len(rows), PLACED)), bounded(boxes)
+    girth = girth_of(radius, beam, rows[:, 18].copy())
     for leg, g in enumerate(rows):
-        if place(g, *feet[leg], s) <= -10.0:
+        if place(g, *feet[leg], placed[leg]) <= -10.0:
             continue
-        for b, box in enumerate(boxes):
-            out[b, leg, 0] = beam_gap(box, g, s, beam[leg], g[18], np.inf) > 0.0
-            out[b, leg, 1] = box_gap(box, s[3:6], s[6:9], np.inf) > float(radius[leg, 2])
+        for b in range(len(boxes)):
+            near = beam_gap(whole, b, rows, girth, leg, placed, leg, np.inf)
+            out[b, leg, 0] = near > 0.0
+            near = box_gap(whole, b, placed, leg, 3, np.inf)
+            out[b, leg, 1] = near > float(radius[leg, 2])
     return out
 
 

@@ -79,6 +79,23 @@ class Walks(NamedTuple):
     """(C, T, L)"""
 
 
+class Places(NamedTuple):
+    """The foot places of the walks, each once; U of them. See `layout_twins`."""
+
+    flip: Floats
+    """(L, 3): signs of x, y and of the femur's axis between a leg and the one that it mirrors."""
+    entry: Whole
+    """(C, T, L): which place a leg has in a sample."""
+    owner: Whole
+    """(U,): leg that a place is told for."""
+    path: Floats
+    """(U, 7): turn (row by row) and shift of its standing foot, height over the ground [m]."""
+    shared: Flags
+    """(B,): boxes of the trunk that look alike to all legs that mirror each other."""
+    around: Whole
+    """(L,): legs in the order in which their feet go round, from above to the left."""
+
+
 class Dash(NamedTuple):
     """The gait whose top speed is looked for, for a stride of 1 m; T samples."""
 

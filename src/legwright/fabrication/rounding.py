@@ -17,7 +17,7 @@ import numpy as np
 
 from legwright.fabrication._layout_kernel import score
 from legwright.fabrication.lattice import Picks, between, shells, size_of
-from legwright.fabrication.layout_arrays import LOSS, SCORES, Aim, Build, Dash, Walks
+from legwright.fabrication.layout_arrays import LOSS, SCORES, Aim, Build, Dash, Places, Walks
 from legwright.robot.tree import Floats
 
 FIRST = 512
@@ -36,6 +36,7 @@ class Task:
 
     build: Build
     walks: Walks
+    places: Places
     dash: Dash
     aim: Aim
     values: Floats
@@ -83,8 +84,8 @@ def scored(task: Task, picks: Picks, cutoff: float = np.inf, *, threads: int = 0
 
     def run(start: int) -> None:
         part = slice(start, start + CHUNK)
-        score(task.build, task.walks, task.dash, task.aim, task.values, picks[part], cutoff,
-              out[part])  # fmt: skip
+        score(task.build, task.walks, task.places, task.dash, task.aim, task.values, picks[part],
+              cutoff, out[part])  # fmt: skip
 
     starts = range(0, len(picks), CHUNK)
     count = threads or os.cpu_count() or 1

@@ -26,6 +26,7 @@ from legwright.fabrication.layout_arrays import (
     TORQUE,
     Aim,
 )
+from legwright.fabrication.layout_twins import places_of
 from legwright.fabrication.moving import foot_is_mounted
 from legwright.fabrication.round_folder import write_round
 from legwright.fabrication.rounding import MOST, Progress, Shortlist, Task, scored, search
@@ -231,8 +232,9 @@ def _task(
     )  # fmt: skip
     own = aim or _no_aim()
     return Task(
-        build=build, walks=cases.tables, dash=cases.dash, aim=own._replace(near=near),
-        values=values, counts=counts,
+        build=build, walks=cases.tables,
+        places=places_of(build, cases.tables, values, counts), dash=cases.dash,
+        aim=own._replace(near=near), values=values, counts=counts,
     )  # fmt: skip
 
 
