@@ -98,10 +98,9 @@ def flow(
     siemens = _by_node(network, conductance, "conductance")
     samples = max(amps.shape[0], watts.shape[0], siemens.shape[0], volts.size)
     try:
-        amps = np.ascontiguousarray(np.broadcast_to(amps, (samples, len(network.nodes))))
-        watts = np.ascontiguousarray(np.broadcast_to(watts, amps.shape))
-        siemens = np.ascontiguousarray(np.broadcast_to(siemens, amps.shape))
-        volts = np.ascontiguousarray(np.broadcast_to(volts, (samples,)))
+        amps = _spread(amps, (samples, len(network.nodes)))
+        watts, siemens = _spread(watts, amps.shape), _spread(siemens, amps.shape)
+        volts = _spread(volts, (samples,))
     except ValueError:
         shapes = (amps.shape, watts.shape, siemens.shape, volts.shape)
         what = "shapes of current, power, conductance, supply"
@@ -113,10 +112,10 @@ def flow(
     solved = np.empty(samples, dtype=np.bool_)
     solve_samples(
         network.parent,
-        network.resistance,
-        network.fixed,
-        network.efficiency,
-        network.idle,
+        *(
+            _spread(part, part.shape)
+            for part in (network.resistance, network.fixed, network.efficiency, network.idle)
+        ),
         volts,
         amps,
         watts,
@@ -132,6 +131,13 @@ def flow(
         drawn=amps + watts / voltage + siemens * voltage,
         solved=solved,
     )
+
+
+def _spread(values: Floats, shape: tuple[int, ...]) -> Floats:
+    """A writable copy, spread over a shape: the one kind of array that the kernel is made for."""
+    out = np.empty(shape)
+    out[...] = values
+    return out
 
 
 def _by_node(

@@ -14,8 +14,10 @@ import math
 
 from numba import njit
 
+from legwright.kernel import within
 
-@njit(cache=True)
+
+@within
 def travelled(angle, time):  # type: ignore[no-untyped-def]
     """Way along and across the first heading per unit speed, after turning by ``angle``.
 
@@ -27,7 +29,7 @@ def travelled(angle, time):  # type: ignore[no-untyped-def]
     return time * math.sin(angle) / angle, time * math.sin(half) * math.sin(half) / half
 
 
-@njit(cache=True)
+@within
 def planted(middle, twist, since):  # type: ignore[no-untyped-def]
     """A foot on the ground: x, y, their rates, their accelerations.
 
@@ -43,7 +45,7 @@ def planted(middle, twist, since):  # type: ignore[no-untyped-def]
     return x, y, xd, yd, w * yd, -w * xd
 
 
-@njit(cache=True)
+@within
 def flown(s, duration, start, end):  # type: ignore[no-untyped-def]
     """Place, speed and acceleration of one coordinate at the share ``s`` of a swing.
 
@@ -61,7 +63,7 @@ def flown(s, duration, start, end):  # type: ignore[no-untyped-def]
     return place, rate / duration, bend / (duration * duration)
 
 
-@njit(cache=True)
+@within
 def _turned(R, x, y, z, out):  # type: ignore[no-untyped-def]
     """Components along the body's axes, the columns of ``R``."""
     for k in range(3):
@@ -119,16 +121,3 @@ def body_path(at, q, twist, t, out):  # type: ignore[no-untyped-def]
         c, s = math.cos(0.5 * angle), math.sin(0.5 * angle)
         out[i, 3], out[i, 6] = c * q[0] - s * q[3], c * q[3] + s * q[0]
         out[i, 4], out[i, 5] = c * q[1] - s * q[2], c * q[2] + s * q[1]
-
-
-@njit(cache=True)
-def shares(phases, duty, samples, exchange, local):  # type: ignore[no-untyped-def]
-    """Share of the cycle since touch-down ``local`` (T, L); see `Gait.local`."""
-    for t in range(samples):
-        for leg in range(phases.shape[0]):
-            here = (t / samples - phases[leg]) % 1.0
-            if here > 1.0 - exchange or here < exchange:
-                here = 0.0
-            elif abs(here - duty) < exchange:
-                here = duty
-            local[t, leg] = here

@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from legwright.kernel import within
 from legwright.mechanics._serial import carry
 
 
-@njit(cache=True)
+@within
 def _rate(screws, q, velocity, acceleration, qd, qdd, work):  # type: ignore[no-untyped-def]
     """One sample of `rates`; returns its |det J| over the product of the columns' lengths."""
     p, axes, moving, J, inverse = work

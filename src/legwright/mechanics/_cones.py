@@ -13,6 +13,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from legwright.kernel import within
+
 SETTLED = 1e-12
 """Relative residual at which a solution is final."""
 ROUNDING = 1e-15
@@ -23,7 +25,7 @@ NEAREST = 1e-8
 """Last ε."""
 
 
-@njit(cache=True)
+@within
 def _project(x, n, mu, f, D):  # type: ignore[no-untyped-def]
     """Nearest point of the cone |f_t| <= mu f_n to ``x``, and the projection's derivative."""
     height = x[0] * n[0] + x[1] * n[1] + x[2] * n[2]
@@ -50,7 +52,7 @@ def _project(x, n, mu, f, D):  # type: ignore[no-untyped-def]
         D[i, i] += bend
 
 
-@njit(cache=True)
+@within
 def _merit(arms, normals, mu, b, near, eps, y, f, D, slope, H):  # type: ignore[no-untyped-def]
     """Negative proximal dual at ``y``; writes forces, its gradient and its Hessian."""
     value = 0.0
@@ -87,7 +89,7 @@ def _merit(arms, normals, mu, b, near, eps, y, f, D, slope, H):  # type: ignore[
     return value
 
 
-@njit(cache=True)
+@within
 def _solve(H, slope, step):  # type: ignore[no-untyped-def]
     """Step -H⁻¹ slope by Cholesky's method, in the lower triangle of ``H``."""
     for i in range(6):
@@ -111,7 +113,7 @@ def _solve(H, slope, step):  # type: ignore[no-untyped-def]
         step[i] = s / H[i, i]
 
 
-@njit(cache=True)
+@within
 def _size(v):  # type: ignore[no-untyped-def]
     total = 0.0
     for value in v:
@@ -119,7 +121,7 @@ def _size(v):  # type: ignore[no-untyped-def]
     return np.sqrt(total)
 
 
-@njit(cache=True)
+@within
 def _newton(problem, near, eps, y, f, slope, work, limit):  # type: ignore[no-untyped-def]
     """Semismooth Newton steps on one proximal dual, from ``y`` in place; whether it settled."""
     arms, normals, mu, b = problem
@@ -151,7 +153,7 @@ def _newton(problem, near, eps, y, f, slope, work, limit):  # type: ignore[no-un
     return False
 
 
-@njit(cache=True)
+@within
 def _balance(problem, f, dual, work):  # type: ignore[no-untyped-def]
     """Forces for one scaled problem; returns the size of the residual that they leave."""
     y, near, slope = dual

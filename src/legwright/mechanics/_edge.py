@@ -11,7 +11,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
+
+from legwright.kernel import within
 
 TAU = 2.0 * math.pi
 SAMPLES = 48
@@ -23,7 +24,7 @@ ALIKE = 1e-9
 """Distances nearer than this are equal; then the joint positions decide [m]."""
 
 
-@njit(cache=True)
+@within
 def _put(angle, low, high, near):  # type: ignore[no-untyped-def]
     """The angle, whole turns added, inside its limits; else the limit nearest on the circle."""
     value = angle + TAU * math.floor((near - angle) / TAU + 0.5)
@@ -38,7 +39,7 @@ def _put(angle, low, high, near):  # type: ignore[no-untyped-def]
     return low if below < above else high
 
 
-@njit(cache=True)
+@within
 def _try(m, t, n, best, q1, q2, q3):  # type: ignore[no-untyped-def]
     """Weigh one set of joint positions; ``best`` (5,) = q, squared error, joint distance."""
     t2 = q2 + m[19]
@@ -55,7 +56,7 @@ def _try(m, t, n, best, q1, q2, q3):  # type: ignore[no-untyped-def]
         best[0], best[1], best[2], best[3], best[4] = q1, q2, q3, miss, far
 
 
-@njit(cache=True)
+@within
 def _free(m, t, n, best, q2, q3):  # type: ignore[no-untyped-def]
     """Weigh a bend of the leg, turned to the target by joint 1."""
     q2 = _put(q2, m[23], m[26], n[1])
@@ -71,7 +72,7 @@ def _free(m, t, n, best, q2, q3):  # type: ignore[no-untyped-def]
     _try(m, t, n, best, _put(q1, m[22], m[25], n[0]), q2, q3)
 
 
-@njit(cache=True)
+@within
 def _bends(m, u, v, n, out):  # type: ignore[no-untyped-def]
     """Candidates (q2, q3) for the plane target (u, v): ``out`` (10, 2), all inside limits."""
     u, v = u - m[15], v - m[16]
@@ -103,7 +104,7 @@ def _bends(m, u, v, n, out):  # type: ignore[no-untyped-def]
         out[k, 1] = _put(m[17] * (aim - t2 - m[21]), m[24], m[27], n[2])
 
 
-@njit(cache=True)
+@within
 def _gap(k, a, r, z):  # type: ignore[no-untyped-def]
     """Squared distance in the half plane of axis 1 between target and profile at ``a``."""
     s, c = math.sin(a), math.cos(a)
@@ -116,7 +117,7 @@ def _gap(k, a, r, z):  # type: ignore[no-untyped-def]
     return across * across + up * up
 
 
-@njit(cache=True)
+@within
 def _valley(k, left, right, r, z):  # type: ignore[no-untyped-def]
     """Place of the least gap inside a bracket: golden section, then a parabola."""
     one, two = right - GOLDEN * (right - left), left + GOLDEN * (right - left)
@@ -133,7 +134,7 @@ def _valley(k, left, right, r, z):  # type: ignore[no-untyped-def]
     return (left + right) / 2.0
 
 
-@njit(cache=True)
+@within
 def _profile(m, t, n, best, k, fixed, held, low, high):  # type: ignore[no-untyped-def]
     """Local minima along one profile: ``held`` names the joint (1 or 2) kept at ``fixed``."""
     if math.isinf(low) or math.isinf(high) or high - low > TAU:
@@ -157,7 +158,7 @@ def _profile(m, t, n, best, k, fixed, held, low, high):  # type: ignore[no-untyp
         before, here = here, after
 
 
-@njit(cache=True)
+@within
 def _profiles(m, t, n, best):  # type: ignore[no-untyped-def]
     """All profile curves: knee at a limit, straight or folded; femur at a limit."""
     k = np.empty(8)
@@ -183,7 +184,7 @@ def _profiles(m, t, n, best):  # type: ignore[no-untyped-def]
         _profile(m, t, n, best, k, fixed, held, m[25 - held], m[28 - held])
 
 
-@njit(cache=True)
+@within
 def nearest(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]
     """Nearest point on the edge: (q1, q2, q3, squared distance)."""
     t, n, best = np.empty(3), np.empty(3), np.empty(5)

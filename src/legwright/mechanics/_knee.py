@@ -12,6 +12,7 @@ import math
 
 from numba import njit
 
+from legwright.kernel import within
 from legwright.mechanics._edge import nearest
 
 TAU = 2.0 * math.pi
@@ -25,7 +26,7 @@ GOOD = 1e-9
 """Error above which the reachable region's edge is searched too [m]."""
 
 
-@njit(cache=True)
+@within
 def _fit(angle, low, high, near):  # type: ignore[no-untyped-def]
     """The angle, whole turns added, inside its limits and nearest to ``near``; else NaN."""
     value = angle + TAU * math.floor((near - angle) / TAU + 0.5)
@@ -38,7 +39,7 @@ def _fit(angle, low, high, near):  # type: ignore[no-untyped-def]
     return min(max(value, low), high)
 
 
-@njit(cache=True)
+@within
 def solve(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]
     """Best of the four branches: (q1, q2, q3, squared error); error inf where none fits."""
     px, py, pz = px - m[9], py - m[10], pz - m[11]

@@ -12,6 +12,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from legwright.kernel import within
 from legwright.robot.tree import Floats
 
 
@@ -61,27 +62,27 @@ def _matrix(A, m):  # type: ignore[no-untyped-def]
     )  # fmt: skip
 
 
-@njit(cache=True)
+@within
 def _sum(a, b):  # type: ignore[no-untyped-def]
     return a[0] + b[0], a[1] + b[1], a[2] + b[2]
 
 
-@njit(cache=True)
+@within
 def _times(a, s):  # type: ignore[no-untyped-def]
     return a[0] * s, a[1] * s, a[2] * s
 
 
-@njit(cache=True)
+@within
 def _dot(a, b):  # type: ignore[no-untyped-def]
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
-@njit(cache=True)
+@within
 def _cross(a, b):  # type: ignore[no-untyped-def]
     return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
 
 
-@njit(cache=True)
+@within
 def _out(F, v):  # type: ignore[no-untyped-def]
     """F @ v: out of a frame with orientation F."""
     return (
@@ -91,7 +92,7 @@ def _out(F, v):  # type: ignore[no-untyped-def]
     )
 
 
-@njit(cache=True)
+@within
 def _into(F, v):  # type: ignore[no-untyped-def]
     """F.T @ v: into a frame with orientation F."""
     return (
@@ -101,7 +102,7 @@ def _into(F, v):  # type: ignore[no-untyped-def]
     )
 
 
-@njit(cache=True)
+@within
 def _product(F, G):  # type: ignore[no-untyped-def]
     x = _out(F, (G[0], G[3], G[6]))
     y = _out(F, (G[1], G[4], G[7]))
@@ -109,7 +110,7 @@ def _product(F, G):  # type: ignore[no-untyped-def]
     return x[0], y[0], z[0], x[1], y[1], z[1], x[2], y[2], z[2]
 
 
-@njit(cache=True)
+@within
 def _about_z(F, angle):  # type: ignore[no-untyped-def]
     """F turned by ``angle`` about its own z axis."""
     s, c = np.sin(angle), np.cos(angle)
@@ -120,7 +121,7 @@ def _about_z(F, angle):  # type: ignore[no-untyped-def]
     )  # fmt: skip
 
 
-@njit(cache=True)
+@within
 def _carried(r, state):  # type: ignore[no-untyped-def]
     """Position, velocity and acceleration at ``r`` from a frame's origin, on the same body."""
     _, p, w, wd, v, a = state
@@ -128,7 +129,7 @@ def _carried(r, state):  # type: ignore[no-untyped-def]
     return _sum(p, r), _sum(v, whirl), _sum(a, _sum(_cross(wd, r), _cross(w, whirl)))
 
 
-@njit(cache=True)
+@within
 def _weigh(mass, com, inertia, state, total):  # type: ignore[no-untyped-def]
     """Force and moment about the body origin that one solid's motion needs.
 
@@ -151,7 +152,7 @@ def _weigh(mass, com, inertia, state, total):  # type: ignore[no-untyped-def]
     return force, _sum(_out(F, net), _cross(c, force))
 
 
-@njit(cache=True)
+@within
 def _step(turn, shift, slides, rates, state):  # type: ignore[no-untyped-def]
     """The state of a joint's frame from the state of the frame before it."""
     s, sd, sdd = rates
@@ -167,7 +168,7 @@ def _step(turn, shift, slides, rates, state):  # type: ignore[no-untyped-def]
     return _about_z(F, s), p, _sum(w, _times(z, sd)), wd, v, a
 
 
-@njit(cache=True)
+@within
 def _legs(packed, rates, start, out, joints):  # type: ignore[no-untyped-def]
     """One sample of all legs: writes torques, feet, Jacobian; returns their wrench on the body."""
     q, qd, qdd = rates

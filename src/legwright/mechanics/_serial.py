@@ -11,8 +11,10 @@ import math
 import numpy as np
 from numba import njit
 
+from legwright.kernel import within
 
-@njit(cache=True)
+
+@within
 def _turn(v, a, s, c):  # type: ignore[no-untyped-def]
     """Turn vector ``v`` about the unit axis ``a`` in place (Rodrigues' formula)."""
     k = (a[0] * v[0] + a[1] * v[1] + a[2] * v[2]) * (1.0 - c)
@@ -22,7 +24,7 @@ def _turn(v, a, s, c):  # type: ignore[no-untyped-def]
     v[0], v[1], v[2] = x, y, z
 
 
-@njit(cache=True)
+@within
 def _cross(a, b, out):  # type: ignore[no-untyped-def]
     x = a[1] * b[2] - a[2] * b[1]
     y = a[2] * b[0] - a[0] * b[2]
@@ -30,7 +32,7 @@ def _cross(a, b, out):  # type: ignore[no-untyped-def]
     out[0], out[1], out[2] = x, y, z
 
 
-@njit(cache=True)
+@within
 def foot_at(screws, q, p):  # type: ignore[no-untyped-def]
     """Foot point ``p`` (3,) at drive positions ``q`` (n,)."""
     m, n = screws.coupling.shape
@@ -51,7 +53,7 @@ def foot_at(screws, q, p):  # type: ignore[no-untyped-def]
             p[k] += screws.origin[i, k]
 
 
-@njit(cache=True)
+@within
 def carry(screws, q, p, arm, axis):  # type: ignore[no-untyped-def]
     """Foot point ``p`` (3,), its rates ``arm`` (m, 3) and the turned ``axis`` (m, 3)."""
     m, n = screws.coupling.shape

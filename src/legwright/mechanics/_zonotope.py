@@ -7,13 +7,15 @@ import math
 import numpy as np
 from numba import njit
 
+from legwright.kernel import within
 
-@njit(cache=True)
+
+@within
 def _cross(a, b):  # type: ignore[no-untyped-def]
     return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
 
 
-@njit(cache=True)
+@within
 def _size(a):  # type: ignore[no-untyped-def]
     return math.sqrt(a[0] * a[0] + a[1] * a[1] + a[2] * a[2])
 
@@ -45,7 +47,7 @@ def merged(arms, parallel, kept):  # type: ignore[no-untyped-def]
     return count
 
 
-@njit(cache=True)
+@within
 def _length(arms, signs):  # type: ignore[no-untyped-def]
     total = np.zeros(3)
     for k in range(arms.shape[0]):

@@ -122,12 +122,13 @@ def _answer(q: Floats, error: Floats, shape: tuple[int, ...]) -> Reach:
 
 
 def _rows(what: str, values: Floats, width: int) -> Floats:
-    """The values as contiguous rows (N, width)."""
+    """The values as contiguous rows (N, width), writable: one type to the kernels."""
     if values.ndim == 0 or values.shape[-1] != width:
         raise RequestError(what, f"an array of shape {values.shape}", f"of shape (..., {width})")
     if not math.isfinite(values.sum()) and not np.isfinite(values).all():
         raise RequestError(what, "not finite", "finite numbers only (no NaN, no inf)")
-    return np.ascontiguousarray(values).reshape(-1, width)
+    rows = np.ascontiguousarray(values).reshape(-1, width)
+    return rows if rows.flags.writeable else rows.copy()
 
 
 def spread(near: Floats, shape: tuple[int, ...], width: int) -> Floats:

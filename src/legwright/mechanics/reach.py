@@ -55,6 +55,7 @@ def reach_feet(robot: Robot, feet: ArrayLike, near: ArrayLike | None = None) -> 
     if packs is None:
         return _leg_by_leg(robot, points, start)
     flat = points.reshape(-1, legs, 3)
+    flat = flat if flat.flags.writeable else flat.copy()
     q, error = np.empty(flat.shape), np.empty(flat.shape[:2])
     _knee.reach(packs, flat, _NOWHERE if start is None else start.reshape(-1, legs, 3), q, error)
     error = error.reshape(*lead, legs)
@@ -67,7 +68,7 @@ def _start(near: ArrayLike, lead: tuple[int, ...], width: int) -> Floats:
     if not np.isfinite(start).all():
         raise RequestError("near", "not finite", "finite numbers only (no NaN, no inf)")
     if start.shape in ((width,), (*lead, width)):
-        return start
+        return start if start.flags.writeable else start.copy()  # one type to the kernels
     try:
         return np.ascontiguousarray(np.broadcast_to(start, (*lead, width)))
     except ValueError:

@@ -16,6 +16,8 @@ from legwright.robot.tree import Floats
 class Screws(NamedTuple):
     """What the product-of-exponentials formula needs of one chain, body frame.
 
+    Arrays are writable: to compiled code read-only ones are another type, compiled anew.
+
     Source: Lynch & Park, Modern Robotics (2017), sec. 4.1.
     """
 
@@ -59,7 +61,7 @@ def screws_of(chain: Chain) -> Screws:
         origin=np.array(origin),
         axis=directions / np.linalg.norm(directions, axis=1, keepdims=True),
         slides=np.array(chain.prismatic, dtype=np.bool_),
-        coupling=np.ascontiguousarray(chain.coupling, dtype=np.float64),
-        offset=np.ascontiguousarray(chain.offset, dtype=np.float64),
+        coupling=np.array(chain.coupling, dtype=np.float64, order="C"),
+        offset=np.array(chain.offset, dtype=np.float64),
         foot=pose[:3, :3] @ chain.foot + pose[:3, 3],
     )

@@ -23,9 +23,11 @@ from legwright.mechanics.forces import BALANCED
 from legwright.mechanics.kinematics import TOLERANCE, ClosedForm
 from legwright.mechanics.loading import PointMass
 from legwright.mechanics.pose import gravity_on
+from legwright.mechanics.screws import leg_screws
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
-from legwright.study._cycle import Course, Drives, Limbs, Terms, Used, used
+from legwright.study._cycle import Course, Limbs, Terms, Used, used
+from legwright.study._servo_use import Drives
 from legwright.study.asked import Asked
 
 REACHED = (-1e9, -math.inf)
@@ -58,9 +60,9 @@ class Scale:
         Returns:
             Used; None where a leg changes branch on the way.
         """
-        found: Used = used(
-            self.limbs, self.body, self.drives, _course(self.robot, walk), self.terms,
-            samples, least,
+        found = used(
+            self.limbs, self.body, self.drives, _course(self.robot, walk, samples), self.terms,
+            least,
         )  # fmt: skip
         return found if found.plain else None
 
@@ -98,9 +100,7 @@ def _limbs(robot: Robot) -> Limbs | None:
         return None
     return Limbs(
         packs=np.array([way.pack for way in ways]),
-        origin=np.array([way.screws.origin for way in ways]),
-        axis=np.array([way.screws.axis for way in ways]),
-        foot=np.array([way.screws.foot for way in ways]),
+        screws=leg_screws(robot),
         hips=np.array(robot.hips),
         lower=np.concatenate([leg.lower for leg in legs]),
         upper=np.concatenate([leg.upper for leg in legs]),
@@ -114,16 +114,16 @@ def _drives(robot: Robot) -> Drives:
 
 
 @lru_cache(maxsize=256)
-def _phases(robot: Robot, gait: Gait) -> Floats:
-    return np.array(gait.phases_of(tuple(robot.legs)))
+def _local(legs: tuple[str, ...], gait: Gait, samples: int) -> Floats:
+    return gait.local(legs, np.arange(samples) / samples)
 
 
-def _course(robot: Robot, walk: Walk) -> Course:
+def _course(robot: Robot, walk: Walk, samples: int) -> Course:
     stand = walk.footing or footing(robot)
     held = held_at(walk.pose, stand.height)
     down = gravity_on(walk.slope, walk.uphill).tolist()
     return Course(
-        phases=_phases(robot, walk.gait),
+        local=_local(tuple(robot.legs), walk.gait, samples),
         timing=(
             walk.gait.duty,
             float(walk.cycle or robot.sheet.stance.cycle or DEFAULT_CYCLE),
@@ -133,6 +133,6 @@ def _course(robot: Robot, walk: Walk) -> Course:
         middle=stand.feet + np.array([0.0, 0.0, stand.height]),
         R=held.R,
         at=held.at,
-        start=np.array(stand.q),
+        start=np.array(stand.q).reshape(1, -1, 3),
         gravity=(down[0], down[1], down[2]),
     )
