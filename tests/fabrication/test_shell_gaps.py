@@ -15,6 +15,7 @@ from legwright.fabrication.rays import box_tree
 from legwright.fabrication.shell_sweep import nearest_gap, pose_gaps, range_gap
 from legwright.fabrication.way_between import drive_values, way_between
 from legwright.mechanics.shapes import link_poses
+from legwright.robot.paths import step_of
 from legwright.robot.tree import Shape, ShapeKind
 
 ROBOT = "robots/wren"
@@ -137,17 +138,41 @@ def test_poses_between_links_are_those_of_the_whole_robot(wren):
         np.testing.assert_allclose(got, expected, atol=1e-12)
 
 
-def test_no_point_moves_further_than_the_lever_says(wren):
+@pytest.mark.parametrize(("start", "end"), [("", "left_front_foot"), ("left_front_foot", "")])
+@pytest.mark.parametrize("size", [0.05, 0.5, 1.0])
+def test_no_point_moves_further_than_its_swing(wren, start, end, size):
+    """Both ways along a leg; a third of the bound is reached at least, so that it is worth it."""
     rng = np.random.default_rng(3)
-    way = way_between(wren, wren.body, "left_front_foot")
-    reach = 0.02
-    lever = way.lever(reach)
-    for _ in range(200):
-        a, b = rng.uniform(way.lower, way.upper, size=(2, len(way.drives)))
+    way = way_between(wren, start or wren.body, end or wren.body)
+    point, girth, used = np.array([0.01, 0.0, -0.02]), 0.02, 0.0
+    span = way.upper - way.lower
+    for _ in range(300):
+        a = rng.uniform(way.lower, way.upper)
+        half = 0.5 * size * span * rng.uniform(size=len(span))
+        b = a + half * rng.choice([-1.0, 1.0], len(span)) * rng.uniform(size=len(span))
         spot = rng.normal(size=3)
-        spot = np.append(reach * spot / np.linalg.norm(spot), 1.0)
+        spot = np.append(point + girth * spot / np.linalg.norm(spot), 1.0)
+        near = way.swings(a[None], half[None], point, girth)
         pa, pb = way.poses(np.stack([a, b])) @ spot
-        assert np.linalg.norm(pa - pb) <= np.abs(a - b) @ lever + 1e-12
+        np.testing.assert_allclose(near.poses[0] @ spot, pa, atol=1e-15)
+        assert np.linalg.norm(pa - pb) <= near.room[0] + 1e-12
+        assert near.shares[0].sum() >= near.room[0] - 1e-12
+        used = max(used, float(np.linalg.norm(pa - pb) / near.room[0]))
+    assert used > 1.0 / 3.0
+
+
+def test_poses_agree_with_joint_by_joint(wren):
+    """Referee: the description's own joint transforms, multiplied one by one."""
+    rng = np.random.default_rng(4)
+    way = way_between(wren, "right_middle_foot", "left_front_foot")
+    values = rng.uniform(way.lower, way.upper, size=(20, len(way.drives)))
+    at = way.rest + values @ way.share.T
+    for number, pose in enumerate(way.poses(values)):
+        slow = np.eye(4)
+        for (joint, upward), angle in zip(way.steps, at[number], strict=True):
+            step = step_of(joint, float(angle))
+            slow = slow @ (np.linalg.inv(step) if upward else step)
+        np.testing.assert_allclose(pose, slow, atol=1e-12)
 
 
 def _lid(robot) -> Mesh:

@@ -27,38 +27,26 @@ _inner = njit(cache=True, error_model="numpy", no_cpython_wrapper=True, no_cfunc
 
 
 @_inner
-def _support(kind, size, hull, d, out):  # type: ignore[no-untyped-def]
-    """Furthest point ``out`` of a shape's core along d, in the shape's own frame."""
+def _support(kind, size, hull, x, y, z):  # type: ignore[no-untyped-def]
+    """Furthest point of a shape's core along (x, y, z), in the shape's own frame."""
     if kind == POINT:
-        for k in range(3):
-            out[k] = 0.0
-    elif kind == BOX:
-        for k in range(3):
-            out[k] = size[k] if d[k] > 0.0 else -size[k]
-    elif kind == CYLINDER:
-        flat = math.sqrt(d[0] * d[0] + d[1] * d[1])
+        return 0.0, 0.0, 0.0
+    if kind == BOX:
+        return (
+            size[0] if x > 0.0 else -size[0],
+            size[1] if y > 0.0 else -size[1],
+            size[2] if z > 0.0 else -size[2],
+        )
+    if kind == CYLINDER:
+        flat = math.sqrt(x * x + y * y)
         scale = size[0] / flat if flat > 1e-30 else 0.0
-        out[0], out[1] = scale * d[0], scale * d[1]
-        out[2] = size[1] if d[2] > 0.0 else -size[1]
-    else:
-        best, at = -math.inf, 0
-        for i in range(hull.shape[0]):
-            along = hull[i, 0] * d[0] + hull[i, 1] * d[1] + hull[i, 2] * d[2]
-            if along > best:
-                best, at = along, i
-        for k in range(3):
-            out[k] = hull[at, k]
-
-
-@_inner
-def _copy(a, out):  # type: ignore[no-untyped-def]
-    for k in range(3):
-        out[k] = a[k]
-
-
-@_inner
-def _dot(a, b):  # type: ignore[no-untyped-def]
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+        return scale * x, scale * y, size[1] if z > 0.0 else -size[1]
+    best, at = -math.inf, 0
+    for i in range(hull.shape[0]):
+        along = hull[i, 0] * x + hull[i, 1] * y + hull[i, 2] * z
+        if along > best:
+            best, at = along, i
+    return hull[at, 0], hull[at, 1], hull[at, 2]
 
 
 @_inner
@@ -68,95 +56,98 @@ def _keep(W, P, bits):  # type: ignore[no-untyped-def]
     for i in range(4):
         if bits & (1 << i):
             if left != i:
-                _copy(W[i], W[left])
-                _copy(P[i], P[left])
+                for k in range(3):
+                    W[left, k], P[left, k] = W[i, k], P[i, k]
             left += 1
     return left
 
 
 @_inner
-def _on_segment(a, b, v):  # type: ignore[no-untyped-def]
-    """Nearest point ``v`` to the origin; the corners it lies between as bits 1, 2."""
+def _on_segment(W, a, b):  # type: ignore[no-untyped-def]
+    """Corners that the nearest point to the origin lies between, as bits 1, 2; and the point."""
     t, length = 0.0, 0.0
     for k in range(3):
-        t -= a[k] * (b[k] - a[k])
-        length += (b[k] - a[k]) ** 2
+        t -= W[a, k] * (W[b, k] - W[a, k])
+        length += (W[b, k] - W[a, k]) ** 2
     if t <= 0.0 or length <= 0.0:
-        _copy(a, v)
-        return 1
+        return 1, W[a, 0], W[a, 1], W[a, 2]
     if t >= length:
-        _copy(b, v)
-        return 2
-    for k in range(3):
-        v[k] = a[k] + t / length * (b[k] - a[k])
-    return 3
+        return 2, W[b, 0], W[b, 1], W[b, 2]
+    share = t / length
+    return (
+        3,
+        W[a, 0] + share * (W[b, 0] - W[a, 0]),
+        W[a, 1] + share * (W[b, 1] - W[a, 1]),
+        W[a, 2] + share * (W[b, 2] - W[a, 2]),
+    )
 
 
 @_inner
-def _on_triangle(a, b, c, v):  # type: ignore[no-untyped-def]
-    """Nearest point ``v`` to the origin; the corners it lies between as bits 1, 2, 4."""
+def _on_triangle(W, a, b, c):  # type: ignore[no-untyped-def]
+    """Corners that the nearest point to the origin lies between, as bits 1, 2, 4; and the point."""
     d1 = d2 = d3 = d4 = d5 = d6 = 0.0
     for k in range(3):
-        ab, ac = b[k] - a[k], c[k] - a[k]
-        d1 -= ab * a[k]
-        d2 -= ac * a[k]
-        d3 -= ab * b[k]
-        d4 -= ac * b[k]
-        d5 -= ab * c[k]
-        d6 -= ac * c[k]
+        ab, ac = W[b, k] - W[a, k], W[c, k] - W[a, k]
+        d1 -= ab * W[a, k]
+        d2 -= ac * W[a, k]
+        d3 -= ab * W[b, k]
+        d4 -= ac * W[b, k]
+        d5 -= ab * W[c, k]
+        d6 -= ac * W[c, k]
     if d1 <= 0.0 and d2 <= 0.0:
-        _copy(a, v)
-        return 1
+        return 1, W[a, 0], W[a, 1], W[a, 2]
     if d3 >= 0.0 and d4 <= d3:
-        _copy(b, v)
-        return 2
+        return 2, W[b, 0], W[b, 1], W[b, 2]
     if d6 >= 0.0 and d5 <= d6:
-        _copy(c, v)
-        return 4
+        return 4, W[c, 0], W[c, 1], W[c, 2]
     va, vb, vc = d3 * d6 - d5 * d4, d5 * d2 - d1 * d6, d1 * d4 - d3 * d2
     if vc <= 0.0 and d1 >= 0.0 and d3 <= 0.0:
-        return _on_segment(a, b, v)
+        return _on_segment(W, a, b)
     if vb <= 0.0 and d2 >= 0.0 and d6 <= 0.0:
-        bits = _on_segment(a, c, v)
-        return (bits & 1) | ((bits & 2) << 1)
+        bits, x, y, z = _on_segment(W, a, c)
+        return (bits & 1) | ((bits & 2) << 1), x, y, z
     if va <= 0.0 and d4 - d3 >= 0.0 and d5 - d6 >= 0.0:
-        return _on_segment(b, c, v) << 1
+        bits, x, y, z = _on_segment(W, b, c)
+        return bits << 1, x, y, z
     total = va + vb + vc
-    for k in range(3):
-        v[k] = (va * a[k] + vb * b[k] + vc * c[k]) / total
-    return 7
+    return (
+        7,
+        (va * W[a, 0] + vb * W[b, 0] + vc * W[c, 0]) / total,
+        (va * W[a, 1] + vb * W[b, 1] + vc * W[c, 1]) / total,
+        (va * W[a, 2] + vb * W[b, 2] + vc * W[c, 2]) / total,
+    )
 
 
 @_inner
-def _reduce(W, P, count, v, spare):  # type: ignore[no-untyped-def]
-    """Nearest point ``v`` of a simplex to the origin; corners left over, 0 where it is inside."""
+def _reduce(W, P, count):  # type: ignore[no-untyped-def]
+    """Corners left over of a simplex, 0 where the origin is inside; its nearest point to that."""
     if count == 1:
-        _copy(W[0], v)
-        return 1
+        return 1, W[0, 0], W[0, 1], W[0, 2]
     if count == 2:
-        return _keep(W, P, _on_segment(W[0], W[1], v))
+        bits, x, y, z = _on_segment(W, 0, 1)
+        return _keep(W, P, bits), x, y, z
     if count == 3:
-        return _keep(W, P, _on_triangle(W[0], W[1], W[2], v))
+        bits, x, y, z = _on_triangle(W, 0, 1, 2)
+        return _keep(W, P, bits), x, y, z
     best, bits_of = math.inf, 0
+    vx = vy = vz = 0.0
     for face in range(4):
         i, j, m = (face + 1) % 4, (face + 2) % 4, (face + 3) % 4
-        a, b, c, d = W[i], W[j], W[m], W[face]
-        n0 = (b[1] - a[1]) * (c[2] - a[2]) - (b[2] - a[2]) * (c[1] - a[1])
-        n1 = (b[2] - a[2]) * (c[0] - a[0]) - (b[0] - a[0]) * (c[2] - a[2])
-        n2 = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
-        here = -(a[0] * n0 + a[1] * n1 + a[2] * n2)
-        there = (d[0] - a[0]) * n0 + (d[1] - a[1]) * n1 + (d[2] - a[2]) * n2
+        ax, ay, az = W[i, 0], W[i, 1], W[i, 2]
+        bx, by, bz = W[j, 0] - ax, W[j, 1] - ay, W[j, 2] - az
+        cx, cy, cz = W[m, 0] - ax, W[m, 1] - ay, W[m, 2] - az
+        dx, dy, dz = W[face, 0] - ax, W[face, 1] - ay, W[face, 2] - az
+        n0, n1, n2 = by * cz - bz * cy, bz * cx - bx * cz, bx * cy - by * cx
+        here = -(ax * n0 + ay * n1 + az * n2)
+        there = dx * n0 + dy * n1 + dz * n2
         square = n0 * n0 + n1 * n1 + n2 * n2
-        flat = 0.0
-        for k in range(3):
-            flat += (d[k] - a[k]) ** 2
+        flat = dx * dx + dy * dy + dz * dz
         if here * there > 0.0 and there * there > FLAT * square * flat:
             continue
-        bits = _on_triangle(a, b, c, spare)
-        far = _dot(spare, spare)
+        bits, x, y, z = _on_triangle(W, i, j, m)
+        far = x * x + y * y + z * z
         if far < best:
-            best = far
-            _copy(spare, v)
+            best, vx, vy, vz = far, x, y, z
             bits_of = 0
             if bits & 1:
                 bits_of |= 1 << i
@@ -164,7 +155,7 @@ def _reduce(W, P, count, v, spare):  # type: ignore[no-untyped-def]
                 bits_of |= 1 << j
             if bits & 4:
                 bits_of |= 1 << m
-    return _keep(W, P, bits_of)
+    return _keep(W, P, bits_of), vx, vy, vz
 
 
 @njit(cache=True, error_model="numpy")
@@ -172,54 +163,85 @@ def triangle_gap(t, kind, size, radius, hull, most, W, P, work):  # type: ignore
     """Distance of a triangle (3, 3), in a shape's frame, from the shape; inf beyond ``most``.
 
     ``W``, ``P`` (4, 3) come back with the last simplex and its corners on the triangle, ``work``
-    (4, 3) with the vector between the nearest points in its first row.
+    (3,) with the vector between the nearest points.
 
     Returns:
         Distance, negative by the depth where the triangle lies within the radius of the core, 0
         where it meets a core; and the corners of the simplex.
     """
-    v, s, d, spare = work[0], work[1], work[2], work[3]
+    sx, sy, sz = _support(kind, size, hull, t[0, 0], t[0, 1], t[0, 2])
     for k in range(3):
-        W[0, k] = P[0, k] = t[0, k]
-    _copy(W[0], d)
-    _support(kind, size, hull, d, s)
-    for k in range(3):
-        W[0, k] -= s[k]
-    _copy(W[0], v)
+        P[0, k] = t[0, k]
+    vx, vy, vz = t[0, 0] - sx, t[0, 1] - sy, t[0, 2] - sz
+    W[0, 0], W[0, 1], W[0, 2] = vx, vy, vz
     count = 1
     for _ in range(ROUNDS):
-        square = _dot(v, v)
+        square = vx * vx + vy * vy + vz * vz
         if square < 1e-20:
             return -radius, count
         low, at = math.inf, 0
         for i in range(3):
-            along = _dot(t[i], v)
+            along = t[i, 0] * vx + t[i, 1] * vy + t[i, 2] * vz
             if along < low:
                 low, at = along, i
-        _support(kind, size, hull, v, s)
-        bound = low - _dot(s, v)
+        sx, sy, sz = _support(kind, size, hull, vx, vy, vz)
+        bound = low - (sx * vx + sy * vy + sz * vz)
         if bound > 0.0 and bound > (most + radius) * math.sqrt(square):
             return math.inf, count
         if square - bound <= CLOSE * square:
             break
+        x, y, z = t[at, 0] - sx, t[at, 1] - sy, t[at, 2] - sz
         known = False
         for i in range(count):
-            if (
-                W[i, 0] == t[at, 0] - s[0]
-                and W[i, 1] == t[at, 1] - s[1]
-                and W[i, 2] == t[at, 2] - s[2]
-            ):
+            if W[i, 0] == x and W[i, 1] == y and W[i, 2] == z:
                 known = True
         if known:
             break
-        for k in range(3):
-            W[count, k], P[count, k] = t[at, k] - s[k], t[at, k]
-        count = _reduce(W, P, count + 1, v, spare)
+        W[count, 0], W[count, 1], W[count, 2] = x, y, z
+        P[count, 0], P[count, 1], P[count, 2] = t[at, 0], t[at, 1], t[at, 2]
+        count, vx, vy, vz = _reduce(W, P, count + 1)
         if count == 0:
-            for k in range(3):
-                v[k] = 0.0
+            work[0] = work[1] = work[2] = 0.0
             return -radius, 4
-    return math.sqrt(_dot(v, v)) - radius, count
+    work[0], work[1], work[2] = vx, vy, vz
+    return math.sqrt(vx * vx + vy * vy + vz * vz) - radius, count
+
+
+@_inner
+def _reaches(kind, size, hull):  # type: ignore[no-untyped-def]
+    """Least and greatest x, y, z of a shape's core, in its own frame."""
+    x, _, _ = _support(kind, size, hull, 1.0, 0.0, 0.0)
+    _, y, _ = _support(kind, size, hull, 0.0, 1.0, 0.0)
+    _, _, z = _support(kind, size, hull, 0.0, 0.0, 1.0)
+    u, _, _ = _support(kind, size, hull, -1.0, 0.0, 0.0)
+    _, v, _ = _support(kind, size, hull, 0.0, -1.0, 0.0)
+    _, _, w = _support(kind, size, hull, 0.0, 0.0, -1.0)
+    return u, v, w, x, y, z
+
+
+@_inner
+def _outside(local, k, low, high):  # type: ignore[no-untyped-def]
+    """How far a triangle lies outside a range of one coordinate."""
+    least = min(local[0, k], local[1, k], local[2, k])
+    most = max(local[0, k], local[1, k], local[2, k])
+    return max(0.0, least - high, low - most)
+
+
+@_inner
+def _off_plane(local, kind, size, hull):  # type: ignore[no-untyped-def]
+    """Distance of a shape's core from a triangle's plane; 0 where the plane cuts it."""
+    ax, ay, az = local[0, 0], local[0, 1], local[0, 2]
+    bx, by, bz = local[1, 0] - ax, local[1, 1] - ay, local[1, 2] - az
+    cx, cy, cz = local[2, 0] - ax, local[2, 1] - ay, local[2, 2] - az
+    x, y, z = by * cz - bz * cy, bz * cx - bx * cz, bx * cy - by * cx
+    length = math.sqrt(x * x + y * y + z * z)
+    if length < 1e-20:
+        return 0.0
+    level = ax * x + ay * y + az * z
+    if level < 0.0:
+        x, y, z, level = -x, -y, -z, -level
+    sx, sy, sz = _support(kind, size, hull, x, y, z)
+    return max(0.0, level - (sx * x + sy * y + sz * z)) / length
 
 
 @_inner
@@ -246,20 +268,25 @@ def least_gaps(low, high, corners, kind, size, radius, hull, centre, turn, most,
     first_leaf = low.shape[0] // 2
     stack = np.empty(64, dtype=np.int64)
     box, local = np.empty((2, 3)), np.empty((3, 3))
-    W, P, work = np.empty((4, 3)), np.empty((4, 3)), np.empty((4, 3))
-    d, s = np.empty(3), np.empty(3)
+    W, P, work = np.empty((4, 3)), np.empty((4, 3)), np.empty(3)
+    u, v, w, x, y, z = _reaches(kind, size, hull)
+    wide, tall, deep = max(abs(u), abs(x)), max(abs(v), abs(y)), max(abs(w), abs(z))
+    girth = math.sqrt(wide * wide + tall * tall + deep * deep) + radius
     known = most
     for t in range(centre.shape[0]):
         if each == 1:
             known = most
-        R, c = turn[t], centre[t]
+        far = 0.0
         for k in range(3):
-            for sign in range(2):
-                for m in range(3):
-                    d[m] = R[k, m] if sign == 1 else -R[k, m]
-                _support(kind, size, hull, d, s)
-                reach = R[k, 0] * s[0] + R[k, 1] * s[1] + R[k, 2] * s[2]
-                box[sign, k] = c[k] + reach + (radius if sign == 1 else -radius)
+            far += max(0.0, low[0, k] - centre[t, k], centre[t, k] - high[0, k]) ** 2
+        if far > (max(known, 0.0) + girth) ** 2:
+            continue
+        for k in range(3):
+            a, b, c = turn[t, k, 0], turn[t, k, 1], turn[t, k, 2]
+            sx, sy, sz = _support(kind, size, hull, a, b, c)
+            box[1, k] = centre[t, k] + a * sx + b * sy + c * sz + radius
+            sx, sy, sz = _support(kind, size, hull, -a, -b, -c)
+            box[0, k] = centre[t, k] + a * sx + b * sy + c * sz - radius
         slot = t if each == 1 else 0
         stack[0] = 0
         top = 1
@@ -277,13 +304,19 @@ def least_gaps(low, high, corners, kind, size, radius, hull, centre, turn, most,
                 continue
             start = (i - first_leaf) * LEAF
             for n in range(start, min(start + LEAF, corners.shape[0])):
-                for a in range(3):
+                for m in range(3):
+                    dx = corners[n, m, 0] - centre[t, 0]
+                    dy = corners[n, m, 1] - centre[t, 1]
+                    dz = corners[n, m, 2] - centre[t, 2]
                     for k in range(3):
-                        local[a, k] = (
-                            R[0, k] * (corners[n, a, 0] - c[0])
-                            + R[1, k] * (corners[n, a, 1] - c[1])
-                            + R[2, k] * (corners[n, a, 2] - c[2])
-                        )
+                        local[m, k] = turn[t, 0, k] * dx + turn[t, 1, k] * dy + turn[t, 2, k] * dz
+                # Two bounds from below, before the distance is worked out.
+                room = max(known, 0.0) + radius
+                far = _outside(local, 0, u, x) ** 2
+                far += _outside(local, 1, v, y) ** 2
+                far += _outside(local, 2, w, z) ** 2
+                if far > room * room or _off_plane(local, kind, size, hull) > room:
+                    continue
                 gap, _ = triangle_gap(local, kind, size, radius, hull, known, W, P, work)
                 if gap < known:
                     known = gap

@@ -37,8 +37,8 @@ class Body:
     """Corners of a hull, (H, 3) [m]."""
     placement: Floats
     """In its link, (4, 4)."""
-    reach: float
-    """Largest distance of its points from its link's origin [m]."""
+    girth: float
+    """Largest distance of its points from its placement's origin [m]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -79,7 +79,7 @@ def body_of(shape: Shape) -> Body:
         radius=float(radius),
         hull=read_only(hull),
         placement=shape.placement,
-        reach=extent + float(np.linalg.norm(shape.placement[:3, 3])),
+        girth=extent,
     )
 
 
@@ -161,10 +161,9 @@ def _placed(body: Body, poses: Floats) -> tuple[Floats, Floats]:
 
 def _nearest(triangle: Floats, body: Body, centre: Floats, turn: Floats) -> Floats:
     """Nearest points on a triangle and on a shape, (2, 3)."""
-    W, P, work = np.empty((4, 3)), np.empty((4, 3)), np.empty((4, 3))
+    W, P, away = np.empty((4, 3)), np.empty((4, 3)), np.empty(3)
     local = np.ascontiguousarray((triangle - centre) @ turn)
-    _, count = triangle_gap(local, body.kind, body.size, body.radius, body.hull, FAR, W, P, work)
-    away = work[0]
+    _, count = triangle_gap(local, body.kind, body.size, body.radius, body.hull, FAR, W, P, away)
     rows = np.concatenate([W[:count].T, np.ones((1, count))])
     share = np.linalg.lstsq(rows, np.append(away, 1.0), rcond=None)[0]
     there = share @ P[:count]

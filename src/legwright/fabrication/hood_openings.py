@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -23,7 +24,7 @@ AWAY = 1.0
 """How far openings reach outward [m]."""
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Prism:
     """An upright opening."""
 
@@ -36,10 +37,15 @@ class Prism:
 
     def holds(self, spot: Floats, within: float) -> bool:
         """Whether a place in plan lies in it or closer than a distance to its sides."""
+        planes = self._sides
+        return bool((planes[:, :2] @ spot + planes[:, 2] < within).all())
+
+    @cached_property
+    def _sides(self) -> Floats:
+        """Outward normals of the hull's sides, and their offsets, (S, 3)."""
         from scipy.spatial import ConvexHull
 
-        planes = ConvexHull(self.outline).equations
-        return bool((planes[:, :2] @ spot + planes[:, 2] < within).all())
+        return np.asarray(ConvexHull(self.outline).equations)
 
 
 def leg_openings(robot: Robot, outer: Floats, gap: float) -> list[Prism]:
@@ -57,7 +63,7 @@ def leg_openings(robot: Robot, outer: Floats, gap: float) -> list[Prism]:
     found = []
     for name, leg in robot.legs.items():
         points = _swept(robot, name, outer)
-        near = points[_depth(outer, points) < gap]
+        near = points[_depth(outer, points, gap) < gap]
         if not len(near):
             continue
         out = leg.foot(np.clip(0.0, leg.lower, leg.upper))[:2] - leg.hip[:2]
@@ -84,7 +90,7 @@ def mast_openings(robot: Robot, outer: Floats, gap: float) -> list[Prism]:
             continue
         pose = poses[name].reshape(-1, 4, 4)[0]
         points = _surface(robot, name) @ pose[:3, :3].T + pose[:3, 3]
-        near = points[_depth(outer, points) < gap]
+        near = points[_depth(outer, points, gap) < gap]
         if len(near):
             found.append(
                 Prism(
@@ -139,17 +145,17 @@ def _surface(robot: Robot, link: str) -> Floats:
     return np.unique(np.round(np.concatenate(clouds), 9), axis=0)
 
 
-def _depth(outer: Floats, points: Floats) -> Floats:
-    """How far points lie outside a convex hull, at most; negative inside."""
+def _depth(outer: Floats, points: Floats, within: float) -> Floats:
+    """How far points lie outside a convex hull, at least; closely only where that is within."""
     from scipy.spatial import ConvexHull
 
     low, high = outer.min(axis=0), outer.max(axis=0)
     depth = np.maximum(low - points, points - high).max(axis=1)
-    near = np.flatnonzero(depth < NEAR)
+    near = np.flatnonzero(depth < within)
     for plane in np.unique(np.round(ConvexHull(outer).equations, 9), axis=0):
         far = points[near] @ plane[:3] + plane[3]
         depth[near] = np.maximum(depth[near], far)
-        near = near[far < NEAR]
+        near = near[far < within]
     return np.asarray(depth)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from enum import Enum
+from functools import cached_property
 
 from legwright.fabrication.contour import Contour, Point, Rounded, circle
 
@@ -41,14 +42,14 @@ class Opening:
     takes: str = ""
     """What goes in: ``M2.5``, ``bearing``."""
 
-    @property
+    @cached_property
     def contour(self) -> Contour:
         """Its outline as drawn."""
         if self.outline is not None:
             return self.outline.contour
         return circle(self.centre, self.diameter or 0.0)
 
-    @property
+    @cached_property
     def smallest(self) -> float:
         """Its smallest width [m]."""
         if self.diameter is not None:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
+
+import numpy as np
 
 from legwright.fabrication.openings import Opening
 from legwright.fabrication.plate import Plate
@@ -48,34 +51,34 @@ def measured(plate: Plate) -> PlateMeasures:
     Returns:
         Smallest opening, web and edge; what overlaps or lies outside.
     """
-    from shapely.geometry import Polygon
-    from shapely.strtree import STRtree
+    import shapely
 
     openings = plate.openings
     if not openings:
         return PlateMeasures(hole=None, web=None, edge=None, overlaps=(), outside=())
-    shapes = [Polygon(_corners(each)) for each in openings]
-    whole = Polygon(plate.outline.contour.polygon(CHORD))
+    shapes = np.array([_core(each) for each in openings])
+    radius = np.array([0.5 * (each.diameter or 0.0) for each in openings])
+    whole = shapely.Polygon(plate.outline.contour.polygon(CHORD))
     smallest = min(openings, key=lambda each: each.smallest)
-    outside = tuple(
-        each.name for each, shape in zip(openings, shapes, strict=True) if not whole.contains(shape)
-    )
-    edges = [(whole.exterior.distance(shape), each) for each, shape in
-             zip(openings, shapes, strict=True) if each.name not in outside]  # fmt: skip
-    tree = STRtree(shapes)
-    first, second = tree.query(shapes, predicate="intersects")
+    margin = shapely.distance(whole.exterior, shapes) - radius
+    inside = shapely.contains(whole, shapes) & (margin >= 0.0)
+    outside = tuple(each.name for each, fine in zip(openings, inside, strict=True) if not fine)
+    edges = [
+        (max(float(gap), 0.0), each)
+        for gap, each, fine in zip(margin, openings, inside, strict=True)
+        if fine
+    ]
+    first, second = np.triu_indices(len(shapes), 1)
+    gaps = shapely.distance(shapes[first], shapes[second]) - radius[first] - radius[second]
     overlaps = [
-        (openings[i].name, openings[k].name)
-        for i, k in sorted(zip(first.tolist(), second.tolist(), strict=True))
-        if i < k
+        (openings[first[k]].name, openings[second[k]].name) for k in np.flatnonzero(gaps <= 0.0)
     ]
     web: Measured | None = None
-    if len(shapes) > 1:
-        pairs, gaps = tree.query_nearest(shapes, exclusive=True, return_distance=True)
+    if len(gaps):
         least = int(gaps.argmin())
-        between = sorted(int(k) for k in pairs[:, least])
         web = Measured(
-            value=float(gaps[least]), between=(openings[between[0]].name, openings[between[1]].name)
+            value=max(float(gaps[least]), 0.0),
+            between=(openings[first[least]].name, openings[second[least]].name),
         )
     edge = None
     if edges:
@@ -92,5 +95,10 @@ def measured(plate: Plate) -> PlateMeasures:
     )
 
 
-def _corners(opening: Opening) -> list[tuple[float, float]]:
-    return opening.contour.polygon(CHORD)
+def _core(opening: Opening) -> Any:
+    """What lies the opening's radius inside its edge: of a round one its centre, else itself."""
+    import shapely
+
+    if opening.outline is None:
+        return shapely.Point(opening.centre)
+    return shapely.Polygon(opening.contour.polygon(CHORD))

@@ -200,13 +200,14 @@ def _least(tree: BoxTree, way: Way, body: Body, known: float) -> tuple[float, Fl
 
     Only what is nearer than ``known`` is looked for; the distance is inf where there is nothing.
     """
-    lever = way.lever(body.reach)
+    point, girth = body.placement[:3, 3].copy(), body.girth
     middle = (0.5 * (way.lower + way.upper))[None]
     half = (0.5 * (way.upper - way.lower))[None]
     best, at, left, floor = known, middle[0], MOST_POSES, np.inf
     while len(middle):
-        room = half @ lever
-        found = gaps(tree, body, way.poses(middle), most=float(max(best, 1e-6) + room.max()))
+        near = way.swings(middle, half, point, girth)
+        room = near.room
+        found = gaps(tree, body, near.poses, most=float(max(best, 1e-6) + room.max()))
         left -= len(middle)
         i = int(np.argmin(found))
         if found[i] < best:
@@ -218,7 +219,7 @@ def _least(tree: BoxTree, way: Way, body: Body, known: float) -> tuple[float, Fl
         if not open_.all():
             floor = min(floor, float(np.min(bound[~open_])))
         middle, half = middle[open_], half[open_].copy()
-        rows, widest = np.arange(len(middle)), np.argmax(half * lever, axis=1)
+        rows, widest = np.arange(len(middle)), np.argmax(near.shares[open_], axis=1)
         half[rows, widest] *= 0.5
         shift = np.zeros_like(half)
         shift[rows, widest] = half[rows, widest]

@@ -4,15 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
-from legwright.robot.paths import joints_to, step_of
+from legwright.fabrication._way_kernel import chained, swung
+from legwright.robot.paths import joints_to
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats, Joint, JointKind, Tree, read_only
 
+Flags = NDArray[np.bool_]
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Swings:
+    """Poses, and how far what moves with them can be from there while drives stay near."""
+
+    poses: Floats
+    """(T, 4, 4)"""
+    room: Floats
+    """(T,): no point moves farther [m]."""
+    shares: Floats
+    """(T, drives): what each drive gives to it [m]."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Way:
     """From one link to another, joint by joint."""
 
@@ -38,32 +55,46 @@ class Way:
         Returns:
             (T, 4, 4)
         """
-        at = self.rest + values @ self.share.T
-        pose: Floats = np.broadcast_to(np.eye(4), (len(values), 4, 4))
-        for number, (joint, upward) in enumerate(self.steps):
-            move = np.broadcast_to(step_of(joint, at[:, number]), pose.shape)
-            pose = pose @ (_inverse(move) if upward else move)
-        return np.ascontiguousarray(pose)
+        return self._chained(values)[0]
 
-    def lever(self, reach: float) -> Floats:
-        """How far points of the second link move at most when a drive moves by one.
+    def swings(self, values: Floats, half: Floats, point: Floats, girth: float) -> Swings:
+        """How far what hangs on the second link moves at most while drives stay near a pose.
 
         Args:
-            reach: Of those points from that link's origin [m].
+            values: Of the drives, (T, drives) [rad or m].
+            half: How far each may be from that, (T, drives).
+            point: Middle of what hangs on the second link, in its frame, (3,) [m].
+            girth: Distance of the farthest of its points from that middle [m].
 
         Returns:
-            (drives,) [m/rad, or 1 for a slide]: sums of the lengths between joint and link.
+            Poses as `poses` gives them; the farthest that a point moves, and what each drive
+            has a share in that.
         """
-        levers = np.zeros(len(self.steps))
-        beyond = reach
-        for number in range(len(self.steps) - 1, -1, -1):
-            joint, upward = self.steps[number]
-            length = float(np.linalg.norm(joint.placement[:3, 3])) + _stroke(joint)
-            arm = beyond + (length if upward else 0.0)
-            levers[number] = 1.0 if joint.kind is JointKind.PRISMATIC else arm
-            levers[number] *= float(joint.moves)
-            beyond += length
-        return np.asarray(np.abs(self.share).T @ levers)
+        pose, origin, way = self._chained(values)
+        room, each = np.empty(len(pose)), np.empty((len(pose), len(self.drives)))
+        half = np.ascontiguousarray(half, dtype=np.float64)
+        slides = self._joints[2]
+        swung(pose, origin, way, self.share, slides, half, point, girth, room, each)
+        return Swings(poses=pose, room=room, shares=each)
+
+    def _chained(self, values: Floats) -> tuple[Floats, Floats, Floats]:
+        """Poses (T, 4, 4), and a point and the direction of each joint's axis (T, steps, 3)."""
+        values = np.ascontiguousarray(values, dtype=np.float64)
+        out = np.empty((len(values), 4, 4))
+        origin, way = (np.empty((len(values), len(self.steps), 3)) for _ in range(2))
+        chained(*self._joints, self.share, self.rest, values, out, origin, way)
+        return out, origin, way
+
+    @cached_property
+    def _joints(self) -> tuple[Floats, Floats, Flags, Flags]:
+        """Placements, axes, which slide, which are passed upward; one entry a step."""
+        still, axes = np.empty((len(self.steps), 4, 4)), np.zeros((len(self.steps), 3))
+        slides, upward = (np.zeros(len(self.steps), dtype=np.bool_) for _ in range(2))
+        for number, (joint, up) in enumerate(self.steps):
+            still[number], upward[number] = joint.placement, up
+            if joint.moves:
+                axes[number], slides[number] = joint.axis, joint.kind is JointKind.PRISMATIC
+        return still, axes, slides, upward
 
 
 def way_between(robot: Robot, start: str, end: str) -> Way:
@@ -120,19 +151,3 @@ def _source(tree: Tree, joint: Joint) -> tuple[str, float, float]:
         times, plus = times * joint.mimic.multiplier, plus + times * joint.mimic.offset
         joint = tree.joints[joint.mimic.source]
     return joint.name, times, plus
-
-
-def _stroke(joint: Joint) -> float:
-    if joint.kind is not JointKind.PRISMATIC:
-        return 0.0
-    ends = [abs(end) for end in (joint.lower, joint.upper) if np.isfinite(end)]
-    return max(ends, default=0.0)
-
-
-def _inverse(pose: Floats) -> Floats:
-    turn = np.swapaxes(pose[:, :3, :3], -1, -2)
-    result = np.zeros_like(pose)
-    result[:, :3, :3] = turn
-    result[:, :3, 3] = -(turn @ pose[:, :3, 3:])[..., 0]
-    result[:, 3, 3] = 1.0
-    return result

@@ -9,6 +9,7 @@ import numpy as np
 from legwright.errors import RequestError
 from legwright.mechanics.tolerance_sources import Deviation, Kind
 from legwright.robot.chain import Chain
+from legwright.robot.placement import cross
 from legwright.robot.tree import Floats
 
 
@@ -35,7 +36,7 @@ def sensitivities(chain: Chain, q: Floats, deviations: Sequence[Deviation]) -> F
             continue
         seat = after[one.joint]
         way = seat[:3, :3] @ one.direction
-        columns[:, column] = way if one.kind is Kind.SLIP else np.cross(way, foot - seat[:3, 3])
+        columns[:, column] = way if one.kind is Kind.SLIP else cross(way, foot - seat[:3, 3])
     return columns
 
 
@@ -78,6 +79,22 @@ def _turns(vectors: Floats) -> Floats:
     )
 
 
+def _turned(vectors: Floats, points: Floats) -> Floats:
+    """Points turned by rotation vectors, (N, 3) [rad] and (N, 3) -> (N, 3) (Rodrigues)."""
+    w, p = vectors.T, points.T
+    angle = np.sqrt((w * w).sum(axis=0))
+    first, second = np.sinc(angle / np.pi), 0.5 * np.sinc(angle / (2.0 * np.pi)) ** 2
+    once = _crossed(w, p)
+    return np.asarray((p + first * once + second * _crossed(w, once)).T)
+
+
+def _crossed(w: Floats, p: Floats) -> Floats:
+    """Vector products, (3, N) each."""
+    return np.stack(
+        [w[1] * p[2] - w[2] * p[1], w[2] * p[0] - w[0] * p[2], w[0] * p[1] - w[1] * p[0]]
+    )
+
+
 def deviated_feet(
     chain: Chain, q: Floats, deviations: Sequence[Deviation], values: Floats
 ) -> Floats:
@@ -97,18 +114,17 @@ def deviated_feet(
     """
     if values.ndim != 2 or values.shape[1] != len(deviations):
         raise RequestError("values", f"an array of shape {values.shape}", "of shape (N, P)")
-    count, joints = len(values), len(chain.moving_names)
-    shift = np.zeros((joints + 1, count, 3))
-    slip, turn = np.zeros((joints, count, 3)), np.zeros((joints, count, 3))
-    into = {Kind.SHIFT: shift, Kind.SLIP: slip, Kind.TURN: turn}
-    for one, column in zip(deviations, values.T, strict=True):
-        into[one.kind][one.joint] += column[:, None] * one.direction
+    joints = len(chain.moving_names)
+    ways = {kind: np.zeros((joints + 1, len(deviations), 3)) for kind in Kind}
+    for number, one in enumerate(deviations):
+        ways[one.kind][one.joint, number] = one.direction
+    shift, slip, turn = (values @ ways[kind] for kind in (Kind.SHIFT, Kind.SLIP, Kind.TURN))
     angles = chain.coupling @ np.asarray(q, dtype=np.float64) + chain.offset
     points = chain.foot + shift[joints]
     for joint in range(joints - 1, -1, -1):
         motion = _motion(chain, joint, angles[joint : joint + 1])[0]
         points = points @ motion[:3, :3].T + motion[:3, 3]
-        points = np.einsum("nij,nj->ni", _turns(turn[joint]), points) + slip[joint]
+        points = _turned(turn[joint], points) + slip[joint]
         placement = chain.placements[joint]
         points = points @ placement[:3, :3].T + placement[:3, 3] + shift[joint]
     return np.asarray(points)

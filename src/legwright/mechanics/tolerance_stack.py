@@ -80,6 +80,8 @@ class FootError:
     """(3,): three standard deviations of the sampled legs along x, y, z [m]."""
     shares: tuple[tuple[str, float], ...]
     """Cause -> share of the variance (of all three directions), largest first."""
+    rise: float
+    """Largest offset along z of the body frame, all deviations the worst way [m]."""
     offsets: Floats
     """(N, 3): sampled foot points less the meant one [m]."""
 
@@ -117,6 +119,7 @@ def foot_error(
         built=float(np.quantile(np.linalg.norm(offsets, axis=1), INSIDE)),
         sampled=read_only(3.0 * offsets.std(axis=0)),
         shares=_shares(deviations, variance.sum(axis=0)),
+        rise=float(np.abs(arms[2] * limits).sum()),
         offsets=read_only(offsets),
     )
 

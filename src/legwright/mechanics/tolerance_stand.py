@@ -82,26 +82,27 @@ def _settled(built: Floats, com: Floats) -> tuple[Floats, Floats]:
     """The plane z = s·(x, y) + c that each robot stands on: slopes (N, 2), level (N,)."""
     slopes = np.full((len(built), 2), np.nan)
     level = np.full(len(built), np.nan)
-    for triple in combinations(range(built.shape[1]), 3):
-        a, b, c = (built[:, index] for index in triple)
-        u, v = b - a, c - a
-        det = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    x, y, z = (np.ascontiguousarray(part) for part in built.transpose(2, 1, 0))
+    for i, j, k in combinations(range(built.shape[1]), 3):
+        ux, uy, vx, vy = x[j] - x[i], y[j] - y[i], x[k] - x[i], y[k] - y[i]
+        det = ux * vy - uy * vx
         good = np.abs(det) > TINY
         safe = np.where(good, det, 1.0)
-        sx = (u[:, 2] * v[:, 1] - u[:, 1] * v[:, 2]) / safe
-        sy = (u[:, 0] * v[:, 2] - u[:, 2] * v[:, 0]) / safe
-        at = a[:, 2] - sx * a[:, 0] - sy * a[:, 1]
-        below = built[:, :, 2] - (
-            sx[:, None] * built[:, :, 0] + sy[:, None] * built[:, :, 1] + at[:, None]
+        wx, wy = com[0] - x[i], com[1] - y[i]
+        first, second = (wx * vy - wy * vx) / safe, (ux * wy - uy * wx) / safe
+        rows = np.flatnonzero(
+            good & (first >= -1e-9) & (second >= -1e-9) & (first + second <= 1.0 + 1e-9)
         )
-        under = (below >= -1e-9).all(axis=1)
-        w = com - a[:, :2]
-        first = (w[:, 0] * v[:, 1] - w[:, 1] * v[:, 0]) / safe
-        second = (u[:, 0] * w[:, 1] - u[:, 1] * w[:, 0]) / safe
-        holds = (first >= -1e-9) & (second >= -1e-9) & (first + second <= 1.0 + 1e-9)
-        chosen = good & under & holds
-        slopes[chosen] = np.column_stack([sx, sy])[chosen]
-        level[chosen] = at[chosen]
+        if not len(rows):
+            continue
+        uz, vz = (z[j] - z[i])[rows], (z[k] - z[i])[rows]
+        sx = (uz * vy[rows] - uy[rows] * vz) / safe[rows]
+        sy = (ux[rows] * vz - uz * vx[rows]) / safe[rows]
+        at = z[i, rows] - sx * x[i, rows] - sy * y[i, rows]
+        under = (z[:, rows] - (sx * x[:, rows] + sy * y[:, rows] + at) >= -1e-9).all(axis=0)
+        chosen = rows[under]
+        slopes[chosen] = np.column_stack([sx, sy])[under]
+        level[chosen] = at[under]
     return slopes, level
 
 

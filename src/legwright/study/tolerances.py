@@ -13,7 +13,6 @@ import numpy as np
 from legwright.errors import RequestError
 from legwright.locomotion.stance import Footing
 from legwright.mechanics.loads import standing
-from legwright.mechanics.tolerance_chain import sensitivities
 from legwright.mechanics.tolerance_sources import Sources, sources_of
 from legwright.mechanics.tolerance_stack import SAMPLES, FootError, foot_error
 from legwright.mechanics.tolerance_stand import StandError, stand_error
@@ -66,8 +65,7 @@ def tolerances_of(robot: Robot, footing: Footing) -> ToleranceStudy:
         q = footing.q[robot.columns[name]]
         found = sources[name].deviations
         feet[name] = foot_error(leg.chain, q, found, samples=SAMPLES, seed=number)
-        limits = np.array([one.limit for one in found])
-        reach.append(float(np.abs(sensitivities(leg.chain, q, found)[2] * limits).sum()))
+        reach.append(feet[name].rise)
     stand = None
     if len(feet) >= LEAST_FEET:
         offsets = np.array([error.offsets for error in feet.values()]).transpose(1, 0, 2)
