@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -19,6 +20,7 @@ from legwright.study.check import Progress as Report
 from legwright.study.check import study
 from legwright.study.export import as_json
 from legwright.study.finding import Verdict
+from legwright.study.kernels import ready
 from legwright.views.terminal import verdict_table
 
 
@@ -45,7 +47,8 @@ def run_check(
     console = Console(highlight=False)
     robot = legwright.load(path)
     with bar() as progress:
-        found = study(robot, only=only, progress=progress)
+        ready(progress)
+        found = study(robot, only=only, progress=progress, cores=os.cpu_count() or 1)
     console.print(verdict_table(found, all_rows=all_rows))
     if json_file is not None:
         text = json.dumps(as_json(found), indent=1, ensure_ascii=False, allow_nan=False)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
+from typing import Any
 
 from legwright.errors import RequestError, RobotError, did_you_mean
 from legwright.locomotion.stance import footing
@@ -33,6 +35,7 @@ from legwright.study.checks.wiring import check_wiring
 from legwright.study.envelope import envelope
 from legwright.study.evidence import Case, Extent, Study
 from legwright.study.finding import Finding, Verdict
+from legwright.study.forked import forked
 from legwright.study.reach_maps import reach_maps
 from legwright.study.stages import Keeper
 from legwright.study.trial import FINE, pace, trial
@@ -68,6 +71,10 @@ LAST = frozenset({check_shells, check_feet, check_tolerance, check_plates})
 """Asked last, for these take longest and whoever waits for parts of a study wants the others first;
 in the report they keep their places."""
 
+APART = ("envelope", "check_tolerance", "check_plates", "maps")
+"""Stages for a second process, in the order in which they are worked out there: little less than
+half of the work that follows the walks."""
+
 AREAS = (*dict.fromkeys(area for areas, _ in CHECKS for area in areas), "envelope")
 
 GROUPS: dict[str, tuple[str, ...]] = {
@@ -99,7 +106,7 @@ def check(
 
 def study(
     robot: Robot, *, only: Sequence[str] | None = None, progress: Progress | None = None,
-    partly: Callable[[Study], None] | None = None, before: Study | None = None,
+    partly: Callable[[Study], None] | None = None, before: Study | None = None, cores: int = 1,
 ) -> Study:  # fmt: skip
     """Judge a robot and keep the evidence.
 
@@ -110,6 +117,7 @@ def study(
         partly: Given what has been found so far, each time that an area is done.
         before: A study of the robot as it was: what the change does not touch is taken over.
             The findings are those of a study without it.
+        cores: With 2, a second process works out `APART`; the findings are the same.
 
     Returns:
         Findings, cases, envelope and reach maps.
@@ -125,6 +133,38 @@ def study(
     walked = keeper.of("walks", lambda: lay_out(robot, asked_of(robot, stand), stand, tell))
     tell("supply", 0, 1)
     bench = replace(keeper.of("fed", lambda: feed(replace(walked, robot=robot))), robot=robot)
+    work = _work(keeper, bench, wanted, tell if cores < 2 else _silent)
+    apart = {name: work[name] for name in APART if name in work and cores > 1}
+    with forked(apart, waiting=lambda: tell("envelope", 0, 1)) as given:
+        return _studied(keeper, bench, {**work, **given}, wanted, tell, partly)
+
+
+def _silent(what: str, done: int, total: int) -> None:
+    """For work whose progress nobody sees."""
+
+
+def _work(
+    keeper: Keeper, bench: Bench, wanted: frozenset[str], tell: Progress
+) -> dict[str, Callable[[], Any]]:
+    """Stage -> what works it out; without those that are taken over or not asked for."""
+    work: dict[str, Callable[[], Any]] = {
+        question.__name__: partial(_found, question, bench)
+        for areas, question in CHECKS
+        if not wanted.isdisjoint(areas)
+        and not keeper.has(question.__name__, holds=partial(_still_holds, bench))
+    }
+    if "envelope" in wanted and not keeper.has("envelope", bench.asked.voltage):
+        work["envelope"] = lambda: tuple(envelope(bench, tell))
+    if not keeper.has("maps"):
+        work["maps"] = lambda: reach_maps(bench.robot, bench.footing)
+    return work
+
+
+def _studied(
+    keeper: Keeper, bench: Bench, work: Mapping[str, Callable[[], Any]], wanted: frozenset[str],
+    tell: Progress, partly: Callable[[Study], None] | None,
+) -> Study:  # fmt: skip
+    """The study of a bench, what can be taken over left out of ``work``."""
     answers: list[tuple[Finding, ...]] = [()] * len(CHECKS)
     order = sorted(range(len(CHECKS)), key=lambda number: CHECKS[number][1] in LAST)
     for done, number in enumerate(order):
@@ -132,41 +172,41 @@ def study(
         if wanted.isdisjoint(areas):
             continue
         tell(areas[0], done, len(CHECKS))
-        found = _answered(keeper, question, bench)
+        name = question.__name__
+        _, found = keeper.of(name, work.get(name, tuple), holds=partial(_still_holds, bench))
         answers[number] = tuple(finding for finding in found if finding.area in wanted)
         if partly is not None:
             partly(_so_far(bench, [finding for answer in answers for finding in answer]))
     findings = [finding for answer in answers for finding in answer]
     extents: tuple[Extent, ...] = ()
     if "envelope" in wanted:
-        extents = keeper.of("envelope", lambda: tuple(envelope(bench, tell)), bench.asked.voltage)
+        extents = keeper.of("envelope", work.get("envelope", tuple), bench.asked.voltage)
         findings += check_extents(extents)
     return Study(
-        robot=robot,
+        robot=bench.robot,
         findings=tuple(findings),
-        footing=stand,
+        footing=bench.footing,
         cases={**bench.cases, **bench.sloped},
         envelope=extents,
-        reach=keeper.of("maps", lambda: reach_maps(robot, stand)),
+        reach=keeper.of("maps", work.get("maps", tuple)),
         circuit=bench.power.circuit,
         supplies=bench.power.supplies,
         stages=keeper.stages,
     )
 
 
-def _answered(keeper: Keeper, question: Check, bench: Bench) -> tuple[Finding, ...]:
-    """What a check finds, or found before.
+def _found(question: Check, bench: Bench) -> tuple[float | None, tuple[Finding, ...]]:
+    """What a check finds, and the voltage that it looked for cures at."""
+    return bench.asked.voltage, tuple(question(bench))
+
+
+def _still_holds(bench: Bench, old: tuple[float | None, tuple[Finding, ...]]) -> bool:
+    """Whether what a check found before may be taken over.
 
     Checks that read no wiring still look for cures at the voltage behind it: where that is
     another one, only what passed is taken over.
     """
-    volts = bench.asked.voltage
-
-    def same(old: tuple[float | None, tuple[Finding, ...]]) -> bool:
-        return old[0] == volts or all(one.verdict is Verdict.PASS for one in old[1])
-
-    _, found = keeper.of(question.__name__, lambda: (volts, tuple(question(bench))), holds=same)
-    return found
+    return old[0] == bench.asked.voltage or all(one.verdict is Verdict.PASS for one in old[1])
 
 
 def _so_far(bench: Bench, findings: Sequence[Finding]) -> Study:
@@ -184,7 +224,7 @@ def _so_far(bench: Bench, findings: Sequence[Finding]) -> Study:
 
 def again(
     before: Study, robot: Robot, *, progress: Progress | None = None,
-    partly: Callable[[Study], None] | None = None,
+    partly: Callable[[Study], None] | None = None, cores: int = 1,
 ) -> Study:  # fmt: skip
     """Judge a changed robot; what the change does not touch is taken over.
 
@@ -193,6 +233,7 @@ def again(
         robot: The robot as it is now.
         progress: As in `study`.
         partly: As in `study`.
+        cores: As in `study`.
 
     Returns:
         The same as `study(robot)`.
@@ -200,7 +241,7 @@ def again(
     Raises:
         RobotError: when the robot cannot stand at all, so that there is nothing to judge.
     """
-    return study(robot, progress=progress, partly=partly, before=before)
+    return study(robot, progress=progress, partly=partly, before=before, cores=cores)
 
 
 def glimpse(robot: Robot, walk: Walk | None = None, *, samples: int = FINE) -> Case:

@@ -108,10 +108,19 @@ class Keeper:
         """
         key = self._content.key(stage, *others)
         old = self._before.get(stage)
-        if old is not None and old.key == key and holds(old.value):  # type: ignore[arg-type]
+        if old is not None and self.has(stage, *others, holds=holds):
             self.stages[stage] = old
             self.kept.append(stage)
             return old.value  # type: ignore[return-value]
         value = make()
         self.stages[stage] = Stage(key, value)
         return value
+
+    def has(
+        self, stage: str, *others: object, holds: Callable[[Made], bool] = lambda found: True
+    ) -> bool:
+        """Whether a stage can be taken over; arguments as for `of`."""
+        old = self._before.get(stage)
+        if old is None or old.key != self._content.key(stage, *others):
+            return False
+        return holds(old.value)  # type: ignore[arg-type]

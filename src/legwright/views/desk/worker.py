@@ -116,9 +116,9 @@ def judged(job: Job, tell: Tell, partly: Callable[[Study], None] | None = None) 
     """
     from legwright.study.check import study
 
-    last = _studied.get(job.path)
+    last, cores = _studied.get(job.path), os.cpu_count() or 1
     try:
-        found = study(_robot(job), progress=tell, partly=partly, before=last)
+        found = study(_robot(job), progress=tell, partly=partly, before=last, cores=cores)
     except LegwrightError as error:
         return verdict_without_study(str(error))
     _studied[job.path] = found

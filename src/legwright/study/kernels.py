@@ -1,0 +1,152 @@
+"""The kernels of a check, compiled on two cores at once where they do not lie on disk yet.
+
+Compiling holds a lock of its process, so that half of it is done by another:
+
+    python -m legwright.study.kernels
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, nullcontext, suppress
+from importlib import import_module
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from numba import types
+from numba.core.errors import NumbaError
+
+from legwright.mechanics._recursion import Packed
+from legwright.mechanics.screws import Screws
+from legwright.study._servo_use import Drives
+
+Progress = Callable[[str, int, int], None]
+
+LONG = 8.0
+"""Compiling that a second process is started for [s]: it needs two to begin."""
+
+_NUMBERS = {"f": types.float64, "i": types.int64, "b": types.boolean}
+_TUPLES = {
+    "screws": (Screws, "f2 f2 b1 f2 f1 f1"),
+    "packed": (Packed, "i1 i1 f3 f2 b1 f2 f1 f1 f2 f3 f2 f1"),
+    "drives": (Drives, "f1 f1 f1 b1 f1 f1 f1 f1 f1 f1 f1 f1 f1 f1"),
+}
+
+
+class Kernel(NamedTuple):
+    """A kernel as a check calls it."""
+
+    module: str
+    name: str
+    takes: str
+    """``f2``: array of two axes; ``f``: number; ``f*3``: three; ``f1!``: array not writable."""
+    seconds: float
+    """Of compiling, on a core that other work shares; only their ratios matter."""
+
+    @property
+    def function(self) -> Any:
+        """The compiled function."""
+        return getattr(import_module(f"legwright.{self.module}"), self.name)
+
+    @property
+    def signature(self) -> tuple[Any, ...]:
+        """What it takes, in the compiler's types."""
+        return tuple(map(_type, self.takes.split()))
+
+    @property
+    def on_disk(self) -> bool:
+        """Whether it lies compiled on disk, no older than its source."""
+        source = Path(self.function.py_func.__code__.co_filename)
+        found = Path(self.function.stats.cache_path).glob(f"{source.stem}.{self.name}-*.nbi")
+        newest = max((file.stat().st_mtime for file in found), default=0.0)
+        return newest >= source.stat().st_mtime
+
+
+HERE = (
+    Kernel("mechanics._knee", "reach", "f2 f3 f3 f3 f2", 9.1),
+    Kernel("mechanics._cones", "distribution", "f3 f3 f2 f1 b2", 7.1),
+    Kernel("mechanics._recursion", "recursion", "packed f2 f2 f2 f2 f2", 7.0),
+    Kernel("mechanics._polygon", "stance_margins", "f3 f2 f2 b2", 3.4),
+    Kernel("mechanics._knee", "reserve", "f1 f2 f2 f1", 0.8),
+    Kernel("mechanics._knee", "inside", "f1 f2 b1", 0.3),
+)
+"""What the process that asks compiles itself."""
+
+BESIDE = (
+    Kernel("locomotion._rates", "rates", "screws i i f2 f3 f3 f2 f2", 4.5),
+    Kernel("mechanics._serial", "feet", "screws f2 f2", 1.3),
+    Kernel("locomotion._feet", "cycle_path", "f2 f*3 f2 f*3 f2 f1 f3 f3 f3", 1.5),
+    Kernel("locomotion._feet", "body_path", "f1 f1 f*3 f1 f2", 1.0),
+    Kernel("electrics._sweep", "solve_samples", "i1 f1 f1 f1 f1 f1 f2 f2 f2 f2 f2 b1", 2.2),
+    Kernel("study._servo_use", "servo_use", "drives f1 f f1 f2 f2 f2 f3 f3 f1 f1", 2.1),
+    Kernel("mechanics._zonotope", "merged", "f2 f f2", 1.3),
+    Kernel("mechanics._zonotope", "longest", "f2 f", 1.5),
+    Kernel("fabrication._ray_kernel", "first_hits", "f2 f2 f3 i1 f2 f2 i1 i f1 i1", 2.8),
+    Kernel(
+        "fabrication._gap_kernel", "least_gaps", "f2 f2 f3 i f1! f f2! f2 f3 f i f1 i2", 8.3
+    ),
+)  # fmt: skip
+"""What the other process compiles."""
+
+
+def ready(tell: Progress) -> None:
+    """Compile what does not lie on disk; returns at once where all does.
+
+    Args:
+        tell: Told what is being done, how many are done, of how many.
+    """
+    mine, others = _missing(HERE), _missing(BESIDE)
+    shared = sum(kernel.seconds for kernel in others) > LONG
+    count = len(mine) + len(others)
+    with _beside() if shared else nullcontext():
+        for done, kernel in enumerate(mine if shared else (*mine, *others)):
+            tell("kernels, compiled once", done, count)
+            _compile(kernel)
+        if shared:
+            tell("kernels, compiled once", len(mine), count)
+
+
+def _missing(kernels: Sequence[Kernel]) -> list[Kernel]:
+    return [kernel for kernel in kernels if not kernel.on_disk]
+
+
+def _compile(kernel: Kernel) -> None:
+    with suppress(NumbaError, OSError):  # whoever calls it is told better what is wrong
+        kernel.function.compile(kernel.signature)
+
+
+@contextmanager
+def _beside() -> Iterator[None]:
+    """The other process, waited for at the end and ended with this one."""
+    quiet = subprocess.DEVNULL
+    command = [sys.executable, "-m", "legwright.study.kernels"]
+    try:
+        other = subprocess.Popen(command, stdin=quiet, stdout=quiet, stderr=quiet)
+    except OSError:  # no second process to be had: the rest is compiled where it is called
+        yield
+        return
+    try:
+        yield
+        other.wait()
+    finally:
+        other.kill()
+        other.wait()
+
+
+def _type(word: str) -> Any:
+    if word in _TUPLES:
+        kind, takes = _TUPLES[word]
+        return types.NamedTuple(list(map(_type, takes.split())), kind)
+    number = _NUMBERS[word[0]]
+    if word[1:].startswith("*"):
+        return types.UniTuple(number, int(word[2:]))
+    if len(word) == 1:
+        return number
+    return types.Array(number, int(word[1]), "C", readonly=word.endswith("!"))
+
+
+if __name__ == "__main__":
+    for kernel in _missing(BESIDE):
+        _compile(kernel)
