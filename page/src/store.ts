@@ -120,11 +120,12 @@ export class Store {
         return this.tell("welcome");
       case "edits":
         this.edits = message;
-        this.fields = message.fields;
         this.refused = null;
         if (message.under === "") this.forgetBefore();
-        this.tell("fields");
         return this.tell("edits");
+      case "fields":
+        this.fields = message.list;
+        return this.tell("fields");
       case "shape":
         this.shape[message.who] = message;
         return this.tell("shape");

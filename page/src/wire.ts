@@ -375,8 +375,13 @@ export interface Edits {
    * nothing lies under the robot: then pages forget what they have of it.
    */
   under: string;
-  /** All keys that can be edited. */
-  fields: SheetField[];
+}
+
+/** What can be edited; after an edit it comes behind the picture. */
+export interface Fields {
+  type: "fields";
+  rev: number;
+  list: SheetField[];
 }
 
 /** A joint: child pose = parent pose · placement · (turn or slide along `axis` by position). */
@@ -705,6 +710,7 @@ export type AnySaid =
   | Refused
   | Done
   | Edits
+  | Fields
   | Shape
   | Checking
   | Verdict

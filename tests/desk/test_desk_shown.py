@@ -11,6 +11,7 @@ import pytest
 
 import legwright as lw
 from legwright.errors import RequestError
+from legwright.locomotion.stance import footing
 from legwright.mechanics.clearance import clearance
 from legwright.mechanics.reach import feet_of
 from legwright.mechanics.shapes import link_poses
@@ -22,7 +23,7 @@ from legwright.views.desk.cycle import cycle_block, reach_block
 from legwright.views.desk.drawings import QUICK, SLOW, listed, svg_of
 from legwright.views.desk.nearness import nearness_block
 from legwright.views.desk.pulling import pulled_block
-from legwright.views.desk.shown import Shown, glimpse, shown_case, shown_walk
+from legwright.views.desk.shown import Shown, glimpse, same_places, shown_case, shown_walk
 
 ROBOTS = Path(__file__).parents[2] / "robots"
 
@@ -147,6 +148,24 @@ def test_a_glimpse_is_near_the_exact_cycle(shown: Shown) -> None:
     if first.case.motion.cycle == exact.case.motion.cycle:
         np.testing.assert_allclose(first.case.motion.q, exact.case.motion.q, atol=1e-9)
         np.testing.assert_allclose(first.case.draw.available, exact.case.draw.available, rtol=0.1)
+
+
+@pytest.mark.parametrize(
+    "edits",
+    [
+        {"stance.body_height": "100 mm"},
+        {"stance.foot_distance": "118 mm"},
+        {"dimensions.tibia": "140 mm", "dimensions.coxa": "54 mm"},
+    ],
+)
+def test_a_glimpse_stands_where_the_study_stands(shown: Shown, edits: dict[str, str]) -> None:
+    """Referee: the footing that the study finds, by another way."""
+    from legwright.mechanics.opening import edited
+
+    robot = edited(ROBOTS / "rook", edits)
+    quick, exact = same_places(robot, shown), footing(robot)
+    np.testing.assert_allclose(quick.feet, exact.feet, atol=1e-4)
+    np.testing.assert_allclose(quick.q, exact.q, atol=1e-3)
 
 
 def test_the_circuit_keeps_kirchhoffs_laws(shown: Shown) -> None:

@@ -112,9 +112,11 @@ def test_another_servo_changes_torque_and_can_be_undone_and_redone(
     assert [each["value"] for each in back["findings"]] == [
         each["value"] for each in first["findings"]
     ]
+    sheet.until(f"legwright.store.fields.find(f => f.key === '{key}').value === '{was}'")
     assert box.input_value() == was
     sheet.page.keyboard.press("Control+Shift+z")
     sheet.until("legwright.store.edits.list.length === 1")
+    sheet.until(f"legwright.store.fields.find(f => f.key === '{key}').value === '{other}'")
     assert box.input_value() == other
 
 

@@ -41,7 +41,7 @@ from legwright.views.desk.picturing import Picturing, View
 from legwright.views.desk.pulling import pulled_block
 from legwright.views.desk.recordings import recordings_in
 from legwright.views.desk.refusals import fault, refusal
-from legwright.views.desk.said import Done, Looked, Said, Welcome
+from legwright.views.desk.said import Done, Fields, Looked, Said, Welcome
 from legwright.views.desk.session import Session
 from legwright.views.desk.shown import case_names
 from legwright.views.desk.wire import frame, heard
@@ -100,6 +100,8 @@ class Desk:
         self._other: tuple[str, Robot, Path] | None = None
         """Name, robot and path of the compared variant."""
         self._since = clock()
+        self._keys: frozenset[str] = frozenset()
+        """Of the sheet, that can be edited."""
         self._welcomed: Welcome | None = None
 
     # Life -----------------------------------------------------------------------------------
@@ -114,7 +116,10 @@ class Desk:
             asyncio.create_task(self._work()),
             asyncio.create_task(self._picturing.run()),
         ]
-        self._changed()
+        self._tell_rest()
+        self._tell_edits()
+        self._want()
+        self._turn()
 
     async def close(self) -> None:
         """End all that runs."""
@@ -195,19 +200,19 @@ class Desk:
         if isinstance(message, Edit):
             now = self._clock()
             await self._away(lambda: self.session.edit(message.key, message.value, now=now))
-            self._changed(now)
+            await self._changed(now)
 
     async def _undo(self, page: Page, message: Asked) -> None:
         await self._away(self.session.undo)
-        self._changed()
+        await self._changed()
 
     async def _redo(self, page: Page, message: Asked) -> None:
         await self._away(self.session.redo)
-        self._changed()
+        await self._changed()
 
     async def _put_back(self, page: Page, message: Asked) -> None:
         await self._away(lambda: self.session.put_back(now=self._clock()))
-        self._changed()
+        await self._changed()
 
     async def _keep(self, page: Page, message: Asked) -> None:
         if isinstance(message, Keep):
@@ -215,6 +220,7 @@ class Desk:
             text = f"Written: {sheet.parent.name}/{sheet.name}. Nothing else on disk has changed."
             page.answer(frame(Done(n=message.n, text=text)))
             self._tell_edits()
+            self._tell_rest()
 
     async def _compare(self, page: Page, message: Asked) -> None:
         if not isinstance(message, Compare):
@@ -230,7 +236,8 @@ class Desk:
             path = self.session.family / name
             self._other = name, await self._away(lambda: load(path)), path
         self._tell_edits()
-        self._picturing.want(self._view, self.session.robot, self.session.rev, self._under)
+        self._tell_rest()
+        self._want()
         self._turn()
 
     @property
@@ -240,27 +247,38 @@ class Desk:
             return self._other[1]
         return self.session.kept if self.session.edits else None
 
-    def _changed(self, since: float | None = None) -> None:
-        """The robot is another: draw it, judge it."""
+    async def _changed(self, since: float | None = None) -> None:
+        """The robot is another: draw it first, then say what can be edited, and judge it."""
         self._since = self._clock() if since is None else since
-        names = case_names(self.session.robot)
-        if self._view.walk is None and self._view.case not in names:
-            self._view = View(case=next(iter(names), ""), walk=None)
         self._tell_edits()
-        self._picturing.keys = frozenset(field.key for field in self.session.fields)
-        self._picturing.want(self._view, self.session.robot, self.session.rev, self._under)
+        self._want()
+        await self._picturing.pictured()
         self._turn()
+        await self._away(lambda: (self.session.fields, case_names(self.session.robot)))
+        self._tell_rest()
+
+    def _want(self) -> None:
+        self._picturing.want(self._view, self.session.robot, self.session.rev, self._under)
 
     def _tell_edits(self) -> None:
         compared = self._other[0] if self._other else ""
+        self.say("edits", edits_of(self.session, compared=compared))
+
+    def _tell_rest(self) -> None:
+        """Fields and welcome, which take a while to find out."""
+        names, fields = case_names(self.session.robot), self.session.fields
+        self._picturing.keys = self._keys = frozenset(field.key for field in fields)
+        if self._view.walk is None and self._view.case not in names:
+            self._view = View(case=next(iter(names), ""), walk=None)
+            self._want()
         told = welcome_of(
-            self.session, case=self._view.case, compared=compared,
+            self.session, case=self._view.case, compared=self._other[0] if self._other else "",
             recordings=recordings_in(self.recordings),
         )  # fmt: skip
         if self._welcomed != replace(told, rev=0):
             self._welcomed = replace(told, rev=0)
             self.say("welcome", told)
-        self.say("edits", edits_of(self.session, compared=compared))
+        self.say("fields", Fields(rev=self.session.rev, list=fields))
 
     # What is shown --------------------------------------------------------------------------
 
@@ -276,7 +294,8 @@ class Desk:
         await self._picturing.check(view, self.session.robot)
         self._view = view
         self._tell_edits()
-        self._picturing.want(view, self.session.robot, self.session.rev, self._under)
+        self._tell_rest()
+        self._want()
 
     async def _look(self, page: Page, message: Asked) -> None:
         if not isinstance(message, Look):
@@ -317,8 +336,7 @@ class Desk:
             before = Subject(name=self._other[0], path=self._other[2], edits={})
         elif edits:
             before = Subject(name=frozenset(), path=path, edits={})
-        keys = frozenset(field.key for field in self.session.fields)
-        self._ledger.turn(now, before, rev=self.session.rev, since=self._since, keys=keys)
+        self._ledger.turn(now, before, rev=self.session.rev, since=self._since, keys=self._keys)
 
     async def _away(self, work: Callable[[], T]) -> T:
         """Do something heavy beside the loop; edits one after another."""

@@ -70,7 +70,6 @@ def edits_of(session: Session, *, compared: str) -> Edits:
         redo=session.redo_words,
         kept=session.written,
         under=compared or (ON_DISK if session.edits else ""),
-        fields=session.fields,
     )
 
 

@@ -67,6 +67,7 @@ class Picturing:
         self._thread = Aside("picture")
         self._wanted: Wanted | None = None
         self._ready = asyncio.Event()
+        self._out = asyncio.Event()
         self._exact = 1.0
         """How long the last exact cycle took [s]."""
         self._shaped: dict[Who, Robot] = {}
@@ -87,6 +88,11 @@ class Picturing:
         """A picture is wanted; one that has not begun is forgotten."""
         self._wanted = Wanted(view=view, robot=robot, rev=rev, under=under)
         self._ready.set()
+        self._out.clear()
+
+    async def pictured(self) -> None:
+        """Wait until a picture of what is wanted now is out, or cannot be."""
+        await self._out.wait()
 
     async def check(self, view: View, robot: Robot) -> None:
         """Look whether a walk can be shown at all.
@@ -108,6 +114,7 @@ class Picturing:
                 await self._draw(wanted)
             except Exception:  # a fault of ours must not end all pictures
                 logging.getLogger(__name__).exception("revision %d was not drawn", wanted.rev)
+            self._seen()
 
     def close(self) -> None:
         """End the threads."""
@@ -245,6 +252,12 @@ class Picturing:
     def _post(self, shown: Shown, wanted: Wanted, who: Who) -> None:
         block = cycle_block(shown, rev=wanted.rev, who=who, case=wanted.view.case)
         self._board.post(f"cycle/{who}", block)
+        self._seen()
+
+    def _seen(self) -> None:
+        """A picture is out, if nothing newer is wanted."""
+        if self._wanted is None:
+            self._out.set()
 
     async def _slowly(self, work: Callable[[], T]) -> T:
         """Do what takes seconds, so that pictures do not wait for it."""

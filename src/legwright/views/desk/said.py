@@ -8,7 +8,16 @@ from __future__ import annotations
 
 from legwright.views.desk.said_drive import Hand, RobotState
 from legwright.views.desk.said_shape import Drawing, Drawings, Joint, Shape, Solid
-from legwright.views.desk.said_sheet import Change, Done, Edits, Field, Named, Refused, Welcome
+from legwright.views.desk.said_sheet import (
+    Change,
+    Done,
+    Edits,
+    Field,
+    Fields,
+    Named,
+    Refused,
+    Welcome,
+)
 from legwright.views.desk.said_verdict import Area, Checking, Edge, Found, JointSum, Looked, Verdict
 from legwright.views.desk.said_walk import (
     FilmReady,
@@ -31,6 +40,7 @@ __all__ = [
     "Edge",
     "Edits",
     "Field",
+    "Fields",
     "FilmReady",
     "Found",
     "Hand",
@@ -55,7 +65,7 @@ __all__ = [
 ]
 
 AnySaid = (
-    Welcome | Refused | Done | Edits | Shape | Checking | Verdict | Looked | Drawings
+    Welcome | Refused | Done | Edits | Fields | Shape | Checking | Verdict | Looked | Drawings
     | Walking | WalkAbout | Recordings | WalkEvents | FilmReady | RobotState
 )  # fmt: skip
 """All that the desk may say as text."""

@@ -125,5 +125,10 @@ class Edits(Said, frozen=True, kw_only=True, tag="edits"):
     under: str
     """What the blocks of ``before`` are of: ``on disk``, or the compared variant; empty where
     nothing lies under the robot: then pages forget what they have of it."""
-    fields: tuple[Field, ...]
-    """All keys that can be edited."""
+
+
+class Fields(Said, frozen=True, kw_only=True, tag="fields"):
+    """What can be edited; after an edit it comes behind the picture."""
+
+    rev: int
+    list: tuple[Field, ...]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 from legwright.errors import RequestError, RobotError, did_you_mean
@@ -21,14 +22,20 @@ PLAIN = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 """Names of variant folders."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Stand:
     """The robot in one state of its edits."""
 
     robot: Robot
     text: SheetText
     """Its sheet's content."""
-    fields: tuple[Field, ...]
+    disk: SheetText
+    """The content on disk."""
+
+    @cached_property
+    def fields(self) -> tuple[Field, ...]:
+        """What can be edited; found when it is asked for, since a picture does not wait for it."""
+        return fields_of(self.robot, self.text, self.disk)
 
 
 class Session:
@@ -210,7 +217,7 @@ class Session:
     def _made(self, edits: Edits) -> Stand:
         robot = edited(self.disk, edits) if edits else self.kept
         text = laid_over(self.disk, edits)
-        return Stand(robot=robot, text=text, fields=fields_of(robot, text, self.disk))
+        return Stand(robot=robot, text=text, disk=self.disk)
 
     def stated(self, key: str) -> bool:
         """Whether the sheet with the edits states a key."""

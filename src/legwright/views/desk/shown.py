@@ -15,7 +15,9 @@ from legwright.locomotion.gait import Gait
 from legwright.locomotion.stance import Footing, footing
 from legwright.locomotion.walk import Walk
 from legwright.mechanics.draw import draw
+from legwright.mechanics.reach import reach_feet
 from legwright.robot.robot import Robot
+from legwright.robot.tree import read_only
 from legwright.study.asked import Asked, asked_of
 from legwright.study.bench import SLOPE_HEADINGS
 from legwright.study.evidence import Case
@@ -154,7 +156,8 @@ def check_view(robot: Robot, case: str, ask: Ask | None) -> None:
 def glimpse(robot: Robot, last: Shown) -> Shown:
     """The walk that was shown last, walked by a robot that has changed: quick, and not exact.
 
-    The duration of its cycle stays, and servos get the battery's cut-off voltage less the most
+    Its feet stay beside their hips where they were, so far as the sheet does not say otherwise;
+    the duration of its cycle stays, and servos get the battery's cut-off voltage less the most
     that the wiring lost.
 
     Args:
@@ -162,9 +165,9 @@ def glimpse(robot: Robot, last: Shown) -> Shown:
         last: What was shown.
 
     Raises:
-        RequestError: when it cannot stand.
+        RequestError: when it cannot stand so.
     """
-    stand = footing(robot, height=last.height)
+    stand = same_places(robot, last)
     asked = asked_of(robot, stand)
     lost = 0.0
     if last.supply is not None and not last.supply.brown_out:
@@ -177,6 +180,33 @@ def glimpse(robot: Robot, last: Shown) -> Shown:
         robot=robot, asked=asked, case=case, circuit=None, supply=None, height=last.height,
         note="" if case.motion.ok else "A foot misses its path.",
     )  # fmt: skip
+
+
+def same_places(robot: Robot, last: Shown) -> Footing:
+    """Where a changed robot stands if its feet stay beside their hips.
+
+    Args:
+        robot: The robot.
+        last: What was shown before the change.
+
+    Raises:
+        RequestError: where a foot does not reach its place.
+    """
+    old, was, stance = last.footing, last.robot, robot.sheet.stance
+    if list(robot.legs) != list(was.legs):
+        raise RequestError("legs", "others", "those that were shown")
+    away = old.feet[:, :2] - was.hips[:, :2]
+    if stance.foot_distance not in (None, was.sheet.stance.foot_distance):
+        length = np.maximum(np.linalg.norm(away, axis=1, keepdims=True), 1e-9)
+        away = away * (stance.foot_distance / length)
+    height = last.height or stance.body_height or old.height
+    feet = np.column_stack([robot.hips[:, :2] + away, np.full(len(away), -height)])
+    for name, place in stance.feet.items():
+        feet[list(robot.legs).index(name), :2] = place
+    answer = reach_feet(robot, feet, old.q)
+    if not answer.ok.all():
+        raise RequestError("stance", "too far", "places that every foot reaches")
+    return Footing(feet=read_only(feet), q=read_only(answer.q), height=float(height))
 
 
 def gait_of(asked: Asked, ask: Ask) -> Gait:
