@@ -186,6 +186,16 @@ def test_the_command_refuses_a_folder_without_robots(
     assert "legwright:" in capsys.readouterr().err
 
 
+def test_single_rows_are_asked_for_by_their_names(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = [str(ROBOTS), "--part", "grounds", "--out", str(tmp_path), "--minutes", "0", "--row"]
+    assert main([*words, "ripple, steps 26 %"]) == 2
+    assert "ripple, steps 25 %" in capsys.readouterr().err
+    assert main([*words, "ripple, steps 25 %"]) == 0
+    assert "| walk |" in capsys.readouterr().out, "no time to walk: tables without rows"
+
+
 def test_a_page_is_renewed_between_its_marks(tmp_path: Path) -> None:
     page = tmp_path / "page.md"
     page.write_text("# A\n<!-- heights -->\nold\n<!-- /heights -->\nend\n")

@@ -10,8 +10,8 @@ from importlib.metadata import version
 from math import inf
 from pathlib import Path
 
-from legwright.errors import LegwrightError, RobotError
-from legwright.study.campaign import Answer, Job, code_mark, run
+from legwright.errors import LegwrightError, RequestError, RobotError, did_you_mean
+from legwright.study.campaign import Answer, Job, answers, code_mark, run
 from legwright.study.crossing_table import (
     contact_table,
     crossing_table,
@@ -58,7 +58,8 @@ def jobs_of(part: str, family: Path, seeds: int, distance: float) -> list[Job]:
 def tables(part: str, answers: Sequence[Answer]) -> str:
     """The tables of one part, markdown."""
     if part == "grounds":
-        return "\n\n".join([crossing_table(answers), ratio_table(answers)])
+        made = [crossing_table(answers), ratio_table(answers), contact_table(answers)]
+        return "\n\n".join(made)
     if part == "heights":
         return "\n\n".join([crossing_table(answers), telling_height(answers)])
     if part == "contact":
@@ -89,6 +90,9 @@ def main(words: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m legwright.study", description=__doc__)
     parser.add_argument("family", type=Path, help="folder of the robots")
     parser.add_argument("--part", action="append", choices=EVERY, help="only this part")
+    parser.add_argument(
+        "--row", action="append", default=[], help="walk only the row of this name now"
+    )
     parser.add_argument("--seeds", type=int, default=50, help="walks of each row and mode")
     parser.add_argument("--distance", type=float, default=3.0, help="of each walk [m]")
     parser.add_argument("--cores", type=int, default=None, help="processes; all cores if left out")
@@ -119,11 +123,16 @@ def _study(part: str, asked: argparse.Namespace) -> None:
         elif done % 20 == 0 or done == total:
             sys.stderr.write(f"{part}: {done} of {total}\n")
 
-    found = run(
-        jobs_of(part, asked.family, asked.seeds, asked.distance),
-        asked.out / f"{part}.jsonl", code=code, cores=asked.cores,
-        seconds=60.0 * asked.minutes, progress=progress,
-    )  # fmt: skip
+    jobs = jobs_of(part, asked.family, asked.seeds, asked.distance)
+    file = asked.out / f"{part}.jsonl"
+    names = {job.name for job in jobs}
+    for row in asked.row:
+        if row not in names:
+            raise RequestError("row", row, f"a row of {part}. {did_you_mean(row, tuple(names))}")
+    now = [job for job in jobs if not asked.row or job.name in asked.row]
+    run(now, file, code=code, cores=asked.cores, seconds=60.0 * asked.minutes, progress=progress)
+    known = {one["key"]: one for one in answers(file, code=code)}
+    found = [known[job.key] for job in jobs if job.key in known]
     sys.stderr.write("\n")
     wrong = [
         f"{one['name']}, seed {one['seed']}: {one['error']}" for one in found if "error" in one
