@@ -18,6 +18,11 @@ def rook() -> Robot:
     return lw.load(ROOT / "robots" / "rook")
 
 
+@pytest.fixture(scope="session")
+def wren() -> Robot:
+    return lw.load(ROOT / "robots" / "wren")
+
+
 @pytest.fixture(scope="session", params=WILD, ids=lambda path: path.stem)
 def wild(request) -> Robot:
     return lw.load(request.param)

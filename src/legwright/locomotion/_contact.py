@@ -40,6 +40,14 @@ SMOOTH = 0.7
 """Share of the newest force in the smoothed one."""
 DOUBT = 0.8
 """Share of rotor torque and friction by which the model may be wrong while a foot flies."""
+UNMOVED = 0.01
+"""Vertical speed of standing feet against where they were sent that says nothing [m/s]."""
+SLOWS = 6.0
+"""Time that is slowed at this rate jolts as much [1/s]."""
+HEED, FADES = 0.02, 0.06
+"""Time over which it is taken, and in which it is forgotten [s]."""
+STRETCHED = 0.05
+"""Least |det J| over its columns' lengths with which a leg's joints tell a force."""
 SLACK = 0.01
 """Smallest vertical lever that counts, m of foot per rad."""
 FORCE, ERROR = 0, 1
@@ -81,6 +89,11 @@ class Feeling(NamedTuple):
     """(L,): cumulative sum of the sequential test."""
     over: Floats
     """(L,): steps in a row above the threshold, where the force alone decides."""
+    rate: Floats
+    """(L,): vertical speed of each foot against where it was sent [m/s]."""
+    jolt: Floats
+    """(3,): the standing feet's, over `UNMOVED`; how much it counts; and the share of time that
+    passed in the last step."""
     limit: Floats
     """(3, L): score that is a touch in descent, and push that is one in flight, and at the
     flight's end, on the way down [N]."""
@@ -119,39 +132,93 @@ def feel(fixed, state, feeling, q, current, up, dt, touch):  # type: ignore[no-u
         own = feeling.gain[j] * current[j] - fixed.packed.rotor[j] * qdd[0, j] - torque[0, j]
         own -= feeling.friction[j] * min(max(qd[0, j] / 0.05, -1.0), 1.0)
         feeling.residual[j] = own
+    jolt = _jolt(fixed, state, feeling, q, jacobian[0], up, dt)
     for leg in range(L):
         touch[leg] = False
-        best, lever, gap = -1, 0.0, 0.0
+        best, lever = -1, 0.0
         for j in range(fixed.packed.column[leg], fixed.packed.column[leg + 1]):
             arm = up[0] * jacobian[0, 0, j] + up[1] * jacobian[0, 1, j] + up[2] * jacobian[0, 2, j]
-            gap += arm * (q[j] - feeling.asked[1, j])
             if abs(arm) > max(abs(lever), SLACK) and not np.isnan(feeling.residual[j]):
                 best, lever = j, arm
         if best < 0:
             continue
         feeling.raw[FORCE, leg] = -feeling.residual[best] / lever
-        feeling.raw[ERROR, leg] = gap
-        jerky = abs(fixed.packed.rotor[best] * qdd[0, best]) + feeling.friction[best]
-        slow = abs(qd[0, best]) / UNSURE
-        _judge(state, feeling, leg, DOUBT * jerky / abs(lever), slow, dt, touch)
+        force, doubt = lifting(fixed.packed, leg, jacobian[0], up, feeling, qdd[0])
+        if np.isnan(force):  # no leg of three joints, or stretched: the best lever alone
+            jerky = abs(fixed.packed.rotor[best] * qdd[0, best]) + feeling.friction[best]
+            force, doubt = feeling.raw[FORCE, leg], DOUBT * jerky / abs(lever)
+        if state.mode[leg] == at.FALL:
+            _judge(state, feeling, leg, force - doubt, abs(qd[0, best]) / UNSURE, jolt, dt, touch)
+        else:
+            _in_flight(state, feeling, leg, force - doubt, touch)
     feeling.asked[1] = feeling.asked[0]
     feeling.asked[0] = state.q
 
 
 @njit(cache=True)
-def _judge(state, feeling, leg, doubt, slow, dt, touch):  # type: ignore[no-untyped-def]
+def lifting(packed, leg, jacobian, up, feeling, qdd):  # type: ignore[no-untyped-def]
+    """Upward force on the foot that all three joints of a leg agree on, and its doubt [N].
+
+    A single lever hears a pull backward as one upward. With J the foot's Jacobian the ground's
+    force F balances the residual torques, Jᵀ F = -τ, so that up · F = -w · τ with J w = up.
+
+    Args:
+        packed: The robot.
+        leg: Which leg.
+        jacobian: (3, J) of the feet, body frame [m/rad].
+        up: (3,) direction against gravity, body frame.
+        feeling: Residual torques and friction.
+        qdd: (J,) joint accelerations asked for [rad/s²].
+
+    Returns:
+        Force and doubt; nan where the leg has not three joints, or is stretched.
+    """
+    c0 = packed.column[leg]
+    if packed.column[leg + 1] - c0 != 3:
+        return np.nan, 0.0
+    a0, a1, a2 = jacobian[0, c0], jacobian[1, c0], jacobian[2, c0]
+    b0, b1, b2 = jacobian[0, c0 + 1], jacobian[1, c0 + 1], jacobian[2, c0 + 1]
+    d0, d1, d2 = jacobian[0, c0 + 2], jacobian[1, c0 + 2], jacobian[2, c0 + 2]
+    n0, n1, n2 = b1 * d2 - b2 * d1, b2 * d0 - b0 * d2, b0 * d1 - b1 * d0
+    det = a0 * n0 + a1 * n1 + a2 * n2
+    sizes = (a0**2 + a1**2 + a2**2) * (b0**2 + b1**2 + b2**2) * (d0**2 + d1**2 + d2**2)
+    if det * det <= STRETCHED * STRETCHED * sizes:
+        return np.nan, 0.0
+    w = (
+        (up[0] * n0 + up[1] * n1 + up[2] * n2) / det,
+        (
+            up[0] * (d1 * a2 - d2 * a1) + up[1] * (d2 * a0 - d0 * a2) + up[2] * (d0 * a1 - d1 * a0)
+        ) / det,
+        (
+            up[0] * (a1 * b2 - a2 * b1) + up[1] * (a2 * b0 - a0 * b2) + up[2] * (a0 * b1 - a1 * b0)
+        ) / det,
+    )  # fmt: skip
+    force = doubt = 0.0
+    for k in range(3):
+        force -= w[k] * feeling.residual[c0 + k]
+        jerky = abs(packed.rotor[c0 + k] * qdd[c0 + k]) + feeling.friction[c0 + k]
+        doubt += (DOUBT * abs(w[k]) * jerky) ** 2
+    return force, math.sqrt(doubt)
+
+
+@njit(cache=True)
+def _in_flight(state, feeling, leg, sure, touch):  # type: ignore[no-untyped-def]
+    """A foot that is not in its descent: keep its force, and say if it surely meets something.
+
+    ``sure`` is the upward force of which the model's doubt is taken off [N].
+    """
+    push = feeling.raw[FORCE, leg] - feeling.zero[FORCE, leg]
+    feeling.push[leg] += SMOOTH * (push - feeling.push[leg])
+    feeling.score[leg] = feeling.seen[leg] = 0.0
+    down = state.rise[leg] <= 0.0 and state.foot_v[leg, 2] < 0.0
+    more = sure > feeling.limit[2 if down else 1, leg]
+    feeling.over[leg] = feeling.over[leg] + 1.0 if more else 0.0
+    touch[leg] = feeling.over[leg] >= 3.0
+
+
+@njit(cache=True)
+def _judge(state, feeling, leg, sure, slow, jolt, dt, touch):  # type: ignore[no-untyped-def]
     """Zero the readings in each descent, then compare them with what noise allows."""
-    if state.mode[leg] != at.FALL:
-        push = feeling.raw[FORCE, leg] - feeling.zero[FORCE, leg]
-        feeling.push[leg] += SMOOTH * (push - feeling.push[leg])
-        feeling.score[leg] = feeling.seen[leg] = 0.0
-        limit = feeling.limit[1, leg] + doubt
-        if state.rise[leg] <= 0.0 and state.foot_v[leg, 2] < 0.0:
-            limit = feeling.limit[2, leg] + doubt
-        more = feeling.push[leg] > limit
-        feeling.over[leg] = feeling.over[leg] + 1.0 if more else 0.0
-        touch[leg] = feeling.over[leg] >= 3.0
-        return
     known = not np.isnan(feeling.usual[FORCE, leg])
     if feeling.seen[leg] == 0.0 and known:
         feeling.zero[:, leg] = feeling.usual[:, leg]
@@ -163,18 +230,51 @@ def _judge(state, feeling, leg, doubt, slow, dt, touch):  # type: ignore[no-unty
     if count > blind and feeling.score[leg] <= feeling.limit[0, leg]:
         _listen(feeling, leg, count - blind, first - blind, dt)
     if count == first and _odd(feeling, leg):
-        touch[leg] = True  # it touched while the zero was taken
+        touch[leg] = True  # it touched while the zero was taken, or its friction is another now
+        state.bump[leg] = -1.0
+        feeling.usual[:, leg] = np.nan
         return
     push = feeling.raw[FORCE, leg] - feeling.zero[FORCE, leg]
     feeling.push[leg] += SMOOTH * (push - feeling.push[leg])
     wide = EARLY if count < first else 1.0
     if slow < 1.0:
         wide *= 1.0 + 2.0 * (1.0 - slow)
+    wide *= 1.0 + jolt
     sample = deviation(feeling, leg) / wide
     feeling.score[leg] = max(0.0, feeling.score[leg] + min(sample, MOST) - DRIFT)
     if np.isnan(feeling.score[leg]) or (count < first and not known):
         feeling.score[leg] = 0.0
-    touch[leg] = feeling.score[leg] > feeling.limit[0, leg]
+    more = sure > feeling.limit[2 if count < first else 1, leg]
+    feeling.over[leg] = feeling.over[leg] + 1.0 if more else 0.0
+    touch[leg] = feeling.score[leg] > feeling.limit[0, leg] or feeling.over[leg] >= 3.0
+    if count < first and touch[leg]:
+        state.bump[leg] = -1.0
+
+
+@njit(cache=True)
+def _jolt(fixed, state, feeling, q, jacobian, up, dt):  # type: ignore[no-untyped-def]
+    """Renew the feet's vertical following errors; how much less readings say while all is moved.
+
+    Standing feet that move against where they were sent tell of a body that tips, or of a foot
+    that struck the ground: no reading of a foot in the air is level then.
+    """
+    total, count = 0.0, 0
+    for leg in range(len(state.mode)):
+        gap = 0.0
+        for j in range(fixed.packed.column[leg], fixed.packed.column[leg + 1]):
+            arm = up[0] * jacobian[0, j] + up[1] * jacobian[1, j] + up[2] * jacobian[2, j]
+            gap += arm * (q[j] - feeling.asked[1, j])
+        speed = (gap - feeling.raw[ERROR, leg]) / dt
+        feeling.raw[ERROR, leg] = gap
+        feeling.rate[leg] += min(dt / HEED, 1.0) * (speed - feeling.rate[leg])
+        if state.mode[leg] == at.STAND:
+            total += feeling.rate[leg] ** 2
+            count += 1
+    size = math.sqrt(total / max(count, 1)) / UNMOVED
+    size += abs(state.clock[at.SIGMA] - feeling.jolt[2]) / (dt * SLOWS)
+    feeling.jolt[2] = state.clock[at.SIGMA]
+    feeling.jolt[0] = max(size, feeling.jolt[0] * math.exp(-dt / FADES))
+    return feeling.jolt[1] * max(feeling.jolt[0] - 1.0, 0.0)
 
 
 @njit(cache=True)

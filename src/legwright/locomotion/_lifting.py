@@ -11,7 +11,7 @@ from legwright.locomotion import _state as at
 from legwright.locomotion._bearing import PATIENCE, borne
 from legwright.locomotion._body import margin_of
 from legwright.locomotion._clock import standing_feet, wants_up
-from legwright.locomotion._swings import lift_off
+from legwright.locomotion._swings import lift_off, reserve
 from legwright.locomotion._terrain import ground_at
 
 AIM = 0.85
@@ -35,7 +35,7 @@ def take_aim(fixed, state, goal, leg, left):  # type: ignore[no-untyped-def]
         size, most = math.sqrt(ox * ox + oy * oy), AIM * fixed.room[leg]
         if size > most:
             ox, oy = ox * most / size, oy * most / size
-        t = left
+        t = left + reserve(state, goal) / goal.n[at.FALL_SPEED]  # it still feels its way down
     yaw = state.place[2] + t * state.twist[2]
     c, s = math.cos(yaw), math.sin(yaw)
     c0, s0 = math.cos(state.place[2]), math.sin(state.place[2])

@@ -17,9 +17,9 @@ from legwright.locomotion.probing import SPEED as PROBE_SPEED
 
 HALT = 0.08
 """Time in which a foot that touched comes to rest, back at the height where it was felt [s]."""
-ROUGH = 2.0
+ROUGH = 1.0
 """How much higher a foot goes over rough ground, in mean misses of the expected height."""
-WARY = 1.5
+WARY = 1.0
 """How much higher over rough ground it begins to feel, likewise."""
 RISING = 0.45
 """Share of the swing's time after which a foot is at its top."""
@@ -37,6 +37,18 @@ PROBE_GAIN = 50.0
 """How fast a probing foot slows down once it touches [1/s]."""
 SLOW = 0.25
 """Time slowed farther than this slows a foot that feels its way down too."""
+SELDOM, QUICKER = 1.2, 1.4
+"""Higher over the expected ground than this, in heights from which a descent begins, little is
+met: the foot goes down so much faster there."""
+HARD = 1.5
+"""A foot that meets the ground in its swing faster than a descent times this draws back."""
+DRAW_BACK, ONCE_MORE = 0.2, 1.0
+"""Time in which it does [s]; and height over that of a descent from which it comes again, for it
+went on while it was stopped."""
+QUIET = 0.1
+"""So long it goes down already before readings count: its gears have just turned back [s]."""
+SEEK = 0.6
+"""Time in which a foot that found nothing goes beside [s]."""
 FIRM = 0.15
 """Part of the swing before touch-down in which the aim stays as it is."""
 
@@ -83,6 +95,13 @@ def lift_off(fixed, state, goal, leg):  # type: ignore[no-untyped-def]
     state.pressed[leg] = 0.0
     state.since[leg] = state.tries[leg] = state.bump[leg] = 0.0
     state.done[leg] = 1.0
+
+
+@njit(cache=True)
+def reserve(state, goal):  # type: ignore[no-untyped-def]
+    """Height over the expected ground at which a foot begins to feel its way; 0 for others [m]."""
+    near = goal.n[at.APPROACH]
+    return near + min(WARY * state.relief[3], 2.5 * near)
 
 
 @njit(cache=True)
@@ -147,18 +166,15 @@ def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     hold = goal.n[at.OP] == at.OP_HOLD and leg == int(goal.n[at.STEP])
     if felt and not hold:
         sink = -goal.n[at.FALL_SPEED]
-        end += goal.n[at.APPROACH] + min(WARY * state.relief[3], 2.5 * goal.n[at.APPROACH])
+        end += reserve(state, goal)
     if rise > 0.0:
         _bring(state, leg, 2, state.top[leg], 0.0, rise, h)
         state.rise[leg] = max(rise - h, 0.0)
     else:
         _bring(state, leg, 2, end, sink, left, h)
     state.left[leg] = left - h
-    if touch and rise <= 0.0 and state.foot_v[leg, 2] < 0.0 and _probes(goal, leg):
-        state.mode[leg] = at.BACK  # higher than expected: up, and down again to take a zero
-        for k in range(3):
-            state.aim[leg, k] = state.foot[leg, k]
-        state.left[leg], state.since[leg] = 0.6, 1.0
+    if touch and rise <= 0.0 and _comes_again(state, goal, leg):
+        _draw_back(state, goal, leg)
     elif touch and rise <= 0.0 and state.foot_v[leg, 2] < 0.0:
         touch_down(state, leg)
     elif touch and state.since[leg] > 0.1:  # something is in the way: up and over it
@@ -180,6 +196,27 @@ def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
+def _comes_again(state, goal, leg):  # type: ignore[no-untyped-def]
+    """Whether a foot that meets the ground in its swing is to come down again, softly."""
+    v = state.foot_v[leg, 2]
+    hard = v < -HARD * goal.n[at.FALL_SPEED] and goal.n[at.SOFTLY] > 0.0
+    return v < 0.0 and (hard or _probes(goal, leg))
+
+
+@njit(cache=True)
+def _draw_back(state, goal, leg):  # type: ignore[no-untyped-def]
+    """The ground is higher than expected: up from it, and down again with a zero of its own."""
+    remember(state, leg, state.aim[leg, 2])
+    state.mode[leg] = at.BACK
+    for k in range(3):
+        state.aim[leg, k] = state.foot[leg, k]
+    state.left[leg], state.since[leg] = SEEK, 1.0
+    if not _probes(goal, leg):
+        state.aim[leg, 2] += ONCE_MORE * goal.n[at.APPROACH]
+        state.left[leg] = DRAW_BACK
+
+
+@njit(cache=True)
 def settle(state, leg):  # type: ignore[no-untyped-def]
     """The foot stands."""
     state.mode[leg] = at.STAND
@@ -197,6 +234,9 @@ def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
             state.mode[leg], state.since[leg] = at.PUSH, 0.0
             state.aim[leg, 2] = state.foot[leg, 2]
             state.flags[leg] |= at.TOUCHED
+        elif state.bump[leg] < 0.0 and goal.n[at.SOFTLY] > 0.0:
+            state.bump[leg] = 0.0
+            _draw_back(state, goal, leg)
         else:
             touch_down(state, leg)
         return
@@ -213,13 +253,15 @@ def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
             touch_down(state, leg)
             return
         state.mode[leg] = at.BACK
-        state.left[leg] = 0.6
+        state.left[leg] = SEEK
         state.since[leg] = 0.0
         return
     for k in range(2):
         state.foot_v[leg, k] = state.foot_a[leg, k] = 0.0
     pace = max(state.clock[at.SIGMA], SLOW)  # slowed time must not slow it: joints would stick
     sink = -goal.n[at.FALL_SPEED] / pace
+    if state.foot[leg, 2] > state.aim[leg, 2] + SELDOM * goal.n[at.APPROACH]:
+        sink *= QUICKER
     gain = min(12.0 * h / pace, 1.0)
     before = state.foot_v[leg, 2]
     state.foot_v[leg, 2] = before + gain * (sink - before)
@@ -238,12 +280,16 @@ def _back(fixed, state, goal, leg, h):  # type: ignore[no-untyped-def]
         dx, dy = nx - state.foot[leg, 0], ny - state.foot[leg, 1]
         state.aim[leg, 0] = state.foot[leg, 0] + 0.5 * dx + 0.02 * math.cos(turn)
         state.aim[leg, 1] = state.foot[leg, 1] + 0.5 * dy + 0.02 * math.sin(turn)
-    left = state.left[leg]
-    _bring(state, leg, 0, state.aim[leg, 0], 0.0, left, h)
-    _bring(state, leg, 1, state.aim[leg, 1], 0.0, left, h)
-    _bring(state, leg, 2, state.aim[leg, 2] + goal.n[at.APPROACH], 0.0, left, h)
+    left, sink = state.left[leg], goal.n[at.FALL_SPEED]
+    if left > 0.0:
+        _bring(state, leg, 0, state.aim[leg, 0], 0.0, left, h)
+        _bring(state, leg, 1, state.aim[leg, 1], 0.0, left, h)
+        high = state.aim[leg, 2] + goal.n[at.APPROACH] + QUIET * sink
+        _bring(state, leg, 2, high, -sink, left, h)
+    else:
+        state.foot[leg, 2] -= h * sink
     state.left[leg] = left - h
-    if state.left[leg] <= 1e-9:
+    if state.left[leg] <= -QUIET:
         state.mode[leg] = at.FALL
         state.since[leg] = 0.0
 

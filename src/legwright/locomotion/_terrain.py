@@ -22,6 +22,9 @@ STEEPEST = 0.5
 """Slope that is believed at most."""
 UPRIGHT_TIME = 0.3
 """Time constant with which the inertial sensor corrects the believed tilt [s]."""
+LEVEL_TIME = 5.0
+"""Time in which a believed slope fades where no inertial sensor confirms it [s]: that of two or
+three cycles, in which all feet find other ground."""
 ROUGH_MEMORY = 0.15
 """Weight of the newest touch-down in the roughness."""
 
@@ -38,12 +41,36 @@ def heed_gravity(state, up, dt):  # type: ignore[no-untyped-def]
         dt: Time since the last step [s].
     """
     share = min(dt / UPRIGHT_TIME, 1.0)
-    old, new, b = np.empty((3, 3)), np.empty((3, 3)), np.empty(3)
-    body_pose(state, old, b)
     pitch = -math.asin(min(max(up[0], -1.0), 1.0))
     roll = math.atan2(up[1], up[2])
-    state.posture[3] += share * (roll - state.posture[3])
-    state.posture[4] += share * (pitch - state.posture[4])
+    _tip(state, share * (roll - state.posture[3]), share * (pitch - state.posture[4]))
+
+
+@njit(cache=True)
+def trust_ground(state, dt):  # type: ignore[no-untyped-def]
+    """Without an inertial sensor: turn the ground frame so that the believed slope fades.
+
+    What feet sink in adds up to a slope that is none, and a body that kept level to it would
+    tip ever farther. So the ground is taken to be level in the long run: on a real slope the
+    body comes to lean with it.
+
+    Args:
+        state: Written.
+        dt: Time since the last step [s].
+    """
+    share = min(dt / LEVEL_TIME, 1.0)
+    _tip(state, -share * math.atan(state.relief[2]), share * math.atan(state.relief[1]))
+    state.relief[1] *= 1.0 - share
+    state.relief[2] *= 1.0 - share
+
+
+@njit(cache=True)
+def _tip(state, roll, pitch):  # type: ignore[no-untyped-def]
+    """Turn body and feet together about the body's origin by what the tilt was believed wrong."""
+    old, new, b = np.empty((3, 3)), np.empty((3, 3)), np.empty(3)
+    body_pose(state, old, b)
+    state.posture[3] += roll
+    state.posture[4] += pitch
     turning(state.posture[3], state.posture[4], state.place[2] + state.posture[5], new)
     turn = new @ old.T
     for leg in range(len(state.mode)):

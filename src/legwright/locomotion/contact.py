@@ -29,7 +29,7 @@ SCORE = 6.0
 """Cumulative sum at which a descending foot has touched."""
 IN_FLIGHT = 0.20
 """Share of body weight that a foot in its swing takes for an obstacle."""
-ON_THE_WAY_DOWN = 0.08
+ON_THE_WAY_DOWN = 0.12
 """The same in the last part of the swing, where ground is expected; on top of what the model may
 be wrong by."""
 UPRIGHT = np.array([0.0, 0.0, 1.0])
@@ -72,6 +72,8 @@ class Contact:
             push=np.zeros(legs),
             score=np.zeros(legs),
             over=np.zeros(legs),
+            rate=np.zeros(legs),
+            jolt=np.array([0.0, 0.5, 1.0]),
             limit=limits,
         )
         self._box, self._rest = boxed(self.feeling), able.fixed.rest
@@ -90,10 +92,11 @@ class Contact:
         feeling = self.feeling
         for values in (
             feeling.qd, feeling.residual, feeling.raw, feeling.zero, feeling.ring, feeling.spread,
-            feeling.seen, feeling.push, feeling.score, feeling.over,
+            feeling.seen, feeling.push, feeling.score, feeling.over, feeling.rate,
         ):  # fmt: skip
             values[:] = 0.0
         feeling.usual[:] = np.nan
+        feeling.jolt[0] = 0.0
         feeling.asked[:] = self._rest
         self.touch[:] = False
 

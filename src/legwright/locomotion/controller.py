@@ -17,7 +17,7 @@ from legwright.locomotion._bump import heed_bumps
 from legwright.locomotion._contact import feel
 from legwright.locomotion._heading import heed_spin, turn_rate
 from legwright.locomotion._state import Goal, blank
-from legwright.locomotion._terrain import heed_gravity
+from legwright.locomotion._terrain import heed_gravity, trust_ground
 from legwright.locomotion._tick import tick
 from legwright.locomotion.abilities import abilities
 from legwright.locomotion.command import SINGLE, Command, Kind
@@ -227,6 +227,8 @@ class Controller:
                 heed_gravity(state, sensed.up, dt)  # who holds still does not follow its noise
             if sensed.spin is not None:
                 heed_spin(state, sensed.spin, sensed.up, dt)
+        elif sensed.up is None and self.stage is Stage.UP and self._goal.n[at.WALKING] > 0.0:
+            trust_ground(state, dt)
         rate = turn_rate(self._state, sensed)
         for leg in self.slips.update(fixed, state, goal, bridged, rate, dt):
             name = self._names[leg]

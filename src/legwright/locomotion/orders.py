@@ -39,6 +39,8 @@ NOTICED = 0.05
 """Time from a contact until it is felt, usually [s]."""
 PRESS = 0.05
 """How far a standing foot is pressed down or eased at most to carry its share, in leg lengths."""
+DEEPEST = 0.40
+"""How far under the expected ground a foot feels its way, in leg lengths."""
 BACKWARD = 0.35
 """A twist this much backward against sideways runs the gait in reverse."""
 
@@ -150,6 +152,8 @@ class Orders:
             dt: Since the last call [s].
             events: What begins, ends or cannot be is added.
         """
+        walks = goal.n[at.WALKING] > 0.0
+        goal.n[at.SOFTLY] = float(walks and self.feel and not self.steps.lost)
         if self.steps.busy:
             self.steps.go_on(goal, state, push, dt, events)
         elif not self._stay and self.steps.shift.any() and _grounded(state):
@@ -173,7 +177,8 @@ class Orders:
         n = goal.n
         n[at.LIFT], n[at.MARGIN], n[at.FELT] = self.able.lift, self.margin, float(self.feel)
         n[at.FALL_SPEED], n[at.APPROACH] = self.fall_speed, self.approach if self.feel else 0.0
-        n[at.DEEPEST], n[at.CALM], n[at.RAISE] = 0.25 * self.able.leg_length, 0.05, self.able.lift
+        n[at.DEEPEST], n[at.CALM] = DEEPEST * self.able.leg_length, 0.05
+        n[at.RAISE] = self.able.lift
         n[at.PRESS] = PRESS * self.able.leg_length if self.feel else 0.0
         n[at.LOWEST], n[at.WEIGHT] = self.able.step_height, self.able.weight
         n[at.QUICK] = USED * self.fastest
