@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import json
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
 from rich.console import Console
 
 import legwright
-from legwright.cli.checking import bar, unwritable, write_text
+from legwright.cli.checking import bar
 from legwright.cli.exits import Exit
+from legwright.cli.results import leave_documents, leave_json
 from legwright.study.wiring import wiring_as_json, wiring_of
 from legwright.views.wiring_table import wiring_table
 
@@ -32,16 +33,12 @@ def run_wiring(path: Path, *, choosing: bool, out: Path | None, json_file: Path 
     with bar() as progress:
         wiring = wiring_of(robot, choosing=choosing, progress=progress)
     console.print(wiring_table(wiring))
-    if json_file is not None:
-        text = json.dumps(wiring_as_json(wiring), indent=1, ensure_ascii=False, allow_nan=False)
-        write_text(json_file, text)
-    if out is not None:
+    leave_json(json_file, lambda: wiring_as_json(wiring))
+
+    def documents(folder: Path) -> Sequence[Path]:
         from legwright.views.wiring_files import write_wiring
 
-        try:
-            files = write_wiring(wiring, out, issued=date.today())
-        except OSError as error:
-            raise unwritable(out, error) from None
-        names = ", ".join(file.name for file in files)
-        console.print(f"Written to {out}: {names}", soft_wrap=True)
+        return write_wiring(wiring, folder, issued=date.today())
+
+    leave_documents(console, out, documents)
     return int(Exit.FAIL if wiring.failed else Exit.PASS)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from legwright.errors import RequestError
 from legwright.fabrication.bracket import Bracket
+from legwright.fabrication.mesh import Indices, Mesh, volume_moments
 from legwright.fabrication.plate import Plate
 from legwright.fabrication.refold import refolded
 from legwright.robot.tree import Floats
@@ -20,18 +19,6 @@ STEP = np.radians(6.0)
 """One facet of a bend [rad]."""
 SAME = 1e-9
 """Points nearer than this are one [m]."""
-
-Indices = NDArray[np.int64]
-
-
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Mesh:
-    """A closed surface."""
-
-    points: Floats
-    """(V, 3) [m]"""
-    faces: Indices
-    """(F, 3), counter-clockwise seen from outside."""
 
 
 def plate_mesh(plate: Plate) -> Mesh:
@@ -66,12 +53,7 @@ def bracket_mesh(bracket: Bracket) -> Mesh:
         return refolded(bracket, points, thickness * (side + 1.0) / 2.0)
 
     mesh = _walled(flat, triangles, placed)
-    return mesh if _volume(mesh) > 0.0 else Mesh(points=mesh.points, faces=mesh.faces[:, ::-1])
-
-
-def _volume(mesh: Mesh) -> float:
-    a, b, c = (mesh.points[mesh.faces[:, k]] for k in range(3))
-    return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6.0)
+    return mesh if volume_moments(mesh).zeroth > 0.0 else mesh.turned_out()
 
 
 def _triangles(plate: Plate, cuts: tuple[float, ...]) -> tuple[Floats, Indices]:
@@ -118,19 +100,3 @@ def _walled(flat: Floats, triangles: Indices, placed: Callable[[Floats, float], 
     ]  # fmt: skip
     faces = np.concatenate([triangles, triangles[:, ::-1] + count, np.array(walls, dtype=np.int64)])
     return Mesh(points=points, faces=faces)
-
-
-def stl_bytes(mesh: Mesh) -> bytes:
-    """A binary STL file, millimetres.
-
-    Args:
-        mesh: The mesh.
-    """
-    corners = (mesh.points[mesh.faces] * 1e3).astype("<f4")
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    length = np.linalg.norm(normals, axis=1, keepdims=True)
-    normals = np.divide(normals, length, out=np.zeros_like(normals), where=length > 0)
-    rows = np.zeros(len(corners), dtype=[("n", "<f4", 3), ("v", "<f4", (3, 3)), ("a", "<u2")])
-    rows["n"], rows["v"] = normals, corners
-    head = b"legwright, millimetres".ljust(80, b" ")
-    return head + np.uint32(len(corners)).tobytes() + rows.tobytes()

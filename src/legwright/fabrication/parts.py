@@ -12,10 +12,11 @@ from legwright.fabrication.bracket import Bracket
 from legwright.fabrication.drilling import drilling_csv
 from legwright.fabrication.dxf import dxf_text
 from legwright.fabrication.hip_bracket import HipBracket, hip_bracket_of
-from legwright.fabrication.meshing import bracket_mesh, plate_mesh, stl_bytes
+from legwright.fabrication.meshing import bracket_mesh, plate_mesh
 from legwright.fabrication.plate import Plate
 from legwright.fabrication.plate_layout import Plates, plates_of
 from legwright.fabrication.step import bracket_step, kernel_installed, plate_step
+from legwright.fabrication.stl import stl_bytes
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Sequence
-from math import pi, sin
+from math import cos, pi, sin
 from pathlib import Path
 
 from legwright.errors import RequestError, RobotError
@@ -72,10 +72,42 @@ def new_sheet(name: str, *, legs: int = 6) -> str:
         gaits='["tripod", "ripple", "wave"]' if legs == 6 else '["wave"]',
         layout=_rows(legs // 2) if even else _ring(legs),
         coxa_travel=_coxa_travel(legs, even=even),
-        length=round(_plate_length(legs)) if even else round(1.7 * _ring_radius(legs)),
-        width=160 if even else round(1.7 * _ring_radius(legs)),
+        length=round(_plate_length(legs)) if even else round(1.9 * _ring_radius(legs)),
+        width=160 if even else round(1.9 * _ring_radius(legs)),
+        filled=f"{_filled(legs, even=even):.2f}",
         servo=LEG_SERVO,
+        outline="lugs" if even else "hull",
+        standoffs=_standoffs(legs, even=even),
+        windows=_windows(legs, even=even),
     )
+
+
+def _standoffs(legs: int, *, even: bool) -> str:
+    """Where spacers hold the plates apart: midway between hips, inside their servos [mm]."""
+    if even:
+        x, y = (0.0 if legs == 4 else 0.5 - 0.5 / (legs // 2 - 1)) * _plate_length(legs), 55.0
+        spots = [(x, y), (-x, y), (-x, -y), (x, -y)]
+        if legs == 4:
+            spots = [(0.0, y), (0.0, -y)]
+    else:
+        radius, step = 0.75 * _ring_radius(legs), 2.0 * pi / legs
+        turns = [(number + 0.5) * step for number in range(legs)]
+        spots = [(radius * cos(turn), radius * sin(turn)) for turn in turns]
+    return "[" + ", ".join(f'["{x:.0f} mm", "{y:.0f} mm"]' for x, y in spots) + "]"
+
+
+def _filled(legs: int, *, even: bool) -> float:
+    """Share of the plates' box that outline, cut-outs and windows leave; a test weighs them."""
+    if even:
+        return 0.78
+    return 1.0 if legs <= 9 else 0.92 - 0.008 * (legs - 11)
+
+
+def _windows(legs: int, *, even: bool) -> str:
+    """One window in the middle, clear of the servos [mm]."""
+    width = 60.0 if even else 1.1 * (_ring_radius(legs) - 46.0)
+    length = max(_plate_length(legs) - 60.0, 60.0) if even else width
+    return f'[["0 mm", "0 mm", "{length:.0f} mm", "{width:.0f} mm"]]'
 
 
 def _plate_length(legs: int) -> float:

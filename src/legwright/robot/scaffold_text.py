@@ -29,7 +29,7 @@ size = ["46 mm", "24 mm", "36 mm"]
 [servo.leg.mount]                               # from the horn's axis, along the body and across
 shaft = "11 mm"
 holes = [["-17 mm", "-8 mm"], ["-17 mm", "8 mm"], ["39 mm", "-8 mm"], ["39 mm", "8 mm"]]
-screw = "M2.5"
+screw = "M3"
 horn_circle = "16 mm"
 horn_screw = "M2"
 horn_bore = "8 mm"
@@ -94,7 +94,7 @@ width = "{width} mm"
 gap = "50 mm"
 thickness = "3 mm"
 density = "1850 kg/m^3"
-filled = 0.6                                    # what the cut-outs leave
+filled = {filled}                                  # what cut-outs leave; see making.plates
 cargo = "0.3 kg"                                # hub, computer, wiring, screws
 
 # A camera mast with pan and tilt; give its joints a servo under [fit].
@@ -137,11 +137,13 @@ general = "m"                                   # ISO 2768-1, medium
 foot_error = "5 mm"
 body_tilt = "1 deg"
 
-# Where spacers, cable passages and windows go, x and y and sizes: see robots/rook.
-# [making.plates]                               # length, width, gap, … are those of dimensions
-# standoffs = [["60 mm", "60 mm"], ["-60 mm", "60 mm"], ["-60 mm", "-60 mm"], ["60 mm", "-60 mm"]]
-# upper_windows = [["0 mm", "0 mm", "80 mm", "60 mm"]]
-# lower_windows = [["0 mm", "0 mm", "80 mm", "60 mm"]]
+[making.plates]                                 # length, width, gap, … are those of dimensions
+outline = "{outline}"
+standoffs = {standoffs}
+upper_windows = {windows}
+lower_windows = {windows}
+# Once they are drawn as you want them, `legwright parts` prints what the plates weigh, as lines
+# for [dimensions.plates]. Cable passages: see robots/rook.
 
 # Also known: [making.bracket], [protection], [hub], [harness], [load.NAME], [lights], [pad],
 # [bus], [sensors], [shell.NAME]; docs/sheet.md lists every key.
