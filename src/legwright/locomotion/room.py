@@ -82,7 +82,7 @@ class Cloud:
     """(N, 2): directions from the hip to them in the ground plane."""
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=4)
 def clouds_of(robot: Robot) -> tuple[Cloud, ...]:
     """Sampled poses of each leg of a robot."""
     return tuple(_cloud(leg) for leg in robot.legs.values())
@@ -174,7 +174,7 @@ def suggestions(
     return [entry[1:] for entry in found]
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=4)
 def _trees(robot: Robot) -> tuple[cKDTree, ...]:
     """Sampled foot points of each leg, for asking what is near."""
     from scipy.spatial import cKDTree  # slow to import, and not needed where a sheet says all

@@ -80,10 +80,18 @@ def footing(robot: Robot, *, height: float | None = None, distance: float | None
     stance = robot.sheet.stance
     height = stance.body_height if height is None else height
     distance = stance.foot_distance if distance is None else distance
-    return _footing(robot, height, distance)
+    known = _known(robot)
+    if (height, distance) not in known:
+        known[height, distance] = _footing(robot, height, distance)
+    return known[height, distance]
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=4)
+def _known(robot: Robot) -> dict[tuple[float | None, float | None], Footing]:
+    """The footings of a robot that were asked for: height, distance -> footing."""
+    return {}
+
+
 def _footing(robot: Robot, height: float | None, distance: float | None) -> Footing:
     clouds = clouds_of(robot)
     if height is not None and distance is not None:

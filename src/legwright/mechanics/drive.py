@@ -86,7 +86,7 @@ def drive_of(servo: Servo | None) -> Drive:
     return _built(row)
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=4)
 def drives_of(robot: Robot) -> Drive:
     """The constants of a robot's leg joints, (J,) each, columns as `Robot.joint_names`."""
     single = [drive_of(robot.servos.get(name)) for name in robot.joint_names]

@@ -97,7 +97,7 @@ def pack(trunk: Solid, chains: list[Chain], rotor: Floats) -> Packed:
     )
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=4)
 def packed(robot: Robot) -> Packed:
     """The robot as flat arrays; remembered, since robots are frozen."""
     rotor = np.array([reflected(robot.servos.get(name)) for name in robot.joint_names])

@@ -149,7 +149,7 @@ def segment_distance(offset: Floats, half_a: Floats, half_b: Floats) -> Floats:
     return np.asarray(np.sqrt(np.einsum("ni,ni->n", gap, gap)))
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)
 def gauge_of(robot: Robot) -> Gauge:
     """The gauge of a robot.
 

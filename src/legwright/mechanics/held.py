@@ -27,7 +27,7 @@ def held_torques(robot: Robot) -> Floats:
     return _held(robot).copy()
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=4)
 def _held(robot: Robot) -> Floats:
     tree = robot.tree
     poses = body_poses(tree, robot.body, robot.held)

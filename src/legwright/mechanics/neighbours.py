@@ -31,7 +31,7 @@ class Pairs:
     """Pairs of links left out though they are no neighbours, one sentence each."""
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)
 def pairs_of(robot: Robot) -> Pairs:
     """The pairs of shapes that are measured.
 

@@ -17,7 +17,7 @@ from legwright.robot.tree import Floats
 _NOWHERE = np.empty((0, 1, 3))
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=4)
 def _packed(robot: Robot) -> Floats | None:
     """Closed-form measures of all legs, (L, ...), or None where a leg has none."""
     packs = [

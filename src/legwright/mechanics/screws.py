@@ -35,7 +35,7 @@ class Screws(NamedTuple):
     """(3,): foot point, all joints at zero [m]."""
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=4)
 def leg_screws(robot: Robot) -> tuple[Screws, ...]:
     """The screws of a robot's legs, in order; remembered, since robots are frozen."""
     return tuple(screws_of(leg.chain) for leg in robot.legs.values())

@@ -67,9 +67,11 @@ CHECKS: tuple[tuple[tuple[str, ...], Check], ...] = (
 )
 """Areas that a check fills, and the check, in the order of the report."""
 
-LAST = frozenset({check_shells, check_feet, check_tolerance, check_plates})
-"""Asked last, for these take longest and whoever waits for parts of a study wants the others first;
-in the report they keep their places."""
+FIRST = frozenset({check_build, check_reach, check_balance, check_drives, check_supply})
+LAST = frozenset({check_clash, check_shells, check_feet, check_tolerance, check_plates})
+"""Asked first and last: whoever waits for parts of a study wants to know soon whether the robot
+stands, is strong enough and keeps its voltage, and these take longest. In the report they keep
+their places."""
 
 APART = ("envelope", "check_tolerance", "check_plates", "maps")
 """Stages for a second process, in the order in which they are worked out there: little less than
@@ -166,7 +168,7 @@ def _studied(
 ) -> Study:  # fmt: skip
     """The study of a bench, what can be taken over left out of ``work``."""
     answers: list[tuple[Finding, ...]] = [()] * len(CHECKS)
-    order = sorted(range(len(CHECKS)), key=lambda number: CHECKS[number][1] in LAST)
+    order = sorted(range(len(CHECKS)), key=_turn)
     for done, number in enumerate(order):
         areas, question = CHECKS[number]
         if wanted.isdisjoint(areas):
@@ -193,6 +195,12 @@ def _studied(
         supplies=bench.power.supplies,
         stages=keeper.stages,
     )
+
+
+def _turn(number: int) -> int:
+    """When a check is asked."""
+    question = CHECKS[number][1]
+    return 0 if question in FIRST else 2 if question in LAST else 1
 
 
 def _found(question: Check, bench: Bench) -> tuple[float | None, tuple[Finding, ...]]:

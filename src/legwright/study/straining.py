@@ -92,7 +92,7 @@ def scale_of(robot: Robot, asked: Asked, payload: PointMass | None) -> Scale | N
     return Scale(robot, limbs, with_payload(packed(robot), payload), drives, terms)
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=4)
 def _limbs(robot: Robot) -> Limbs | None:
     legs = list(robot.legs.values())
     ways = [leg.kinematics for leg in legs if isinstance(leg.kinematics, ClosedForm)]
@@ -107,7 +107,7 @@ def _limbs(robot: Robot) -> Limbs | None:
     )
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=4)
 def _drives(robot: Robot) -> Drives:
     all_of = drives_of(robot)
     return Drives(*(np.array(getattr(all_of, name)) for name in Drives._fields))

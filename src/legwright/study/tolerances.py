@@ -41,7 +41,7 @@ class ToleranceStudy:
         return max(self.feet, key=lambda name: self.feet[name].built, default="")
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)
 def tolerances_of(robot: Robot, footing: Footing) -> ToleranceStudy:
     """Stack up the tolerances of a robot at its stance.
 
