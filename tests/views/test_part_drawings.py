@@ -35,7 +35,7 @@ def made(name):
 def test_no_two_texts_collide_and_none_leaves_the_sheet(name):
     _, sheets = made(name)
     assert [sheet.name for sheet in sheets] == [
-        "upper-plate", "lower-plate", "hip-bracket", "tolerances",
+        "upper-plate", "lower-plate", "hip-bracket", "foot", "tolerances",
     ]  # fmt: skip
     for sheet in sheets:
         labels = [label for label in sheet.drawing.labels if label.text]

@@ -11,6 +11,7 @@ import numpy as np
 from legwright.fabrication.bracket import Bracket
 from legwright.fabrication.drilling import drilling_csv
 from legwright.fabrication.dxf import dxf_text
+from legwright.fabrication.foot_part import Foot, foot_of
 from legwright.fabrication.hip_bracket import HipBracket, hip_bracket_of
 from legwright.fabrication.meshing import bracket_mesh, plate_mesh
 from legwright.fabrication.plate import Plate
@@ -52,6 +53,7 @@ class Parts:
     robot: Robot
     plates: Plates
     hip: HipBracket
+    foot: Foot
 
     @property
     def flat(self) -> tuple[Plate, ...]:
@@ -80,7 +82,9 @@ def parts_of(robot: Robot) -> Parts:
     Args:
         robot: The robot.
     """
-    return Parts(robot=robot, plates=plates_of(robot), hip=hip_bracket_of(robot))
+    return Parts(
+        robot=robot, plates=plates_of(robot), hip=hip_bracket_of(robot), foot=foot_of(robot)
+    )
 
 
 def part_files(parts: Parts) -> Mapping[str, bytes]:
@@ -114,6 +118,8 @@ def part_files(parts: Parts) -> Mapping[str, bytes]:
         files[f"{bracket.name}.stl"] = stl_bytes(bracket_mesh(bracket))
         if kernel_installed():
             files[f"{bracket.name}.step"] = bracket_step(bracket)
+    if parts.foot.part is not None:
+        files |= {f"{name}.stl": stl_bytes(mesh) for name, mesh in parts.foot.part.meshes.items()}
     if parts.flat:
         files["drilling.csv"] = drilling_csv(parts.flat).encode("utf-8")
     return files

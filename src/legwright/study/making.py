@@ -10,6 +10,7 @@ from typing import Any
 from legwright.errors import RequestError
 from legwright.fabrication.drilling import drilling_table
 from legwright.fabrication.fits import Chosen, fits_of
+from legwright.fabrication.foot_part import FootPart
 from legwright.fabrication.parts import Parts, parts_of
 from legwright.fabrication.plate import Plate
 from legwright.locomotion.stance import Footing, footing
@@ -94,6 +95,22 @@ def _round(length: float) -> str:
     return f"{round(length * 1e3, 2) + 0.0:.2f}"
 
 
+def _foot_as_json(foot: FootPart | None) -> dict[str, Any] | None:
+    if foot is None:
+        return None
+    return {
+        "count": foot.count,
+        "material": foot.material,
+        "radius": foot.radius,
+        "height": foot.top + foot.radius,
+        "screw": foot.screw,
+        "hole": foot.hole,
+        "depth": foot.depth,
+        "pad_volume": foot.pad_volume,
+        "boss_volume": foot.boss_volume,
+    }
+
+
 def making_as_json(making: Making) -> dict[str, Any]:
     """Making as JSON-ready data, SI units; the shape is described in docs/json.md.
 
@@ -119,6 +136,7 @@ def making_as_json(making: Making) -> dict[str, Any]:
             }
             for part in making.parts.made
         ],
+        "foot": _foot_as_json(making.parts.foot.part),
         "drilling": {
             plate.name: [
                 {

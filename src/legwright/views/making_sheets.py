@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from legwright.study.making import Making
 from legwright.views.bracket_drawing import bracket_sheet
+from legwright.views.foot_drawing import foot_sheet
 from legwright.views.plate_drawing import plate_sheets
 from legwright.views.tolerance_drawing import tolerance_sheet
 from legwright.views.wide_sheet import WideSheet
 
 
 def making_sheets(making: Making) -> tuple[WideSheet, ...]:
-    """Plates, bracket, tolerances; those of which something is known.
+    """Plates, bracket, foot, tolerances; those of which something is known.
 
     Args:
         making: How the robot is made.
@@ -22,6 +23,8 @@ def making_sheets(making: Making) -> tuple[WideSheet, ...]:
     sheets = [*plate_sheets(making.parts.plates.plates, keys)]
     if making.parts.hip.bracket is not None:
         sheets.append(bracket_sheet(making.parts.hip.bracket, keys))
+    if making.parts.foot.part is not None:
+        sheets.append(foot_sheet(making.parts.foot.part, keys))
     if making.fits or (making.tolerances is not None and making.tolerances.feet):
         sheets.append(tolerance_sheet(making))
     return tuple(sheets)

@@ -38,6 +38,13 @@ def parts_table(making: Making) -> RenderableType:
             f"{part.thickness * 1e3:g}", blank, plain(part.cut_length * 1e3, 0),
             plain(part.mass * 1e3, 1),
         )  # fmt: skip
+    foot = making.parts.foot.part
+    if foot is not None:
+        size = plain(2e3 * foot.radius, 1)
+        table.add_row(
+            f"foot  {foot.material}".rstrip(), str(foot.count), "",
+            f"{size} × {size} × {plain(1e3 * (foot.top + foot.radius), 1)}", "", "",
+        )  # fmt: skip
     findings = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for name in ("", "requirement", "value", "limit"):
         findings.add_column(
@@ -51,7 +58,7 @@ def parts_table(making: Making) -> RenderableType:
         )  # fmt: skip
     lines = [Text(line) for line in _lines(making)]
     head = Text(f"{making.robot.name}: parts", style="bold")
-    tables = [table] if making.parts.made else []
+    tables = [table] if making.parts.made or foot is not None else []
     return Group(head, *tables, findings, *lines)
 
 
@@ -60,6 +67,10 @@ def _lines(making: Making) -> Iterator[str]:
         if finding.verdict in {Verdict.FAIL, Verdict.UNKNOWN}:
             yield f"{WORDS[finding.verdict]} {finding.name}: {finding.why} {finding.cure}".rstrip()
     yield from (f"Note: {note}" for note in making.parts.plates.notes)
+    if making.parts.foot.trouble:
+        yield f"No foot: {making.parts.foot.trouble}."
+    if making.parts.foot.missing:
+        yield f"No foot: fill in {', '.join(making.parts.foot.missing)}."
     if making.parts.plates.plates and making.robot.sheet.dimensions is not None:
         yield "To let the description use the plates as they are made, put into the sheet:"
         yield plate_keys(making.parts.plates.plates)
