@@ -34,7 +34,7 @@ def used(pids: list[int]) -> float:
     total = 0.0
     for pid in pids:
         fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
-        total += (int(fields[11]) + int(fields[12])) / tick
+        total += sum(map(int, fields[11:15])) / tick  # with that of processes that have ended
     return total
 
 

@@ -150,3 +150,13 @@ def test_a_glimpse_is_a_case_of_the_study(before):
     np.testing.assert_array_equal(case.loads.margin, there.loads.margin)
     sideways = Walk(gait("wave", legs=6), velocity=(0.0, 0.03), cycle=1.5)
     assert glimpse(robot, sideways, samples=32).motion.q.shape == (32, 18)
+
+
+def test_the_first_part_is_of_the_first_gait_and_final() -> None:
+    """What is told before the other gaits have walked stands in the whole study as well."""
+    parts = []
+    robot = edited(opened(ROBOTS / "wren"), {})
+    whole = study(robot, only=["build", "reach", "balance"], partly=parts.append)
+    early = parts[0].findings
+    assert {finding.area for finding in early} == {"build", "reach", "balance"}
+    assert [finding for finding in whole.findings if finding in early] == list(early)

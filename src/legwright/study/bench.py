@@ -61,8 +61,9 @@ class Bench:
 
 
 def lay_out(
-    robot: Robot, asked: Asked, footing: Footing, progress: Callable[[str, int, int], None]
-) -> Bench:
+    robot: Robot, asked: Asked, footing: Footing, progress: Callable[[str, int, int], None],
+    first: Callable[[Bench], None] | None = None,
+) -> Bench:  # fmt: skip
     """Walk every gait in every direction as asked, level and on the required slope.
 
     Args:
@@ -70,33 +71,39 @@ def lay_out(
         asked: What is asked.
         footing: Where it stands.
         progress: Told what is being done, how many are done, of how many.
+        first: Given a bench of the first gait alone as soon as there is one.
 
     Returns:
         The bench for the checks.
     """
-    slope = robot.sheet.requirements.slope
-    ways = [
-        (gait, direction, way)
-        for gait in asked.gaits
-        for direction, way in asked.directions(gait).items()
-    ]
+    total = sum(len(asked.directions(gait)) for gait in asked.gaits)
     cases: dict[str, Case] = {}
-    for gait, direction, (walked, twist) in ways:
-        progress("gaits", len(cases), len(ways))
-        walk = Walk(walked, velocity=twist[:2], turn=twist[2], footing=footing)
-        name = f"{gait.name} {direction}"
-        paced = pace(robot, asked, walk, payload=asked.payload)
-        cases[name] = trial(robot, asked, paced, payload=asked.payload, name=name)
     sloped: dict[str, Case] = {}
     for gait in asked.gaits:
-        if not slope:
-            continue
+        for direction, (walked, twist) in asked.directions(gait).items():
+            progress("gaits", len(cases), total)
+            walk = Walk(walked, velocity=twist[:2], turn=twist[2], footing=footing)
+            name = f"{gait.name} {direction}"
+            paced = pace(robot, asked, walk, payload=asked.payload)
+            cases[name] = trial(robot, asked, paced, payload=asked.payload, name=name)
         level = cases[f"{gait.name} forward"].walk
-        for heading, uphill in SLOPE_HEADINGS.items():
-            name = f"{gait.name} {heading}"
-            walk = replace(level, slope=slope, uphill=uphill)
-            sloped[name] = trial(robot, asked, walk, payload=asked.payload, name=name)
+        sloped |= _on_slope(robot, asked, level)
+        if first is not None and gait is asked.gaits[0]:
+            alone = replace(asked, gaits=(gait,))
+            first(Bench(robot=robot, asked=alone, footing=footing, cases=dict(cases),
+                        sloped=dict(sloped)))  # fmt: skip
     return Bench(robot=robot, asked=asked, footing=footing, cases=cases, sloped=sloped)
+
+
+def _on_slope(robot: Robot, asked: Asked, level: Walk) -> dict[str, Case]:
+    """A level walk in all directions of the required slope; empty where none is asked."""
+    slope = robot.sheet.requirements.slope
+    cases: dict[str, Case] = {}
+    for heading, uphill in SLOPE_HEADINGS.items() if slope else ():
+        name = f"{level.gait.name} {heading}"
+        walk = replace(level, slope=slope or 0.0, uphill=uphill)
+        cases[name] = trial(robot, asked, walk, payload=asked.payload, name=name)
+    return cases
 
 
 def feed(bench: Bench) -> Bench:

@@ -73,6 +73,9 @@ LAST = frozenset({check_clash, check_shells, check_feet, check_tolerance, check_
 stands, is strong enough and keeps its voltage, and these take longest. In the report they keep
 their places."""
 
+EARLY = {"build": check_build, "reach": check_reach, "balance": check_balance}
+"""Asked of the first gait before the others walk, where somebody waits for parts."""
+
 APART = ("envelope", "check_tolerance", "check_plates", "maps")
 """Stages for a second process, in the order in which they are worked out there: little less than
 half of the work that follows the walks."""
@@ -132,13 +135,42 @@ def study(
     tell = progress or (lambda what, done, total: None)
     keeper = Keeper(robot, before.stages if before is not None else {})
     stand = footing(robot)
-    walked = keeper.of("walks", lambda: lay_out(robot, asked_of(robot, stand), stand, tell))
+    partly = None if partly is None else _growing(partly)
+    early = None if partly is None else partial(_early, partly, wanted)
+    walked = keeper.of("walks", lambda: lay_out(robot, asked_of(robot, stand), stand, tell, early))
     tell("supply", 0, 1)
     bench = replace(keeper.of("fed", lambda: feed(replace(walked, robot=robot))), robot=robot)
     work = _work(keeper, bench, wanted, tell if cores < 2 else _silent)
     apart = {name: work[name] for name in APART if name in work and cores > 1}
     with forked(apart, waiting=lambda: tell("envelope", 0, 1)) as given:
         return _studied(keeper, bench, {**work, **given}, wanted, tell, partly)
+
+
+def _early(partly: Callable[[Study], None], wanted: frozenset[str], bench: Bench) -> None:
+    """What is final as soon as the first gait has walked, unfed."""
+    end = f", {bench.asked.gaits[0].name}"
+    found = [
+        finding
+        for area, question in EARLY.items()
+        if area in wanted
+        for finding in question(bench)
+        if finding.area == "build" or finding.name.endswith(end)
+    ]
+    if found:
+        partly(_so_far(bench, found))
+
+
+def _growing(partly: Callable[[Study], None]) -> Callable[[Study], None]:
+    """The same, what was told once told again until it is found anew."""
+    told: dict[tuple[str, str], Finding] = {}
+
+    def grown(part: Study) -> None:
+        new = {(finding.area, finding.name): finding for finding in part.findings}
+        left = tuple(finding for name, finding in told.items() if name not in new)
+        told.update(new)
+        partly(replace(part, findings=(*part.findings, *left)))
+
+    return grown
 
 
 def _silent(what: str, done: int, total: int) -> None:

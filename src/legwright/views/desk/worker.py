@@ -28,7 +28,8 @@ if TYPE_CHECKING:
     from legwright.study.evidence import Study
 
 PARTLY = 0.15
-"""Least processor time between two verdicts on the way to the whole one [s]."""
+"""Least processor time between two verdicts on the way to the whole one [s]; the first comes at
+once."""
 
 Tell = Callable[[str, int, int], None]
 
@@ -95,7 +96,7 @@ def _judged(job: Job, line: Connection) -> Verdict:
             raise NewerJobError
         line.send(Progress(id=job.id, area=area, done=done, of=of))
 
-    told = time.process_time()
+    told = -PARTLY
 
     def partly(found: Study) -> None:
         nonlocal told
