@@ -28,6 +28,7 @@ from legwright.locomotion.stance import footing
 from legwright.mechanics.clearance import clearance
 from legwright.mechanics.workspace import reach_reserve
 from legwright.robot.robot import Robot
+from legwright.robot.scaffold import new_robot
 from legwright.study.bench import Bench
 from legwright.study.envelope import _top_speed
 from legwright.study.rounding import Rounding, Wish, feet_of, rounding_of, written
@@ -257,3 +258,18 @@ def test_a_lame_leg_is_no_image(rook: Rounding) -> None:
         flip = places_of(changed, walks, rook.task.values, rook.task.counts).flip
         assert (flip[4] == 1.0).all()
         assert not (flip[3] == 1.0).all()
+
+
+@pytest.mark.parametrize("legs", [5, 7])
+def test_rings_with_a_leg_on_the_centre_line(tmp_path: Path, legs: int) -> None:
+    """Each dimension has a name of its own; the new robot stands where the layout says."""
+    robot = lw.load(new_robot(tmp_path / "finch", legs=legs))
+    found = rounding_of(robot, Wish(grid="10mm", spread=1, top=1))
+    keys = [each.key for each in found.free.dimensions]
+    assert len(set(keys)) == len(keys)
+    assert "hip_x.front" in keys and "hip_y.front" not in keys
+    best = found.shortlist[0]
+    again = written(found, best, tmp_path / "round")
+    stand = footing(again)
+    np.testing.assert_allclose(layout_of(again, stand.q).values, best.legs, rtol=0.0, atol=1e-9)
+    assert again.mass == pytest.approx(robot.mass, rel=1e-6)

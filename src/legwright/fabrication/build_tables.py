@@ -11,7 +11,7 @@ from legwright.fabrication.capsules import capsule_radii, femur_beams, trunk_box
 from legwright.fabrication.dimensions import Free
 from legwright.fabrication.layout import ANGLE, COXA, X, Y, near_turn
 from legwright.fabrication.layout_arrays import Build
-from legwright.fabrication.moving import rebuilt
+from legwright.fabrication.moving import paired, rebuilt
 from legwright.mechanics.drive import Drive, drives_of
 from legwright.mechanics.heat import REFERENCE
 from legwright.mechanics.kinematics import ClosedForm
@@ -156,7 +156,7 @@ def _feet(robot: Robot, feet: Floats, today: Floats) -> Floats:
 def _hip_masses(robot: Robot) -> Floats:
     """Mass that moves with each hip: the coxa servo of a generated trunk, else none, (L,) [kg]."""
     shape = robot.sheet.dimensions
-    if shape is None:
+    if shape is None or not paired(robot):
         return np.zeros(len(robot.legs))
     return np.array(
         [

@@ -209,7 +209,10 @@ def _row(layout: Layout, kind: int, orbit: Sequence[Follower]) -> str:
         return ""
     if kind == HEIGHT and len(orbit) == 1 and layout.mirror[lead] != lead:
         return "." + layout.legs[lead]
-    return "." + _plain(layout.legs[lead])
+    row = _plain(layout.legs[lead])
+    if row in layout.legs and layout.mirror[lead] != lead:
+        row = layout.legs[lead]  # a leg on the centre line bears the row's plain name
+    return "." + row
 
 
 def gridded(

@@ -45,10 +45,11 @@ def rebuilt(robot: Robot, legs: Floats, today: Floats) -> Robot:
         today: (L, 7) as it is.
 
     Returns:
-        A new robot. From [dimensions] it is generated anew; otherwise joints are moved, and
-        links are stretched along their segment with mass and inertia kept.
+        A new robot. From [dimensions] it is generated anew; otherwise, and where `paired` says
+        no, joints are moved, and links are stretched along their segment with mass and inertia
+        kept.
     """
-    if robot.sheet.dimensions is not None:
+    if paired(robot):
         shape = dimensions_with(robot, legs)
         sheet = robot.sheet.model_copy(update={"dimensions": shape})
         return assemble(
@@ -56,6 +57,15 @@ def rebuilt(robot: Robot, legs: Floats, today: Floats) -> Robot:
         )
     tree = moved_tree(robot, legs, today)
     return assemble(tree, robot.sheet, robot.source, robot.source, kinematics_of)
+
+
+def paired(robot: Robot) -> bool:
+    """Whether other hips can be stated in [dimensions]: there are such, and all are pairs.
+
+    A ring with an odd number of legs has one on the centre line, which no list of hips states.
+    """
+    shape = robot.sheet.dimensions
+    return shape is not None and (shape.ring is None or shape.legs % 2 == 0)
 
 
 def dimensions_with(robot: Robot, legs: Floats) -> Dimensions:
