@@ -5,19 +5,20 @@ from __future__ import annotations
 import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import threading
 import time
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
 from playwright.sync_api import Browser, Page
 
 ROOT = Path(__file__).parents[2]
-PATIENCE = 180.0
+PATIENCE = float(os.environ.get("LEGWRIGHT_PATIENCE", "180"))
 """Kernels may have to be compiled first [s]."""
 FLAGS = (
     "--disable-gpu",  # no machine of ours has one: software paints and composes
@@ -59,11 +60,13 @@ class ServedDesk:
             stderr=subprocess.STDOUT,
             text=True,
             env={**os.environ, "COLUMNS": "200"},
+            start_new_session=True,
         )
         self.told: list[str] = []
         self.address = ""
         self._ready = threading.Event()
-        threading.Thread(target=self._read, daemon=True).start()
+        self._reader = threading.Thread(target=self._read, daemon=True)
+        self._reader.start()
         if not self._ready.wait(PATIENCE) or not self.address:
             self.close()
             raise AssertionError("the desk did not start: " + "".join(self.told))
@@ -89,6 +92,9 @@ class ServedDesk:
         except subprocess.TimeoutExpired:
             self._process.kill()
             self._process.wait(10)
+        with suppress(ProcessLookupError):  # what it started holds its output open
+            os.killpg(self._process.pid, signal.SIGKILL)
+        self._reader.join(10)
         assert self._process.stdout is not None
         self._process.stdout.close()
 
@@ -127,8 +133,12 @@ class Sheet:
             if found:
                 return found
             time.sleep(0.03)
-        state = self.get("[legwright.store.link, legwright.store.rev, legwright.store.refused]")
-        raise AssertionError(f"never came true: {expression}; link, rev, refused: {state}")
+        state = self.get(
+            "(({link, rev, refused, shape, cycle, walk}) => ({link, rev, refused, walk, shape: "
+            "shape.now !== null, cycle: cycle.now !== null, shown: document.visibilityState}))"
+            "(legwright.store)"
+        )
+        raise AssertionError(f"never came true: {expression}; {state}")
 
     def checked(self) -> dict[str, Any]:
         """The whole verdict on what is shown now."""

@@ -37,7 +37,7 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture(scope="module")
 def robots(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder of its own: rook with one gait, on level ground; quick to judge."""
+    """A folder of its own: rook with one gait, level ground, quick to judge; and a variant."""
     folder = tmp_path_factory.mktemp("robots")
     shutil.copytree(ROOT / "robots" / "rook", folder / "rook")
     sheet = folder / "rook" / "robot.toml"
@@ -51,6 +51,9 @@ def robots(tmp_path_factory: pytest.TempPathFactory) -> Path:
         assert text.count(old) == 1
         text = text.replace(old, new)
     sheet.write_text(text, encoding="utf-8")
+    slim = shutil.copytree(folder / "rook", folder / "slim") / "robot.toml"
+    assert text.count('femur = "85 mm"') == 1
+    slim.write_text(text.replace('femur = "85 mm"', 'femur = "80 mm"'), encoding="utf-8")
     return folder
 
 

@@ -13,9 +13,12 @@ import pytest
 from browsing import ServedDesk, Sheet
 
 import legwright as lw
+from legwright.mechanics.clearance import clearance
 from legwright.mechanics.opening import edited
 from legwright.study.check import study
 from legwright.study.evidence import Study
+from legwright.views.desk.shown import shown_case
+from legwright.views.numbers import value_text
 
 
 @cache
@@ -172,3 +175,50 @@ def test_plus_and_minus_step_by_the_field_s_own_step(sheet: Sheet) -> None:
     sheet.until("legwright.store.fields.find(f => f.key === 'dimensions.femur').number === 86")
     row.get_by_role("button", name="femur less").click()
     sheet.until("legwright.store.fields.find(f => f.key === 'dimensions.femur').number === 85")
+
+
+def test_another_variant_lies_under_it_with_its_numbers(
+    sheet: Sheet, desk: ServedDesk, robots: Path
+) -> None:
+    """Referee: the other variant, walked and studied without the desk."""
+    slim = robots / "slim"
+    sheet.checked()
+    sheet.page.get_by_label("Lay another variant under it").select_option("slim")
+    sheet.until("legwright.store.edits.under === 'slim' && legwright.store.cycle.before !== null")
+    other = lw.load(slim)
+    np.testing.assert_allclose(
+        sheet.get("Array.from(legwright.store.cycle.before.arrays.q)"),
+        np.asarray(shown_case(other, "tripod forward").case.motion.q).ravel(),
+        atol=1e-5,
+    )
+    assert sheet.get("legwright.store.shape.before.mass") == pytest.approx(other.mass)
+    sheet.until("legwright.store.verdict.findings.some(f => f.was !== '')")
+    was = {each.name: each for each in study(other).findings}
+    button = sheet.page.locator(".differ")
+    button.click()
+    rows = sheet.page.locator(".differs tbody tr")
+    differing = [each for each in sheet.checked()["findings"] if each["was"] != ""]
+    assert rows.count() == len(differing) > 3
+    name = "peak torque, femur"
+    row = rows.filter(has_text=name)
+    assert row.locator("b").inner_text() == found(sheet.checked(), name)["shown"]
+    assert row.locator("s").inner_text() == value_text(was[name])
+    button.click()
+    sheet.page.get_by_label("Lay another variant under it").select_option("")
+    sheet.until("legwright.store.cycle.before === null")
+    assert rows.count() == 0
+
+
+def test_where_links_come_nearest_is_told(sheet: Sheet, desk: ServedDesk) -> None:
+    """Referee: the clearance of the same walk, measured without the desk."""
+    sheet.until("legwright.store.nearness?.header.case === 'tripod forward'")
+    robot = lw.load(desk.folder)
+    q = shown_case(robot, "tripod forward").case.motion.q
+    near = sheet.get("legwright.store.nearness.header.pairs[0]")
+    assert near["distance"] == pytest.approx(clearance(robot, q[::2]).distance, abs=1e-6)
+    gaps = sheet.page.get_by_role("button", name="gaps")
+    drawn = sheet.get("legwright.figure.drawn")
+    gaps.click()
+    sheet.until(f"legwright.figure.drawn > {drawn}")
+    assert gaps.get_attribute("aria-pressed") == "false"
+    gaps.click()

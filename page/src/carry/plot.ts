@@ -126,22 +126,31 @@ export class Plot {
       const clipped = this.clip(x, top, deep, values, edge === this.high);
       if (clipped !== "") hatch.push(clipped);
     }
-    return [svg("path", { class: "hatch", d: hatch.join("") }), svg("path", { class: "limit", d: this.path(this.within(values)) })];
+    const far = values.some((v) => v > this.high || v < this.low);
+    return [
+      svg("path", { class: "hatch", d: hatch.join("") }), svg("path", { class: "limit", d: this.path(this.within(values)) }),
+      ...(far ? this.told(nearest, edge === this.high, true) : []),
+    ];
   }
 
   /** A limit that lies off the plot: its line along the edge, an arrow that way, and where it begins. */
   private beyond(nearest: number, upper: boolean, varies: boolean): SVGElement[] {
+    const y = this.y(upper ? this.high : this.low), right = this.width - PAD.right;
+    return [svg("path", { class: "limit", d: `M${PAD.left} ${y}H${right}` }), ...this.told(nearest, upper, varies)];
+  }
+
+  private told(nearest: number, upper: boolean, varies: boolean): SVGElement[] {
     const y = this.y(upper ? this.high : this.low), right = this.width - PAD.right, sign = upper ? -1 : 1;
+    const words = `limit ${figures(nearest, 3)}${varies ? (upper ? " at least" : " at most") : ""}`;
     return [
-      svg("path", { class: "limit", d: `M${PAD.left} ${y}H${right}` }),
       svg("path", { class: "far", d: `M${right - 9} ${y}l3.5 ${6 * sign}l3.5 ${-6 * sign}z` }),
-      svg("text", { class: "tick", x: right - 13, y: upper ? y - 3 : y + 11, "text-anchor": "end" }, `limit ${figures(nearest, 3)}${varies ? (upper ? " at least" : " at most") : ""}`),
+      svg("text", { class: "tick", x: right - 13, y: upper ? y - 3 : y + 11, "text-anchor": "end" }, words),
     ];
   }
 
-  /** What lies inside the plot; the rest is left out. */
+  /** What lies off the plot runs along its edge. */
   private within(values: Float32Array): Float32Array {
-    return values.map((v) => (v > this.high || v < this.low ? NaN : v));
+    return values.map((v) => Math.min(this.high, Math.max(this.low, v)));
   }
 
   /** One stroke at 45° from the edge, as far as the limit. */
