@@ -135,6 +135,14 @@ def _plan(ink: Ink, robot: Robot, q: Floats, best: Candidate) -> None:
         own = paper.at(np.array([x, y, 0.0]))
         _cross(ink, own)
         _angle(ink, own, float(way))
+    for row in best.legs:
+        if abs(row[Y]) <= 1e-6 < abs(row[X]):  # on the centre line
+            hip = paper.at(np.array([row[X], 0.0, 0.0]))
+            at = right + 2.0 * STEP
+            ink.line(hip[0] + 2.5, hip[1], at + 1.0, hip[1], weight=tokens.FINE)
+            words = plain(1e3 * abs(float(row[X])), _places(1e3 * float(row[X])))
+            dimension(ink, (at, paper.y), (at, hip[1]), words)
+            _cross(ink, hip)
 
 
 def _rows(legs: Floats) -> list[int]:
