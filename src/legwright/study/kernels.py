@@ -71,6 +71,8 @@ HERE = (
     Kernel("mechanics._polygon", "stance_margins", "f3 f2 f2 b2", 3.4),
     Kernel("mechanics._knee", "reserve", "f1 f2 f2 f1", 0.8),
     Kernel("mechanics._knee", "inside", "f1 f2 b1", 0.3),
+    Kernel("locomotion._feet", "body_path", "f1 f1 f*3 f1 f2", 1.0),
+    Kernel("mechanics._zonotope", "merged", "f2 f f2", 1.3),
 )
 """What the process that asks compiles itself."""
 
@@ -78,11 +80,11 @@ BESIDE = (
     Kernel("locomotion._rates", "rates", "screws i i f2 f3 f3 f2 f2", 4.5),
     Kernel("mechanics._serial", "feet", "screws f2 f2", 1.3),
     Kernel("locomotion._feet", "cycle_path", "f2 f*3 f2 f*3 f2 f1 f3 f3 f3", 1.5),
-    Kernel("locomotion._feet", "body_path", "f1 f1 f*3 f1 f2", 1.0),
     Kernel("electrics._sweep", "solve_samples", "i1 f1 f1 f1 f1 f1 f2 f2 f2 f2 f2 b1", 2.2),
     Kernel("study._servo_use", "servo_use", "drives f1 f f1 f2 f2 f2 f3 f3 f1 f1", 2.1),
-    Kernel("mechanics._zonotope", "merged", "f2 f f2", 1.3),
     Kernel("mechanics._zonotope", "longest", "f2 f", 1.5),
+    Kernel("fabrication._way_kernel", "chained", "f3 f2 b1 b1 f2! f1! f2 f3 f3 f3", 2.0),
+    Kernel("fabrication._way_kernel", "swung", "f3 f3 f3 f2! b1 f2 f1 f f1 f2", 2.0),
     Kernel("fabrication._ray_kernel", "first_hits", "f2 f2 f3 i1 f2 f2 i1 i f1 i1", 2.8),
     Kernel(
         "fabrication._gap_kernel", "least_gaps", "f2 f2 f3 i f1! f f2! f2 f3 f i f1 i2", 8.3
