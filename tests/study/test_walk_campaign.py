@@ -164,6 +164,8 @@ def test_every_row_can_be_asked_for() -> None:
         for job in jobs_of(part, ROBOTS, 2, 3.0)
     ]
     assert len(set(keys)) == len(keys)
+    more = {job.key for job in jobs_of("grounds", ROBOTS, 3, 3.0)}
+    assert more >= {job.key for job in jobs_of("grounds", ROBOTS, 2, 3.0)}, "walked once for all"
     with pytest.raises(RequestError, match="grounds"):
         crossings("ground", 1)
 
