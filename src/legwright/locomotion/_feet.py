@@ -23,9 +23,9 @@ def travelled(angle, time):  # type: ignore[no-untyped-def]
 
     ``sin(x)/x`` and ``(1 - cos(x))/x`` times ``time``, without cancellation.
     """
-    if angle == 0.0:
-        return time, 0.0
     half = 0.5 * angle
+    if half == 0.0:  # also where it underflows
+        return time, 0.0
     return time * math.sin(angle) / angle, time * math.sin(half) * math.sin(half) / half
 
 
