@@ -201,6 +201,14 @@ def test_prices_are_those_of_one_dimension_alone(heron: Rounding) -> None:
     assert price.scores[REACH] == pytest.approx(slow[REACH], abs=1e-5)
 
 
+def test_a_shell_that_counts_is_counted_once(heron: Rounding) -> None:
+    assert any(shell.counted for shell in heron.robot.sheet.shell.values())
+    one = heron.shortlist[0]
+    built = rebuilt(heron.robot, one.legs, heron.free.layout.values)
+    assert built.mass == pytest.approx(heron.robot.mass, rel=1e-12)
+    assert built.sheet.shell == heron.robot.sheet.shell
+
+
 @pytest.mark.parametrize(
     ("wish", "said"),
     [

@@ -55,8 +55,11 @@ def rebuilt(robot: Robot, legs: Floats, today: Floats) -> Robot:
         return assemble(
             tree_of(sheet, robot.source), sheet, robot.source, robot.source, kinematics_of
         )
-    tree = moved_tree(robot, legs, today)
-    return assemble(tree, robot.sheet, robot.source, robot.source, kinematics_of)
+    tree = moved_tree(robot, legs, today)  # shells that count are part of its links already
+    shells = {k: one.model_copy(update={"counted": False}) for k, one in robot.sheet.shell.items()}
+    sheet = robot.sheet.model_copy(update={"shell": shells})
+    made = assemble(tree, sheet, robot.source, robot.source, kinematics_of)
+    return replace(made, sheet=robot.sheet)
 
 
 def paired(robot: Robot) -> bool:
