@@ -20,6 +20,8 @@ from legwright.robot.tree import Floats, read_only
 
 _DIRECTIONS = 400
 """Mixes of resistances for which the worst sample is remembered."""
+ROUNDING = 1e-9
+"""What a bound yields to the rounding of what it bounds."""
 
 
 class Search:
@@ -88,7 +90,7 @@ class Search:
     def least_drop(self, pick: Sequence[int]) -> float:
         """A drop that the true one surely reaches: with the currents of the thickest parts."""
         lost = self._rows @ np.append(self._scales(pick), 1.0)
-        return float(lost.max() / self.circuit.pack.cutoff)
+        return float(lost.max() / self.circuit.pack.cutoff) * (1.0 - ROUNDING)
 
     def _flow(self, pick: Sequence[int]) -> Flow:
         cutoff = self.circuit.pack.cutoff
