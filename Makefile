@@ -7,12 +7,12 @@ REPORT := report/rook
 
 SEEDS ?= 50
 
-.PHONY: demo test lint bench study long page page-tools clean
+.PHONY: demo test lint bench study long page page-tools kernels clean
 
 demo: .venv/installed  ## check robots/rook and write its report
 	$(BIN)/legwright check robots/rook --report $(REPORT)
 
-test: .venv/installed-dev page page-tools  ## the whole test suite
+test: .venv/installed-dev page page-tools kernels  ## the whole test suite
 	$(BIN)/python -m pytest -n 2 --ignore=tests/page
 	$(BIN)/python -m pytest tests/page  # the browser alone needs both cores
 
@@ -28,6 +28,10 @@ bench: .venv/installed-dev  ## speed: read the ratios, not the seconds
 
 study: .venv/installed  ## walk the campaign of docs/studies.md; goes on where it was stopped
 	$(BIN)/python -m legwright.study robots --seeds $(SEEDS)
+
+kernels: .venv/installed  # compiled once, not by every test that starts a process
+	$(BIN)/legwright check robots/rook > /dev/null
+	$(BIN)/legwright walk robots/rook --distance 0.05 --no-blind > /dev/null
 
 long: .venv/installed-dev  ## tests that take minutes
 	$(BIN)/python -m pytest -n 2 -m long -o addopts=""

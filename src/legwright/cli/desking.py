@@ -42,8 +42,10 @@ def run_desk(
         Exit code.
     """
     check_free(host, port)  # at once: what follows may take a minute
+    from legwright.cli.checking import bar
     from legwright.cli.driving import doors_of
     from legwright.locomotion.controller import compiled
+    from legwright.study.kernels import ready
     from legwright.views.desk.session import Session
 
     session = Session(path)
@@ -54,6 +56,8 @@ def run_desk(
         doors, tls = doors_of(keys or default_folder(), session.robot.name, local=is_loopback(host))
     check_exposure(host, locked=doors is not None and doors.locked, tls=tls)
     console = Console(highlight=False)
+    with bar() as progress:
+        ready(progress)
     if not compiled():
         console.print("Compiling kernels, once for this installation: about a minute.", style="dim")
     with contextlib.suppress(KeyboardInterrupt):
