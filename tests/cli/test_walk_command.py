@@ -59,8 +59,9 @@ def test_a_walk_leaves_everything_and_replay_tells_the_same(command, robots, tmp
     assert back["whole"] and back["lost_bytes"] == 0
     walked, replayed = told["trials"][0], back["trials"][0]
     assert list(walked) == list(replayed)
+    slack = max(1e-5, 2e-6 / walked["distance"])  # recorded to a micrometre, told over the way
     for key, value in walked.items():
-        wanted = pytest.approx(value, rel=1e-4, abs=1e-5) if isinstance(value, float) else value
+        wanted = pytest.approx(value, rel=1e-4, abs=slack) if isinstance(value, float) else value
         assert replayed[key] == wanted, key
 
 
@@ -182,7 +183,7 @@ def test_ctrl_c_leaves_a_readable_recording(robots, tmp_path):
              str(robots / "wren"), "--gait", "tripod", "--speed", "0.01", "--distance", "20",
              "--no-blind", "--record", str(file)]  # fmt: skip
     with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as job:
-        for _ in range(600):
+        for _ in range(1600):  # compiling comes first on a new machine
             time.sleep(0.25)
             if file.exists() and file.stat().st_size > 900_000:
                 break
@@ -202,7 +203,7 @@ def test_a_killed_walk_leaves_all_but_half_a_second(robots, tmp_path):
              str(robots / "wren"), "--gait", "tripod", "--speed", "0.01", "--distance", "20",
              "--no-blind", "--record", str(file)]  # fmt: skip
     with subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as job:
-        for _ in range(600):
+        for _ in range(1600):  # compiling comes first on a new machine
             time.sleep(0.25)
             if file.exists() and file.stat().st_size > 900_000:
                 break

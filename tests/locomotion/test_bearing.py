@@ -28,7 +28,7 @@ class Stance:
         self.fixed, self.boxed_state, self.boxed_goal = self.controller._boxes
         goal.n[[at.FELT, at.WALKING, at.WEIGHT]] = 1.0, 1.0, self.weight
         goal.n[[at.DUTY, at.CYCLE, at.SWING_TIME, at.MARGIN]] = 0.8, 2.0, 0.4, 0.01
-        goal.n[[at.LIFT, at.QUICK, at.PRESS]] = 0.03, 0.5, 0.008
+        goal.n[[at.LIFT, at.QUICK, at.PRESS, at.FALL_SPEED]] = 0.03, 0.5, 0.008, 0.04
         goal.n[at.STEP] = -1.0
         self.goal = goal
         self.over = np.array([*self.state.foot[:, :2].mean(axis=0), 0.1])

@@ -93,12 +93,12 @@ def test_it_can_all_be_done_with_keys(sheet: Sheet) -> None:
     before, rev = sheet.get(number), sheet.get("legwright.store.rev")
     keys.press("ArrowUp")
     sheet.until(f"legwright.store.rev > {rev}")
-    assert sheet.get(number) > before
+    sheet.until(f"{number} > {before}")  # fields follow the picture
     keys.press("Escape")
     sheet.get("document.activeElement.blur()")
     keys.press("Control+z")
     sheet.until("legwright.store.edits.list.length === 0")
-    assert sheet.get(number) == before
+    sheet.until(f"{number} === {before}")
     sheet.page.locator(".areas button").first.focus()
     first = sheet.get(f"{at}.dataset.id")
     keys.press("ArrowRight")

@@ -16,7 +16,7 @@ KEPT = 6
 
 def _alive() -> int:
     gc.collect()
-    return sum(isinstance(each, Robot) for each in gc.get_objects())
+    return sum(type(each) is Robot for each in gc.get_objects())
 
 
 def test_only_the_last_robots_are_remembered() -> None:
