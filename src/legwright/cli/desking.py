@@ -59,7 +59,7 @@ def run_desk(
     with bar() as progress:
         ready(progress)
     if not compiled():
-        console.print("Compiling kernels, once for this installation: about a minute.", style="dim")
+        console.print("Compiling kernels, once for this installation: 1 to 2 min.", style="dim")
     with contextlib.suppress(KeyboardInterrupt):
         asyncio.run(
             _serve(

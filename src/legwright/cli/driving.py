@@ -73,7 +73,7 @@ def run_drive(
     if not rig.startswith(("sim", "can:virtual", "replay")):
         console.print(CAUTION, style="dim")
     if not compiled():
-        console.print("Compiling kernels, once for this installation: about 40 s.", style="dim")
+        console.print("Compiling kernels, once for this installation: 1 to 2 min.", style="dim")
     if not console.is_terminal:
         return keeper.run()
     with line:

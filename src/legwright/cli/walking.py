@@ -199,7 +199,7 @@ def _say_compiling() -> None:
     from legwright.locomotion.controller import compiled
 
     if not compiled():
-        sys.stderr.write("Compiling kernels, once for this installation: about 40 s\n")
+        sys.stderr.write("Compiling kernels, once for this installation: 1 to 2 min\n")
 
 
 def _walk(robot: Robot, trip: Trip, request: Request, path: Path) -> list[Row]:

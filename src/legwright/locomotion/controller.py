@@ -346,7 +346,7 @@ class Controller:
 
 
 def compiled() -> bool:
-    """Whether the control kernels lie compiled on disk; else the first step takes about 40 s.
+    """Whether the control kernels lie compiled on disk; else the first step takes a minute or two.
 
     A cache older than its source counts as none.
     """
