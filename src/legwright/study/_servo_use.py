@@ -10,11 +10,9 @@ from numba import njit
 from numpy.typing import NDArray
 
 from legwright.kernel import within
+from legwright.mechanics.heat import COPPER_COEFFICIENT, REFERENCE
+from legwright.mechanics.servo_current import AT_REST
 from legwright.robot.tree import Floats
-
-REFERENCE = 293.15
-COPPER = 0.00393
-AT_REST = 0.001
 
 
 class Drives(NamedTuple):
@@ -39,7 +37,7 @@ class Drives(NamedTuple):
 @within
 def _copper(temperature):  # type: ignore[no-untyped-def]
     """See `heat.copper_factor`."""
-    return max(1.0 + COPPER * (temperature - REFERENCE), 0.0)
+    return max(1.0 + COPPER_COEFFICIENT * (temperature - REFERENCE), 0.0)
 
 
 @within
@@ -58,10 +56,10 @@ def winding(d, j, torque, speed):  # type: ignore[no-untyped-def]
 @within
 def settled(square, resistance, thermal, ambient):  # type: ignore[no-untyped-def]
     """Where a winding settles; see `heat.steady_temperature`."""
-    gain = COPPER * (square * resistance) * thermal
+    gain = COPPER_COEFFICIENT * (square * resistance) * thermal
     if gain >= 1.0:
         return math.inf
-    return ambient + gain / COPPER * _copper(ambient) / (1.0 - gain)
+    return ambient + gain / COPPER_COEFFICIENT * _copper(ambient) / (1.0 - gain)
 
 
 @within
