@@ -133,3 +133,44 @@ def test_a_bare_urdf_gets_what_can_be_known(tmp_path: Path) -> None:
     assert any("electrical" in note for note in pack.notes)
     write_pack(pack, tmp_path / "book")
     assert (tmp_path / "book" / "build-book.html").is_file()
+
+
+def test_the_printed_foot_is_in_the_lists(rook: Pack, book: Path) -> None:
+    """Referees: the pad's closed form, the machine's figures by hand, aluminium's density."""
+    part = rook.making.parts.foot.part
+    assert part is not None
+    job = next(job for job in rook.prints if job.name == "foot-pad")
+    process = rook.robot.sheet.process["resin"]
+    assert (job.count, job.process, job.fits) == (len(rook.robot.legs), "resin", True)
+    assert job.mass == pytest.approx(part.pad_volume * 1100.0, rel=2e-3)
+    assert job.support is not None and job.size is not None
+    laid = (job.mass + job.support) / process.density
+    layers = job.size[2] / process.layer
+    assert job.time == pytest.approx(laid / process.flow + layers * process.layer_time)
+    assert (book / job.file).is_file()
+    lines = {priced.line.part: priced.line for priced in rook.bill}
+    assert lines["foot-pad"].quantity == lines["foot-boss"].quantity == 6
+    assert lines["foot-pad"].mass == pytest.approx(6 * job.mass)
+    assert lines["foot-boss"].mass == pytest.approx(6 * part.boss_volume * 2700.0)
+    assert not any(priced.line.part == "foot" for priced in rook.bill)
+    rows = list(csv.DictReader((book / "prints.csv").read_text("utf-8").splitlines()))
+    assert [row["count"] for row in rows if row["part"] == "foot-pad"] == ["6"]
+
+
+def test_a_cast_foot_is_named_and_stays_one_line(tmp_path: Path) -> None:
+    """Without a process the pad is listed with what is missing, and the bill has the foot whole."""
+    pack = pack_of(lw.load(ROBOTS / "wren"))
+    job = next(job for job in pack.prints if job.name == "foot-pad")
+    assert job.mass is None and "foot.process" in job.missing
+    feet = [priced.line for priced in pack.bill if priced.line.part == "foot"]
+    assert [line.quantity for line in feet] == [6]
+    assert not any(priced.line.part.startswith("foot-") for priced in pack.bill)
+
+
+def test_a_process_that_is_not_described_is_named(tmp_path: Path) -> None:
+    """File, key, value, cure."""
+    (tmp_path / "robot.toml").write_text(
+        f'extends = "{(ROBOTS / "rook" / "robot.toml").as_posix()}"\n[foot]\nprocess = "resn"\n'
+    )
+    with pytest.raises(RobotError, match=r'foot\.process.*"resn".*\'resin\''):
+        lw.load(tmp_path)

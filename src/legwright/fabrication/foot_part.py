@@ -27,7 +27,8 @@ INSERT = 1.3
 """Hole for a threaded insert over the thread; makers differ: look at the insert's data sheet."""
 ARC = 48
 """Sides of the rounding."""
-METAL = frozenset({"aluminium", "steel"})
+METAL = {"aluminium": 2700.0, "steel": 7850.0}
+"""Density of a boss [kg/m³]; usual values of wrought alloys and of plain steel."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +56,8 @@ class FootPart:
     material: str
     split: bool
     """Whether the boss is a part of its own."""
+    boss_density: float | None
+    """[kg/m³]; None where it is one with the pad."""
     count: int
 
     @property
@@ -99,13 +102,23 @@ class FootPart:
         return pi * self.boss**2 * (self.top - self.floor) - self._bore if self.split else 0.0
 
     @property
+    def boss_mass(self) -> float:
+        """Of one boss; 0 where it is one with the pad [kg]."""
+        return self.boss_volume * (self.boss_density or 0.0)
+
+    @property
+    def pad_name(self) -> str:
+        """Name of what touches the ground."""
+        return "foot-pad" if self.split else "foot"
+
+    @property
     def _bore(self) -> float:
         return pi * (self.hole / 2.0) ** 2 * self.depth
 
     @property
     def meshes(self) -> dict[str, Mesh]:
         """Name -> closed surface."""
-        found = {"foot-pad" if self.split else "foot": revolved(self.pad_profile)}
+        found = {self.pad_name: revolved(self.pad_profile)}
         if self.split:
             found["foot-boss"] = revolved(self.boss_profile)
         return found
@@ -160,6 +173,7 @@ def foot_of(robot: Robot) -> Foot:
         engaged=engaged,
         material=stated.material,
         split=stated.screw_in in METAL,
+        boss_density=METAL.get(stated.screw_in),
         count=len(robot.legs),
     )
     return Foot(part=None, trouble=trouble) if (trouble := _trouble(part)) else Foot(part=part)

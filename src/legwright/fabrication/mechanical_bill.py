@@ -42,7 +42,7 @@ LISTED_ELSEWHERE = (Sort.SERVO, Sort.BATTERY, Sort.HUB, Sort.LOAD)
 
 
 def mechanical_bill(
-    pieces: Pieces, *, electrical: bool, made: Sequence[MadePart] = ()
+    pieces: Pieces, *, electrical: bool, made: Sequence[MadePart] = (), feet: bool = False
 ) -> tuple[Line, ...]:
     """Plates, cheeks, tubes, feet and the like, alike ones together.
 
@@ -51,6 +51,7 @@ def mechanical_bill(
         electrical: Whether there is an electrical bill, which holds servos, battery and boards.
         made: Plates and folded parts that were laid out; they stand for the plates and for what
             turns with the coxae.
+        feet: Whether the feet's parts are listed elsewhere.
 
     Returns:
         Lines.
@@ -60,6 +61,7 @@ def mechanical_bill(
         piece
         for piece in pieces.pieces
         if not (electrical and piece.sort in LISTED_ELSEWHERE)
+        and not (feet and piece.sort is Sort.FOOT)
         and not ("plate" in kinds and piece.sort is Sort.PLATE)
         and not ("folded" in kinds and piece.sort is Sort.CHEEK and "coxa" in piece.name)
     ]

@@ -22,7 +22,7 @@ def check_relations(sheet: Sheet, text: SheetText) -> None:
     Raises:
         RobotError: for the first fault.
     """
-    for faults in (_shape, _gaits, _fit, _servos, _battery, _dimensions, _hub, _harness, _bus):
+    for faults in RELATIONS:
         for key, problem, cure in faults(sheet):
             raise RobotError(text.file_of(key), key_name(key), problem, cure)
 
@@ -209,6 +209,21 @@ def _bus(sheet: Sheet) -> Iterator[Fault]:
         taken[node] = joint
 
 
+def _foot(sheet: Sheet) -> Iterator[Fault]:
+    name = sheet.foot.process
+    if name is not None and name not in sheet.process:
+        yield (
+            ("foot", "process"),
+            f'names the unknown process "{name}"',
+            _offer(name, sheet.process),
+        )
+
+
 def _offer(word: str, known: dict[str, object] | object) -> str:
     names = list(known) if isinstance(known, dict) else []
     return did_you_mean(word, names) if names else "None is described in the sheet."
+
+
+RELATIONS = (
+    _shape, _gaits, _fit, _servos, _battery, _dimensions, _hub, _harness, _bus, _foot,
+)  # fmt: skip

@@ -143,3 +143,5 @@ class Foot(Part):
     """Length of thread engaged [m]."""
     screw_in: Literal["", "plastic", "insert", "aluminium", "steel"] = ""
     """What the thread is cut in."""
+    process: str | None = None
+    """How the pad is made: a key of [process]; a cast pad when left out."""

@@ -20,7 +20,7 @@ from legwright.study.evidence import Study
 from legwright.study.export import finding_as_json
 from legwright.study.finding import Verdict
 from legwright.study.making import Making, making_of
-from legwright.study.printing import PrintJob, print_jobs, print_lines
+from legwright.study.printing import PrintJob, boss_lines, print_jobs, print_lines
 from legwright.study.shells import Shells, shells_of
 from legwright.study.wiring import Wiring, wiring_of
 
@@ -109,12 +109,14 @@ def pack_of(robot: Robot, *, progress: Progress | None = None) -> Pack:
         notes.append(f"No electrical lists: {error}")
     making = making_of(robot, found.footing)
     shells = shells_of(robot)
-    prints = print_jobs(robot.name, shells)
+    prints = print_jobs(making.parts, shells)
     made = making.parts.made
-    lines = [*mechanical_bill(pieces, electrical=wiring is not None, made=made)]
-    lines += print_lines(prints)
+    bosses, printed = boss_lines(making.parts), print_lines(prints)
+    feet = any(line.key.startswith("part.") for line in printed)
+    lines = [*mechanical_bill(pieces, electrical=wiring is not None, made=made, feet=feet)]
+    lines += [*bosses, *printed]
     notes += [f"No plates or brackets: {words}" for words in making.parts.missing]
-    notes += [f"shell {job.name}: {job.missing}" for job in prints if job.missing]
+    notes += [f"{job.name}: {job.missing}" for job in prints if job.missing]
     lines += _screws(fastenings)
     if wiring is not None:
         lines += [_electrical(row) for row in bill_of(wiring.circuit, robot)]

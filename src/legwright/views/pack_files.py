@@ -13,6 +13,7 @@ from legwright.errors import RobotError
 from legwright.fabrication.stl import stl_bytes
 from legwright.robot.whole_folder import write_whole
 from legwright.study.packing import Pack, pack_as_json
+from legwright.study.printing import PARTS, PRINTS
 from legwright.views.frame import TitleBlock
 from legwright.views.pack_sheets import pack_sheets
 from legwright.views.parts_files import write_parts
@@ -23,7 +24,6 @@ from legwright.views.wiring_files import wiring_sheets
 
 PAGE, SUMS, DATA = "build-book.html", "SHA256SUMS", "build-book.json"
 DRAWINGS, ELECTRICS, ROBOT, REPORT = "drawings", "electrics", "robot", "report"
-PARTS, PRINTS = "parts", "prints"
 CONTENTS = (
     (PAGE, "all sheets of this book in one page; prints on A4"),
     ("bom.csv", "bill of materials, with columns for prices"),
@@ -31,7 +31,7 @@ CONTENTS = (
     ("assembly.csv", "steps of the assembly"),
     ("prints.csv", "printed parts: material, time, how they lie"),
     (f"{DRAWINGS}/", "every sheet as SVG"),
-    (f"{PARTS}/", "plates and brackets: DXF, STL, drilling tables"),
+    (f"{PARTS}/", "plates, brackets, feet: DXF, STL, drilling tables"),
     (f"{PRINTS}/", "generated shells as STL"),
     (f"{ELECTRICS}/", "wire, cut, pin and part lists, test sequence"),
     (f"{REPORT}/", "the verdict with its evidence"),
@@ -88,9 +88,9 @@ def _write(
             file.parent.mkdir(parents=True, exist_ok=True)
             file.write_bytes(text.encode("utf-8"))
             written.append(file)
-        if pack.making.parts.made:
+        if _has_parts(pack):
             written += write_parts(pack.making, folder / PARTS, issued=issued)
-        written += _shells(pack, folder / PRINTS)
+        written += _shells(pack, folder)
         written.append(write_report(pack.study, folder / REPORT, issued=issued))
         copies, _ = write_whole(pack.robot, folder / ROBOT)
         written += copies
@@ -110,11 +110,11 @@ def _write(
 def _shells(pack: Pack, folder: Path) -> list[Path]:
     """Generated shells as STL; those that the robot brings are in its folder."""
     written = []
-    files = {job.name: job.file for job in pack.prints if job.file}
+    files = {job.key: job.file for job in pack.prints if job.file}
     for one in pack.shells.studied:
-        if one.shell.name in files:
-            folder.mkdir(parents=True, exist_ok=True)
-            file = folder / files[one.shell.name]
+        if f"shell.{one.shell.name}" in files:
+            file = folder / files[f"shell.{one.shell.name}"]
+            file.parent.mkdir(parents=True, exist_ok=True)
             file.write_bytes(stl_bytes(one.shell.mesh))
             written.append(file)
     return written
@@ -125,13 +125,17 @@ def _absent(pack: Pack) -> set[str]:
     absent = set()
     if pack.wiring is None:
         absent.add(f"{ELECTRICS}/")
-    if not pack.making.parts.made:
+    if not _has_parts(pack):
         absent.add(f"{PARTS}/")
-    if not any(job.file for job in pack.prints):
+    if not any(job.file.startswith(f"{PRINTS}/") for job in pack.prints):
         absent.add(f"{PRINTS}/")
     if not pack.prints:
         absent.add("prints.csv")
     return absent
+
+
+def _has_parts(pack: Pack) -> bool:
+    return bool(pack.making.parts.made) or pack.making.parts.foot.part is not None
 
 
 def _check_ours(folder: Path) -> None:
@@ -202,12 +206,12 @@ def _lists(pack: Pack) -> dict[str, str]:
 def _prints(pack: Pack) -> str:
     return csv_text(
         (
-            "part", "file", "process", "material", "mass_g", "support_g", "time_h", "width_mm",
-            "depth_mm", "height_mm", "fits", "pieces", "note",
+            "part", "count", "file", "process", "material", "mass_g", "support_g", "time_h",
+            "width_mm", "depth_mm", "height_mm", "fits", "pieces", "note",
         ),
         [
             (
-                job.name, job.file, job.process, job.material,
+                job.name, job.count, job.file, job.process, job.material,
                 None if job.mass is None else 1e3 * job.mass,
                 None if job.support is None else 1e3 * job.support,
                 None if job.time is None else job.time / 3600.0,

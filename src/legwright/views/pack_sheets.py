@@ -178,21 +178,22 @@ def _prints(pack: Pack) -> Table:
         fits = {None: "not known", True: "fits", False: f"in {job.pieces} pieces"}[job.fits]
         rows.append(
             (
-                job.name, ", ".join(word for word in (job.material, job.process) if word),
-                "" if job.mass is None else plain(1e3 * job.mass, 0),
-                "" if job.support is None else plain(1e3 * job.support, 0),
+                job.name, str(job.count),
+                ", ".join(word for word in (job.material, job.process) if word),
+                "" if job.mass is None else plain(1e3 * job.mass, 1),
+                "" if job.support is None else plain(1e3 * job.support, 1),
                 "" if job.time is None else plain(job.time / 3600.0, 1), size, fits,
                 job.missing or job.file,
             )
         )  # fmt: skip
-    names = (("part", 34.0), ("of", 46.0), ("g", 14.0), ("supports, g", 20.0), ("h", 12.0),
-             ("lies, mm", 40.0), ("printer", 24.0), ("file", 70.0))  # fmt: skip
+    names = (("part", 30.0), ("pcs", 10.0), ("of", 60.0), ("g", 14.0), ("supports, g", 20.0),
+             ("h", 12.0), ("lies, mm", 32.0), ("printer", 22.0), ("file", 60.0))  # fmt: skip
     return Table(
         name="prints",
         heading="Printed parts",
-        more="masses and times are estimates from the process in the sheet",
+        more="masses and times of one, estimates from the process in the sheet",
         columns=tuple(
-            Column(name=n, width=w, right=n in {"g", "supports, g", "h"}) for n, w in names
+            Column(name=n, width=w, right=n in {"pcs", "g", "supports, g", "h"}) for n, w in names
         ),
         rows=tuple(rows),
     )

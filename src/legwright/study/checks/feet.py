@@ -13,14 +13,18 @@ from legwright.fabrication.foot import (
     patch,
     wear_distance,
 )
+from legwright.fabrication.parts import parts_of
 from legwright.fabrication.screws import THREADS
 from legwright.robot.sheet import Foot
 from legwright.study.bench import Bench
 from legwright.study.cures import at_least
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.judge import judge
+from legwright.study.printing import foot_study
 
 AREA = "foot"
+MASS_SHARE = 2.0
+"""Difference of mass that changes no verdict elsewhere, in % of the robot's; common practice."""
 STUMBLE = 3.0
 """Sideways force of a stumble over the largest grip while walking; our own choice."""
 YIELD = 640e6
@@ -37,6 +41,7 @@ def check_feet(bench: Bench) -> Iterator[Finding]:
     yield _patch(foot, radius, load, worst)
     yield _wear(bench, foot, radius)
     yield from _screw(foot, radius, load)
+    yield from _mass(bench, foot)
 
 
 def _radius(bench: Bench) -> float | None:
@@ -173,4 +178,29 @@ def _screw(foot: Foot, radius: float | None, load: float) -> Iterator[Finding]:
         why=f"A stumble of {side:.0f} N, {STUMBLE:g} times the grip, at two radii from the thread.",
         source="bending of the stress area; yield of class 8.8, ISO 898-1",
         cure="Take the next larger thread or a shorter foot.",
+    )
+
+
+def _mass(bench: Bench, foot: Foot) -> Iterator[Finding]:
+    """What the printed foot weighs against what the description takes it to weigh."""
+    parts = parts_of(bench.robot)
+    part, printed = parts.foot.part, foot_study(parts)
+    if part is None or printed is None or printed.mass is None:
+        return
+    made = printed.mass.material + part.boss_mass
+    stated = None if foot.mass is None else abs(made - foot.mass) * part.count
+    boss = f" and {part.boss_mass * 1e3:.1f} g of boss" if part.split else ""
+    yield judge(
+        AREA,
+        "foot mass against the description",
+        None if stated is None else 100.0 * stated / bench.robot.mass,
+        MASS_SHARE,
+        "% of the robot",
+        sense=Sense.AT_MOST,
+        near=0.0,
+        why=f"{printed.mass.material * 1e3:.1f} g of pad{boss} as made, screw left out"
+        + (f"; foot.mass says {foot.mass * 1e3:.1f} g." if foot.mass is not None else "."),
+        source="foot.mass, foot.process; volume × density",
+        cure=f'State foot.mass = "{made * 1e3:.1f} g" and the screw\'s.',
+        missing=f'State foot.mass, like "{made * 1e3:.1f} g" and the screw\'s.',
     )
