@@ -62,6 +62,8 @@ export class Store {
   link: LinkState = "opening";
   welcome: Welcome | null = null;
   fields: SheetField[] = [];
+  /** Revision of the robot whose fields they are. */
+  fieldsRev = 0;
   edits: Edits | null = null;
   readonly shape: Pair<Shape> = { now: null, before: null };
   readonly cycle: Pair<Kept<Cycle>> = { now: null, before: null };
@@ -125,6 +127,7 @@ export class Store {
         return this.tell("edits");
       case "fields":
         this.fields = message.list;
+        this.fieldsRev = message.rev;
         return this.tell("fields");
       case "shape":
         this.shape[message.who] = message;

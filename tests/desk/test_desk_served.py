@@ -235,5 +235,15 @@ def test_a_variant_is_laid_under_and_kept_edits_become_one(tmp_path: Path) -> No
             assert "robin" in (await page.text("welcome"))["variants"]
             robin = lw.load(tmp_path / "robots" / "robin")
             assert robin.sheet.dimensions.tibia == pytest.approx(0.135)
+            # what others do to the folders is seen too; what lies under the robot stays listed
+            await page.say("compare", variant="heron")
+            await page.text("welcome", lambda told: told["compared"] == "heron")
+            shutil.move(tmp_path / "robots" / "heron", tmp_path / "robots" / "egret")
+            there = {"egret", "heron", "robin", "rook-can", "wren"}
+            await page.text("welcome", lambda told: set(told["variants"]) == there)
+            shutil.rmtree(tmp_path / "robots" / "wren")
+            await page.say("compare", variant="")
+            there -= {"heron", "wren"}
+            await page.text("welcome", lambda told: set(told["variants"]) == there)
 
     asyncio.run(scene())

@@ -72,6 +72,10 @@ class ServedDesk:
             raise AssertionError("the desk did not start: " + "".join(self.told))
 
     @property
+    def pid(self) -> int:
+        return self._process.pid
+
+    @property
     def port(self) -> int:
         return int(self.address.rsplit(":", 1)[1].strip("/"))
 

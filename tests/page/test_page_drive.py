@@ -71,7 +71,9 @@ def test_the_controller_walks_it_and_stop_stops_it(desk: ServedDesk, browser: Br
         sheet.page.add_init_script(PAD)
         sheet.open(DRIVE)
         assert sheet.page.locator(".stop").count() == 0  # no stop where there is no robot
+        assert not sheet.get("legwright.driver.watching")  # and no hand is looked at
         connected(sheet)
+        assert sheet.get("legwright.driver.watching")
         power = sheet.page.get_by_role("button", name="Power on")
         assert power.is_disabled()
         sheet.page.get_by_role("button", name="Take it", exact=True).click()
@@ -216,4 +218,5 @@ def test_one_leg_is_lifted_by_hand_and_the_run_recorded(
         sheet.page.get_by_role("button", name="End it", exact=True).click()
         sheet.until("legwright.store.robot.state === 'none'")
         sheet.until("document.querySelector('.stop') === null")
+        sheet.until("!legwright.driver.watching")
     assert list(recordings.glob("*.mcap"))

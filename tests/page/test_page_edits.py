@@ -141,6 +141,33 @@ def test_what_cannot_be_is_said_in_words_and_kept(sheet: Sheet, text: str, part:
     assert sheet.field("dimensions.femur").input_value() == "85 mm"
 
 
+LATE = """(() => {
+  const {store} = legwright, input = document.querySelector('[data-key="dimensions.femur"]');
+  input.value = '97 mm';
+  input.dispatchEvent(new Event('input'));
+  input.dispatchEvent(new Event('change'));
+  store.take({type: 'fields', rev: store.rev, list: store.fields});
+  return [input.value, input.dataset.typed ?? ''];
+})()"""
+"""Typed, sent, and in the same breath what the desk said before it heard of it."""
+
+
+def test_what_was_said_before_an_edit_was_heard_does_not_undo_it_on_the_page(
+    sheet: Sheet,
+) -> None:
+    rev = sheet.get("legwright.store.rev")
+    assert sheet.get(LATE) == ["97 mm", ""]
+    sheet.until(f"legwright.store.fieldsRev > {rev}")
+    assert sheet.field("dimensions.femur").input_value() == "97 mm"
+    # taken back before its fields came: what is so now is shown all the same
+    rev = sheet.get("legwright.store.rev")
+    sheet.field("dimensions.femur").fill("99 mm")
+    sheet.field("dimensions.femur").press("Enter")
+    sheet.get("legwright.link.send({type: 'put_back'})")
+    sheet.until(f"legwright.store.fieldsRev > {rev} && legwright.store.edits.list.length === 0")
+    sheet.until("document.querySelector('[data-key=\"dimensions.femur\"]').value === '85 mm'", 5)
+
+
 def test_nothing_on_disk_changes_until_a_variant_is_kept(
     sheet: Sheet, desk: ServedDesk, robots: Path
 ) -> None:
@@ -166,7 +193,12 @@ def test_nothing_on_disk_changes_until_a_variant_is_kept(
     )
     assert kept.mass == pytest.approx(wanted.mass)
     assert kept.sheet.requirements == wanted.sheet.requirements
-    shutil.rmtree(robots / "siskin")
+    offered = sheet.page.get_by_label("Lay another variant under it").locator("option")
+    sheet.until("legwright.store.welcome.variants.includes('siskin')")
+    assert "beside siskin" in offered.all_inner_texts()
+    shutil.rmtree(robots / "siskin")  # what goes by other hands is offered no more
+    sheet.until("!legwright.store.welcome.variants.includes('siskin')")
+    assert "beside siskin" not in offered.all_inner_texts()
 
 
 def test_plus_and_minus_step_by_the_field_s_own_step(sheet: Sheet) -> None:

@@ -213,6 +213,9 @@ def test_a_reload_and_a_desk_that_goes_and_comes_back(
     sheet.type("dimensions.femur", "92 mm")
     sheet.page.reload()
     sheet.until("window.legwright && legwright.figure.drawn > 0")
+    sheet.until(
+        "legwright.store.fields.length > 0 && legwright.store.fieldsRev === legwright.store.rev"
+    )
     assert sheet.field("dimensions.femur").input_value() == "92 mm"
     assert sheet.get("legwright.store.edits.list.length") == 1
     sheet.losing = True

@@ -42,6 +42,7 @@ export class Driver {
   private readonly corner: StopCorner;
   private readonly listeners = new Set<(what: "state" | "all") => void>();
   private polled = 0;
+  private looking = 0;
   private walking = false;
   private spoke = 0;
   private ordered = 0;
@@ -67,11 +68,6 @@ export class Driver {
       if (document.hidden) this.release();
     });
     addEventListener("pagehide", () => this.release());
-    const look = (): void => {
-      requestAnimationFrame(look); // stops in hidden tabs, and with it all that is wished
-      if (this.robot.link === "open") this.poll();
-    };
-    requestAnimationFrame(look);
   }
 
   /** Call back with every state, or when anything else changed. */
@@ -135,6 +131,20 @@ export class Driver {
   }
 
   // Hands ---------------------------------------------------------------------------------
+
+  /** Whether hands are looked at with every picture: only while a robot is heard. */
+  get watching(): boolean {
+    return this.looking !== 0;
+  }
+
+  private watch(): void {
+    if (this.robot.link !== "open" || this.looking !== 0) return;
+    const look = (): void => {
+      this.looking = this.robot.link === "open" ? requestAnimationFrame(look) : 0; // stops in hidden tabs, and with it all that is wished
+      if (this.looking !== 0) this.poll();
+    };
+    this.looking = requestAnimationFrame(look);
+  }
 
   private poll(): void {
     if (document.hidden) return;
@@ -259,6 +269,7 @@ export class Driver {
   }
 
   private changed(): void {
+    this.watch();
     this.corner.tell();
     for (const each of [...this.listeners]) each("all");
   }

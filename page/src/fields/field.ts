@@ -5,6 +5,9 @@ import { button, html } from "../svg";
 import type { Desk } from "../view";
 import type { Refused, SheetField } from "../wire";
 
+const ANSWERED = 10_000; // ms: what was sent and neither taken nor refused until then was overtaken
+const UNHEARD = "The desk is not heard: what you typed is kept here. Press Enter again when it is back.";
+
 let count = 0;
 
 /** Keeps what was typed until it is taken or put back. */
@@ -19,6 +22,10 @@ export class FieldRow {
   private field: SheetField;
   private typed = false;
   private asked = -1;
+  /** What was sent and is not answered yet; null: nothing. */
+  private sent: string | null = null;
+  /** Revision that what was sent brought; its fields are the first that show it. */
+  private taken = Infinity;
 
   constructor(field: SheetField, private readonly desk: Desk) {
     this.field = field;
@@ -59,6 +66,11 @@ export class FieldRow {
     return this.field.key;
   }
 
+  /** Its value on disk. */
+  get kept(): string {
+    return this.field.kept;
+  }
+
   /** Whether it differs from what is on disk. */
   get edited(): boolean {
     return this.field.value !== this.field.kept && this.field.origin === "set";
@@ -69,13 +81,15 @@ export class FieldRow {
     this.input.focus();
   }
 
-  /** Show what is so now; what was typed and refused stays. */
-  show(field: SheetField): void {
+  /** Show what is so now; what was typed and is refused or not answered yet stays. */
+  show(field: SheetField, rev = 0): void {
     this.field = field;
     this.element.classList.toggle("edited", this.edited);
     this.element.dataset["origin"] = field.origin;
     this.before.textContent = this.edited ? field.kept || "not said" : "";
     this.range.textContent = rangeOf(field);
+    if (this.sent !== null && rev < this.taken && field.value !== this.sent) return;
+    this.sent = null;
     if (!this.wrong.hidden) {
       if (field.value !== this.input.value.trim()) return;
       this.clear();
@@ -85,10 +99,21 @@ export class FieldRow {
     this.input.value = field.value;
   }
 
+  /** The desk has told what differs from the disk: whether what was sent is among it. */
+  heard(after: string, rev: number): void {
+    if (this.sent !== null && after === this.sent) this.taken = Math.min(this.taken, rev);
+  }
+
+  /** The line is down: what was sent may not have come. */
+  lost(): void {
+    if (this.sent !== null) this.refuse({ type: "refused", n: this.asked, key: this.field.key, text: UNHEARD });
+  }
+
   /** A refusal: if it is about this field, say so and keep what was typed. */
   refuse(refused: Refused | null): void {
     const mine = refused !== null && (refused.n === this.asked || (refused.key === this.field.key && this.typed));
     if (!mine) return;
+    this.sent = null;
     this.element.classList.add("invalid");
     this.input.setAttribute("aria-invalid", "true");
     this.wrong.replaceChildren(limitMark("fail", 11), refused.text);
@@ -103,10 +128,17 @@ export class FieldRow {
     }
     const n = this.desk.link.send({ type: "edit", key: this.field.key, value: text.trim() });
     if (n === 0) {
-      this.refuse({ type: "refused", n: this.asked, key: this.field.key, text: "The desk is not heard: what you typed is kept here. Press Enter again when it is back." });
+      this.refuse({ type: "refused", n: this.asked, key: this.field.key, text: UNHEARD });
       return;
     }
     this.asked = n;
+    this.sent = text.trim() || this.field.kept;
+    this.taken = Infinity;
+    setTimeout(() => {
+      if (this.asked !== n || this.sent === null) return;
+      this.sent = null;
+      this.show(this.field);
+    }, ANSWERED);
     if (this.input instanceof HTMLSelectElement) this.done();
     else this.typed = false;
     delete this.input.dataset["typed"];
@@ -127,6 +159,7 @@ export class FieldRow {
     const { input } = this;
     if (event.key === "Escape") {
       input.value = this.field.value;
+      this.sent = null;
       this.clear();
       this.done();
       event.stopPropagation();

@@ -35,6 +35,14 @@ export class FieldList {
     this.opened = new Set(first);
     this.off = [
       desk.store.listen(["fields"], () => this.draw()),
+      desk.store.listen(["edits"], () => {
+        const { edits } = desk.store;
+        const after = new Map(edits?.list.map((change) => [change.key, change.after]));
+        for (const row of this.rows()) row.heard(after.get(row.key) ?? row.kept, edits?.rev ?? 0);
+      }),
+      desk.store.listen(["link"], () => {
+        if (desk.store.link === "lost") for (const row of this.rows()) row.lost();
+      }),
       desk.store.listen(["refused"], () => {
         for (const row of this.rows()) row.refuse(desk.store.refused);
       }),
@@ -81,7 +89,7 @@ export class FieldList {
       const byKey = new Map(fields.map((field) => [field.key, field]));
       for (const row of this.rows()) {
         const field = byKey.get(row.key);
-        if (field) row.show(field);
+        if (field) row.show(field, this.desk.store.fieldsRev);
       }
     }
     for (const { name, head, rows } of this.groups) {

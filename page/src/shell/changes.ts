@@ -28,7 +28,9 @@ export function changesBar(desk: Desk): HTMLElement {
     const others = welcome?.variants ?? [];
     beside.hidden = others.length === 0;
     const none = (edits?.list.length ?? 0) > 0 ? "beside what is on disk" : "beside nothing";
-    beside.replaceChildren(html("option", { value: "" }, none), ...others.map((name) => html("option", { value: name }, `beside ${name}`)));
+    const key = [none, ...others].join("|");
+    if (beside.dataset["of"] !== key) beside.replaceChildren(html("option", { value: "" }, none), ...others.map((name) => html("option", { value: name }, `beside ${name}`)));
+    beside.dataset["of"] = key; // a list that hangs open is not torn down for nothing
     beside.value = welcome?.compared ?? "";
   };
 

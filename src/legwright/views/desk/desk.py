@@ -34,6 +34,7 @@ from legwright.views.desk.asked import (
     Undo,
 )
 from legwright.views.desk.drawings import svg_of
+from legwright.views.desk.folders import watch
 from legwright.views.desk.greeting import edits_of, welcome_of
 from legwright.views.desk.ledger import Ledger, Subject
 from legwright.views.desk.pages import Board, Page
@@ -115,6 +116,9 @@ class Desk:
         self._tasks = [
             asyncio.create_task(self._work()),
             asyncio.create_task(self._picturing.run()),
+            asyncio.create_task(
+                watch(self.session.variants, self._greet, when=lambda: self.board.watched)
+            ),
         ]
         self._tell_rest()
         self._tell_edits()
@@ -271,6 +275,11 @@ class Desk:
         if self._view.walk is None and self._view.case not in names:
             self._view = View(case=next(iter(names), ""), walk=None)
             self._want()
+        self._greet()
+        self.say("fields", Fields(rev=self.session.rev, list=fields))
+
+    def _greet(self) -> None:
+        """The welcome, where it is another than pages know."""
         told = welcome_of(
             self.session, case=self._view.case, compared=self._other[0] if self._other else "",
             recordings=recordings_in(self.recordings),
@@ -278,7 +287,6 @@ class Desk:
         if self._welcomed != replace(told, rev=0):
             self._welcomed = replace(told, rev=0)
             self.say("welcome", told)
-        self.say("fields", Fields(rev=self.session.rev, list=fields))
 
     # What is shown --------------------------------------------------------------------------
 

@@ -50,10 +50,16 @@ def welcome_of(
         gaits=_gaits(robot),
         grounds=tuple(GROUNDS),
         recordings=recordings,
-        variants=session.variants(),
+        variants=variants_of(session, compared),
         compared=compared,
         notes=robot.notes,
     )
+
+
+def variants_of(session: Session, compared: str) -> tuple[str, ...]:
+    """Variants that can be laid under the robot; and the one there now, folder or not."""
+    found = session.variants()
+    return found if not compared or compared in found else (*found, compared)
 
 
 def edits_of(session: Session, *, compared: str) -> Edits:

@@ -25,6 +25,7 @@ from legwright.errors import LegwrightError, RequestError
 from legwright.robot.robot import Robot
 from legwright.views.desk import asked
 from legwright.views.desk.asked import Asked
+from legwright.views.desk.folders import watch as watch_folder
 from legwright.views.desk.pages import Page
 from legwright.views.desk.recordings import recording_named, recordings_in
 from legwright.views.desk.refusals import refusal
@@ -106,6 +107,10 @@ class WalkWing:
         """The loop runs."""
         self._tell()
         self._list()
+        looking = watch_folder(
+            partial(recordings_in, self.folder), self._list, when=lambda: bool(self._watches)
+        )
+        self._tasks.add(asyncio.create_task(looking))
 
     async def close(self) -> None:
         """End all that runs."""
