@@ -19,6 +19,7 @@ from legwright.study.checks.plates import judged
 from legwright.study.checks.tolerance import judged_tolerances
 from legwright.study.export import finding_as_json
 from legwright.study.finding import Finding, Verdict
+from legwright.study.on_grid import OnGrid, on_grid, on_grid_as_json
 from legwright.study.tolerances import ToleranceStudy, tolerances_as_json, tolerances_of
 
 
@@ -32,6 +33,8 @@ class Making:
     tolerances: ToleranceStudy | None
     """None where the robot cannot stand."""
     findings: tuple[Finding, ...]
+    layout: OnGrid | None
+    """None where the robot cannot stand, or has no layout of mirrored three-joint legs."""
 
     @property
     def failed(self) -> bool:
@@ -50,13 +53,14 @@ def making_of(robot: Robot, stand: Footing | None = None) -> Making:
         Parts, fits, tolerances and findings.
     """
     findings: Sequence[Finding] = list(judged(robot))
-    tolerances = None
+    tolerances, layout = None, None
     try:
         stand = stand or footing(robot)
     except RequestError:
         stand = None
     if stand is not None:
         tolerances = tolerances_of(robot, stand)
+        layout = on_grid(robot, stand)
         findings = [*judged_tolerances(robot, tolerances), *findings]
     return Making(
         robot=robot,
@@ -64,6 +68,7 @@ def making_of(robot: Robot, stand: Footing | None = None) -> Making:
         fits=fits_of(robot),
         tolerances=tolerances,
         findings=tuple(findings),
+        layout=layout,
     )
 
 
@@ -136,6 +141,7 @@ def making_as_json(making: Making) -> dict[str, Any]:
             }
             for part in making.parts.made
         ],
+        "layout": on_grid_as_json(making.layout),
         "foot": _foot_as_json(making.parts.foot.part),
         "drilling": {
             plate.name: [

@@ -12,8 +12,8 @@ import numpy as np
 from legwright.errors import RequestError
 from legwright.fabrication.build_tables import build_of
 from legwright.fabrication.dimensions import Free, free_dimensions, gridded
-from legwright.fabrication.grids import Grid, angle_grid, length_grid
-from legwright.fabrication.layout import ANGLE, ANGLES, KINDS, X, Y, layout_of
+from legwright.fabrication.grids import Grid
+from legwright.fabrication.layout import ANGLE, X, Y, layout_of
 from legwright.fabrication.layout_arrays import (
     CLEARANCE,
     GAP,
@@ -27,13 +27,13 @@ from legwright.fabrication.layout_arrays import (
     Aim,
 )
 from legwright.fabrication.layout_twins import places_of
-from legwright.fabrication.moving import foot_is_mounted
 from legwright.fabrication.round_folder import write_round
 from legwright.fabrication.rounding import MOST, Progress, Shortlist, Task, scored, search
 from legwright.locomotion.stance import Footing, footing
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats, read_only
 from legwright.study.asked import Asked, asked_of
+from legwright.study.on_grid import grids_of, pins_of
 from legwright.study.rounding_cases import Cases, cases_of, lift_of
 
 CRITERIA = ("margin", "reach", "speed", "torque", "heat", "clearance")
@@ -132,8 +132,8 @@ def rounding_of(
             "robot", robot.name, "one that can walk: of its gaits none fits its legs"
         )
     layout = layout_of(robot, stand.q)
-    grids = _grids(robot, wish)
-    pins, notes = _pins(robot, wish)
+    grids = grids_of(robot, grid=wish.grid, angle=wish.angle)
+    pins, notes = pins_of(robot, wish.pins or {})
     plain = free_dimensions(layout)
     spread = robot.sheet.rounding.spread if wish.spread is None else wish.spread
     free = gridded(plain, grids, spread=spread, pins=pins)
@@ -184,33 +184,6 @@ def _today(
         now = scored(replace(task, dash=dash), pick, threads=1)[0]
         said = (f"Top speed is worked out without {what}, which today stop it at any speed.",)
     return cases, now, said
-
-
-def _grids(robot: Robot, wish: Wish) -> dict[str, Grid]:
-    """Kind or key -> grid."""
-    stated = robot.sheet.rounding
-    lengths = length_grid(wish.grid or stated.grid, "grid" if wish.grid else "rounding.grid")
-    angles = angle_grid(wish.angle or stated.angle, "angle" if wish.angle else "rounding.angle")
-    grids = {kind: angles if kind in ANGLES else lengths for kind in KINDS}
-    for key, text in stated.grids.items():
-        read = angle_grid if key.split(".")[0] in ANGLES else length_grid
-        grids[key] = read(text, f"rounding.grids.{key}")
-    return grids
-
-
-def _pins(robot: Robot, wish: Wish) -> tuple[dict[str, float | None], tuple[str, ...]]:
-    pins: dict[str, float | None] = dict.fromkeys(robot.sheet.rounding.pinned)
-    pins |= dict(wish.pins or {})
-    notes = []
-    if robot.sheet.dimensions is None and "tibia" not in pins:
-        loose = [leg.name for leg in robot.legs.values() if not foot_is_mounted(robot, leg)]
-        if loose:
-            pins["tibia"] = None
-            notes.append(
-                f"tibia is pinned: the foot of {loose[0]} is no link on a fixed joint that could "
-                "be moved."
-            )
-    return pins, tuple(notes)
 
 
 def _task(

@@ -1,46 +1,22 @@
-"""The round layout as a drawing: plan and one leg from its side, with dimensions, and a table."""
+"""A layout in round dimensions, or today's, as a sheet and as files."""
 
 from __future__ import annotations
 
 from datetime import date
-from math import atan2, cos, degrees, hypot, pi, sin
 from pathlib import Path
 
-import numpy as np
-
-from legwright.fabrication.capsules import axis_points
-from legwright.fabrication.layout import ANGLE, COXA, FEMUR, HEIGHT, TIBIA, X, Y
 from legwright.fabrication.moving import rebuilt
 from legwright.locomotion.stance import footing
-from legwright.mechanics.kinematics import ClosedForm
-from legwright.robot.leg import Leg
 from legwright.robot.robot import Robot
-from legwright.robot.tree import Floats
+from legwright.study.on_grid import SAME, OnGrid
 from legwright.study.rounding import Candidate, Rounding
-from legwright.views import tokens
-from legwright.views.figures import (
-    draw_leg,
-    draw_robot,
-    extent_points,
-    fitted,
-    scale_words,
-)
 from legwright.views.frame import TitleBlock
-from legwright.views.ink import Ink, Point
-from legwright.views.lettering import Face, width
-from legwright.views.numbers import plain
-from legwright.views.projection import PLAN, View
+from legwright.views.layout_drawing import Row, layout_ink
 from legwright.views.report import hashes_of
-from legwright.views.rounding_table import dimension_name, value_words
+from legwright.views.rounding_table import value_words
 from legwright.views.sheet_files import sheet_svg, sheets_html
-from legwright.views.symbols import dimension, title
-from legwright.views.wide_sheet import ROOM, WideSheet
+from legwright.views.wide_sheet import WideSheet
 
-PLAN_WIDTH = 150.0
-"""Of the drawing's left part, the plan [mm]."""
-SIDE_HEIGHT = 92.0
-STEP = 6.0
-"""Between parallel dimension lines [mm]."""
 PAGE, PICTURE = "layout.html", "layout.svg"
 NOTES = (
     "Dimensions in millimetres, from axis to axis; foot: centre of its ball.",
@@ -50,7 +26,7 @@ NOTES = (
 
 
 def layout_sheet(rounding: Rounding, best: Candidate, robot: Robot) -> WideSheet:
-    """One landscape sheet of a layout.
+    """One landscape sheet of a layout in round dimensions.
 
     Args:
         rounding: The search that it comes from.
@@ -60,14 +36,54 @@ def layout_sheet(rounding: Rounding, best: Candidate, robot: Robot) -> WideSheet
     Returns:
         The sheet.
     """
-    ink = Ink(*ROOM, about=f"{robot.name}: layout with dimensions")
     stand = footing(robot)
-    _plan(ink, robot, stand.q, best)
-    _side(ink, robot, stand.q, best, stand.height)
-    _table(ink, rounding, best)
+    rows = []
+    for each, value in zip(rounding.free.dimensions, best.values, strict=True):
+        grid = rounding.grids.get(each.key) or rounding.grids.get(each.key.split(".")[0])
+        rows.append(
+            Row(
+                key=each.key,
+                values=(each.today, float(value)),
+                words=("", "pinned" if each.pinned else (grid.words if grid else "")),
+                strong=abs(value - each.today) > SAME,
+            )
+        )
+    ink = layout_ink(robot, stand.q, best.legs, stand.height, ("today", "round", "", "grid"), rows)
     return WideSheet(
         name="layout", subtitle="layout in round dimensions", drawing=ink.finish(), notes=NOTES
     )
+
+
+def todays_sheet(found: OnGrid) -> WideSheet:
+    """One landscape sheet of the layout as it is, with the round values beside it.
+
+    Args:
+        found: The dimensions and what lies next to them.
+
+    Returns:
+        The sheet.
+    """
+    rows = [
+        Row(
+            key=one.key,
+            values=(one.today, one.nearest),
+            words=(
+                "" if one.off is None or abs(one.off) <= SAME else _signed(one.key, one.off),
+                one.grid or "pinned",
+            ),
+            strong=one.off is not None and abs(one.off) > SAME,
+        )
+        for one in found.dimensions
+    ]
+    heads = ("today", "nearest round", "off by", "grid")
+    stand = found.footing
+    ink = layout_ink(found.robot, stand.q, found.layout.values, stand.height, heads, rows)
+    notes = (*NOTES[:2], "legwright round says what each rounding costs.", NOTES[2])
+    return WideSheet(name="layout", subtitle="layout", drawing=ink.finish(), notes=notes)
+
+
+def _signed(key: str, value: float) -> str:
+    return ("+" if value > 0.0 else "") + value_words(key, value)
 
 
 def write_layout(
@@ -106,222 +122,6 @@ def write_layout(
     for name, text in texts.items():
         (folder / name).write_text(text, encoding="utf-8")
     return tuple(folder / name for name in texts)
-
-
-def _plan(ink: Ink, robot: Robot, q: Floats, best: Candidate) -> None:
-    """From above, nose up: hips from the centre lines, and the ways the legs point."""
-    rows = _rows(best.legs)
-    low = ROOM[1] - 6.0 - STEP * len(rows)
-    box = (8.0, 12.0, PLAN_WIDTH - 6.0 - STEP * 2.0, low - 3.0)
-    paper = fitted(extent_points(robot, q), PLAN, box)
-    title(ink, "Plan", f"{scale_words(paper)}, nose up")
-    draw_robot(ink, paper, robot, q)
-    left, right = box[0] - 3.0, box[2] + 3.0
-    ink.line(paper.x, box[1] - 3.0, paper.x, low, dash="centre", weight=tokens.FINE)
-    ink.line(left, paper.y, right + 2.0 * STEP, paper.y, dash="centre", weight=tokens.FINE)
-    level, last = low - 2.0, -1.0
-    for index in rows:
-        x, y, way = best.legs[index, X], best.legs[index, Y], best.legs[index, ANGLE]
-        hip = paper.at(np.array([x, -y, 0.0]))
-        if abs(y - last) > 1e-6:  # hips in line share one dimension
-            level, last = level + STEP, float(y)
-            ink.line(hip[0], hip[1] + 1.5, hip[0], level + 1.0, weight=tokens.FINE)
-            dimension(ink, (paper.x, level), (hip[0], level), plain(1e3 * y, _places(1e3 * y)))
-        if abs(x) > 1e-6:
-            at = right + STEP
-            ink.line(hip[0] + 1.5, hip[1], at + 1.0, hip[1], weight=tokens.FINE)
-            dimension(ink, (at, paper.y), (at, hip[1]), plain(1e3 * abs(x), _places(1e3 * x)))
-        _cross(ink, hip)
-        own = paper.at(np.array([x, y, 0.0]))
-        _cross(ink, own)
-        _angle(ink, own, float(way))
-    for row in best.legs:
-        if abs(row[Y]) <= 1e-6 < abs(row[X]):  # on the centre line
-            hip = paper.at(np.array([row[X], 0.0, 0.0]))
-            at = right + 2.0 * STEP
-            ink.line(hip[0] + 2.5, hip[1], at + 1.0, hip[1], weight=tokens.FINE)
-            words = plain(1e3 * abs(float(row[X])), _places(1e3 * float(row[X])))
-            dimension(ink, (at, paper.y), (at, hip[1]), words)
-            _cross(ink, hip)
-
-
-def _rows(legs: Floats) -> list[int]:
-    """Legs of the left side, the innermost first, so that extension lines do not cross."""
-    left = [index for index, row in enumerate(legs) if row[Y] > 1e-6]
-    return sorted(left, key=lambda index: (round(float(legs[index, Y]), 6), legs[index, X]))
-
-
-def _places(value: float) -> int:
-    return next((n for n in (0, 1, 2) if abs(value - round(value, n)) < 2e-3), 2)
-
-
-def _cross(ink: Ink, at: Point) -> None:
-    """Where an axis meets the paper."""
-    ink.line(at[0] - 2.0, at[1], at[0] + 2.0, at[1], weight=tokens.FINE)
-    ink.line(at[0], at[1] - 2.0, at[0], at[1] + 2.0, weight=tokens.FINE)
-    ink.circle(at[0], at[1], 0.9, fill="sheet", weight=tokens.THIN)
-
-
-def _angle(ink: Ink, at: Point, yaw: float) -> None:
-    """The way a leg points, from straight ahead; on paper ahead is up and left is left."""
-    radius, steps = 9.0, 24
-    arc = [
-        (at[0] - radius * sin(yaw * k / steps), at[1] - radius * cos(yaw * k / steps))
-        for k in range(steps + 1)
-    ]
-    ink.line(at[0], at[1] - 2.5, at[0], at[1] - radius - 2.0, weight=tokens.FINE)
-    far = radius + 2.0
-    ink.line(
-        at[0] - 2.5 * sin(yaw), at[1] - 2.5 * cos(yaw), at[0] - far * sin(yaw),
-        at[1] - far * cos(yaw), weight=tokens.FINE,
-    )  # fmt: skip
-    ink.path(arc, weight=tokens.THIN)
-    ink.arrow_head(*arc[-1], atan2(arc[-1][1] - arc[-3][1], arc[-1][0] - arc[-3][0]), length=1.6)
-    middle = 0.5 * yaw
-    words = plain(degrees(yaw), _places(degrees(yaw))) + "°"
-    spots = [
-        (at[0] - r * sin(middle), at[1] - r * cos(middle) + 1.0, "middle")
-        for r in (radius + 5.0, radius + 7.0, radius - 4.5)
-    ]
-    ink.text_where_free(spots, words, knock=True)
-
-
-def _side(ink: Ink, robot: Robot, q: Floats, best: Candidate, height: float) -> None:
-    """One leg in its own upright plane, outward to the right: coxa, femur, tibia, heights."""
-    index = _rows(best.legs)[0] if _rows(best.legs) else 0
-    leg = list(robot.legs.values())[index]
-    own = q[robot.columns[leg.name]]
-    points = standing_points(leg, own)
-    view = _own_plane(points)
-    left = PLAN_WIDTH + 2.0
-    box = (left + 24.0, 19.0, ROOM[0] - 16.0, SIDE_HEIGHT - 12.0)
-    ground = points[3].copy()
-    base = np.array([points[0][0], points[0][1], 0.0])
-    paper = fitted(np.array([*points, base, ground]), view, box)
-    ink.text(left, 5.2, leg.name, size=tokens.SMALL, face=Face.LETTER_STRONG)
-    more = f"{scale_words(paper)}, in its own plane, as it stands"
-    beside = left + width(leg.name, tokens.SMALL, Face.LETTER_STRONG) + 1.8
-    ink.text(beside, 5.2, more, size=tokens.SMALL, face=Face.LETTER, colour="ink2")
-    draw_leg(ink, paper, robot, q, leg.name)
-    hip, femur, knee, foot = (paper.at(point) for point in points)
-    zero = paper.at(base)
-    values = best.legs[index]
-    ink.line(left + 2.0, foot[1], ROOM[0] - 4.0, foot[1])
-    ink.text_where_free([(ROOM[0] - 4.0, foot[1] + 3.2, "end")], "ground", face=Face.LETTER)
-    ink.line(left + 6.0, zero[1], hip[0] + 4.0, zero[1], dash="centre", weight=tokens.FINE)
-    up = min(hip[1], femur[1], knee[1]) - 8.0
-    ink.line(hip[0], max(hip[1], zero[1]) + 3.0, hip[0], up - 2.0, dash="centre",
-             weight=tokens.FINE)  # fmt: skip
-    ink.line(femur[0], femur[1], femur[0], up - 1.0, weight=tokens.FINE)
-    _row_dimension(ink, (hip[0], up), (femur[0], up), _mm(values[COXA]), outside=hip[0] - 1.0)
-    _aligned(ink, femur, knee, -7.0, _mm(values[FEMUR]))
-    _aligned(ink, knee, foot, -7.0, _mm(values[TIBIA]))
-    at = left + 10.0
-    dimension(ink, (at, zero[1]), (at, foot[1]), _mm(height))
-    if abs(values[HEIGHT]) > 1e-6:
-        ink.line(at + 4.0, femur[1], femur[0] - 2.0, femur[1], weight=tokens.FINE)
-        ink.text_where_free(
-            [(at + 5.0, femur[1] - 0.9, "start"), (at + 5.0, femur[1] + 2.9, "start")],
-            f"femur axis {'+' if values[HEIGHT] > 0 else ''}{_mm(values[HEIGHT])}",
-            face=Face.LETTER, colour="ink2", knock=True,
-        )  # fmt: skip
-    for spot in (hip, femur, knee, foot):
-        _cross(ink, spot)
-
-
-def _mm(value: float) -> str:
-    return plain(1e3 * float(value), _places(1e3 * float(value)))
-
-
-def standing_points(leg: Leg, q: Floats) -> Floats:
-    """First axis, femur axis, knee and foot of a leg at a pose, (4, 3) body frame [m].
-
-    Args:
-        leg: The leg, in closed form.
-        q: (3,) [rad].
-    """
-    solver = leg.kinematics
-    if not isinstance(solver, ClosedForm):
-        return np.tile(leg.hip, (4, 1))
-    flat, m = axis_points(leg), solver.pack
-    frame = m[:9].reshape(3, 3)
-    out, up = frame[1], m[12] * frame[2] - m[13] * frame[0]
-    slopes = (q[1] + m[19], q[1] + m[19] + m[17] * q[2] + m[21])
-    knee = flat[1] + m[18] * (np.cos(slopes[0]) * out + np.sin(slopes[0]) * up)
-    foot = knee + m[20] * (np.cos(slopes[1]) * out + np.sin(slopes[1]) * up)
-    bent = np.array([flat[0], flat[1], knee, foot]) - m[9:12]
-    c, s = np.cos(q[0]), np.sin(q[0])
-    turn = frame.T @ np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]]) @ frame
-    return np.asarray(bent @ turn.T + m[9:12])
-
-
-def _own_plane(points: Floats) -> View:
-    out = np.array([*(points[3] - points[0])[:2], 0.0])
-    out = out / max(float(np.linalg.norm(out)), 1e-9)
-    down = np.array([0.0, 0.0, -1.0])
-    return View(right=out, down=down, near=np.cross(down, out))
-
-
-def _row_dimension(ink: Ink, a: Point, b: Point, words: str, *, outside: float) -> None:
-    """A level dimension; where it is short, its number stands beside it."""
-    if abs(b[0] - a[0]) > 14.0:
-        dimension(ink, a, b, words)
-        return
-    ink.line(a[0] - 5.0, a[1], b[0] + 5.0, b[1])
-    ink.arrow_head(a[0], a[1], 0.0)
-    ink.arrow_head(b[0], b[1], pi)
-    ink.text(outside - 5.5, a[1] + 0.9, words, anchor="end", knock=True)
-
-
-def _aligned(ink: Ink, a: Point, b: Point, away: float, words: str) -> None:
-    """A dimension line parallel to a-b, beside it; its number level, in a gap of the line."""
-    length = hypot(b[0] - a[0], b[1] - a[1])
-    if length < 1e-6:
-        return
-    tx, ty = (b[0] - a[0]) / length, (b[1] - a[1]) / length
-    nx, ny = -ty * away, tx * away
-    if ny > 0.0 and abs(ty) < 0.5:
-        nx, ny = -nx, -ny
-    p, q = (a[0] + nx, a[1] + ny), (b[0] + nx, b[1] + ny)
-    for start, end in ((a, p), (b, q)):
-        ink.line(
-            start[0] + 0.2 * nx, start[1] + 0.2 * ny, end[0] + 0.14 * nx, end[1] + 0.14 * ny,
-            weight=tokens.FINE,
-        )  # fmt: skip
-    ink.line(*p, *q)
-    angle = atan2(ty, tx)
-    ink.arrow_head(*q, angle)
-    ink.arrow_head(*p, angle + pi)
-    ink.text((p[0] + q[0]) / 2, (p[1] + q[1]) / 2 + 0.9, words, anchor="middle", knock=True)
-
-
-def _table(ink: Ink, rounding: Rounding, best: Candidate) -> None:
-    """Every dimension: today, round, and the grid it lies on."""
-    left, top, line = PLAN_WIDTH + 2.0, SIDE_HEIGHT + 4.0, 4.1
-    edges = (left + 62.0, left + 82.0, left + 110.0)
-    ink.text(left, top, "Dimensions", size=tokens.SMALL, face=Face.LETTER_STRONG)
-    heads = [("", left, "start"), ("today", edges[0], "end"), ("round", edges[1], "end"),
-             ("grid", edges[2], "end")]  # fmt: skip
-    y = top + 5.0
-    for words, x, anchor in heads[1:]:
-        ink.text(x, y, words, face=Face.LETTER, colour="ink2", anchor=anchor)
-    ink.line(left, y + 1.3, edges[2], y + 1.3)
-    room = ROOM[1] - 3.0 - (y + 1.3)
-    shown = list(zip(rounding.free.dimensions, best.values, strict=True))
-    line = min(line, room / max(len(shown), 1))
-    for number, (each, value) in enumerate(shown, start=1):
-        at = y + 1.0 + line * number
-        moved = abs(value - each.today) > 5e-6
-        kind = each.key.split(".")[0]
-        grid = rounding.grids.get(each.key) or rounding.grids.get(kind)
-        colour, face = ("ink", Face.LETTER_MEDIUM) if moved else ("ink2", Face.LETTER)
-        ink.text(left, at, dimension_name(each.key), face=Face.LETTER)
-        ink.text(edges[0], at, value_words(each.key, each.today), anchor="end", face=Face.LETTER,
-                 colour="ink2")  # fmt: skip
-        ink.text(edges[1], at, value_words(each.key, float(value)), anchor="end", face=face,
-                 colour=colour)  # fmt: skip
-        words = "pinned" if each.pinned else (grid.words if grid else "")
-        ink.text(edges[2], at, words, anchor="end", face=Face.LETTER, colour="ink2")
 
 
 def robot_of(rounding: Rounding, best: Candidate) -> Robot:

@@ -11,6 +11,7 @@ from legwright.robot.robot import Robot
 from legwright.study.bench import Bench
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.judge import judge
+from legwright.study.on_grid import SAME, on_grid
 
 AREA = "build"
 LEAST_LEGS = 3
@@ -36,6 +37,7 @@ def check_build(bench: Bench) -> Iterator[Finding]:
     yield _alike(robot)
     yield _servos(robot)
     yield _mass(robot)
+    yield from _round(bench)
     for name, why in bench.asked.refused.items():
         yield Finding(
             area=AREA,
@@ -118,4 +120,30 @@ def _mass(robot: Robot) -> Finding:
         else f"Trunk {robot.trunk.mass:.2f} kg, legs {robot.mass - robot.trunk.mass:.2f} kg.",
         source="URDF inertial elements",
         missing="Give these links an <inertial> element in the URDF.",
+    )
+
+
+def _round(bench: Bench) -> Iterator[Finding]:
+    """Where the sheet says which dimensions are wanted round: which are not."""
+    stated = bench.robot.sheet.rounding.model_fields_set
+    if stated.isdisjoint({"grid", "angle", "grids"}):
+        return
+    found = on_grid(bench.robot, bench.footing)
+    if found is None:
+        return
+    odd = [one for one in found.dimensions if one.off is not None and abs(one.off) > SAME]
+    words = "; ".join(f"{one.key} beside its {one.grid}" for one in odd)
+    yield Finding(
+        area=AREA,
+        name="dimensions off the grid",
+        verdict=Verdict.WARN if odd else Verdict.PASS,
+        value=float(len(odd)),
+        limit=0.0,
+        unit=f"of {len(found.dimensions)}",
+        sense=Sense.AT_MOST,
+        why=f"{words}." if odd else "All lie on it, or are pinned.",
+        source="rounding.grid, angle, grids; positions of the legs' axes",
+        cure="legwright round says which round layout loses least, and what each rounding costs."
+        if odd
+        else "",
     )

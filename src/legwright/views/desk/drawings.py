@@ -98,7 +98,7 @@ def _assembly(shown: Shown) -> Iterator[Listed]:
 
 
 def _making(shown: Shown) -> Iterator[Listed]:
-    """Plates, bracket, tolerances."""
+    """Layout, plates, bracket, foot, tolerances."""
     from legwright.study.making import making_of
     from legwright.views.making_sheets import making_sheets
 
