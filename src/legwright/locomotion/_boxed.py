@@ -16,6 +16,7 @@ from numba.experimental import structref
 from legwright.locomotion._contact import Feeling
 from legwright.locomotion._grip import Grip
 from legwright.locomotion._state import Fixed, Goal, State
+from legwright.locomotion._step import Whole
 from legwright.mechanics._recursion import Packed
 
 
@@ -49,6 +50,11 @@ class _GripType(types.StructRef):  # type: ignore[misc]
     """Of boxed `Grip`."""
 
 
+@structref.register
+class _WholeType(types.StructRef):  # type: ignore[misc]
+    """Of boxed `Whole`."""
+
+
 class PackedBox(structref.StructRefProxy):  # type: ignore[misc]
     """Boxed `Packed`."""
 
@@ -73,12 +79,17 @@ class GripBox(structref.StructRefProxy):  # type: ignore[misc]
     """Boxed `Grip`."""
 
 
+class WholeBox(structref.StructRefProxy):  # type: ignore[misc]
+    """Boxed `Whole`."""
+
+
 structref.define_proxy(PackedBox, _PackedType, Packed._fields)
 structref.define_proxy(FixedBox, _FixedType, Fixed._fields)
 structref.define_proxy(GoalBox, _GoalType, Goal._fields)
 structref.define_proxy(StateBox, _StateType, State._fields)
 structref.define_proxy(FeelingBox, _FeelingType, Feeling._fields)
 structref.define_proxy(GripBox, _GripType, Grip._fields)
+structref.define_proxy(WholeBox, _WholeType, Whole._fields)
 
 
 @njit(cache=True)
@@ -111,7 +122,12 @@ def _box_grip(*values):  # type: ignore[no-untyped-def]
     return GripBox(*values)
 
 
-def boxed(value: Fixed | Goal | State | Feeling | Grip) -> Any:
+@njit(cache=True)
+def _box_whole(*values):  # type: ignore[no-untyped-def]
+    return WholeBox(*values)
+
+
+def boxed(value: Fixed | Goal | State | Feeling | Grip | Whole) -> Any:
     """A box of the very same arrays, for the kernels.
 
     Args:
@@ -125,4 +141,6 @@ def boxed(value: Fixed | Goal | State | Feeling | Grip) -> Any:
         return _box_state(*value)
     if isinstance(value, Grip):
         return _box_grip(*value)
+    if isinstance(value, Whole):
+        return _box_whole(*value)
     return _box_feeling(*value)

@@ -14,9 +14,7 @@ from numba import njit
 
 from legwright.locomotion import _state as at
 from legwright.locomotion._body import body_pose
-from legwright.locomotion._state import State
 from legwright.locomotion._terrain import turned
-from legwright.locomotion.signals import Sensed
 
 STILL = 1e-4
 """Walking and turning slower than this, on all feet, the body has no heading to change [m/s,
@@ -69,17 +67,21 @@ def heed_spin(state, spin, up, dt):  # type: ignore[no-untyped-def]
     state.place[2] += angle
 
 
-def turn_rate(state: State, sensed: Sensed) -> float:
+@njit(cache=True)
+def turn_rate(state, spin, up, heard):  # type: ignore[no-untyped-def]
     """Turn rate about the vertical: measured, its constant error taken off, or believed [rad/s].
 
     Args:
         state: Read.
-        sensed: Readings.
+        spin: (3,) measured angular velocity of the body, body frame [rad/s].
+        up: (3,) direction against gravity, body frame.
+        heard: Whether it is measured.
     """
-    if sensed.spin is not None and sensed.up is not None:
-        return float(sensed.spin @ sensed.up) - float(state.clock[at.BIAS])
+    if heard:
+        measured = spin[0] * up[0] + spin[1] * up[1] + spin[2] * up[2]
+        return measured - state.clock[at.BIAS]
     turning = state.twist[2] + state.steer[1] + state.posture_v[5]
-    return float(state.clock[at.SIGMA] * turning)
+    return state.clock[at.SIGMA] * turning
 
 
 @njit(cache=True)

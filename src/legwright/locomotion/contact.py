@@ -36,7 +36,10 @@ UPRIGHT = np.array([0.0, 0.0, 1.0])
 
 
 class Contact:
-    """The observer of one robot: call `update` once per control step."""
+    """The observer of one robot: call `update` once per control step.
+
+    The controller runs it with all others in one kernel, `_step.step`.
+    """
 
     def __init__(
         self, robot: Robot, able: Abilities, *, calibration: AirCalibration | None = None
@@ -76,7 +79,8 @@ class Contact:
             jolt=np.array([0.0, 0.5, 1.0]),
             limit=limits,
         )
-        self._box, self._rest = boxed(self.feeling), able.fixed.rest
+        self.box, self._rest = boxed(self.feeling), able.fixed.rest
+        """Of `feeling`, for the kernels."""
         self.touch: NDArray[np.bool_] = np.zeros(legs, dtype=np.bool_)
         self.calibrate(calibration or assumed(robot, able))
 
@@ -110,7 +114,7 @@ class Contact:
             dt: Since the last step [s].
         """
         up = sensed.up if sensed.up is not None and np.isfinite(sensed.up[2]) else self._up
-        feel(fixed, state, self._box, sensed.q, sensed.current, up, dt, self.touch)
+        feel(fixed, state, self.box, sensed.q, sensed.current, up, dt, self.touch)
 
     @property
     def force(self) -> Floats:

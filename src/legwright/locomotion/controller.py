@@ -13,15 +13,11 @@ from legwright.errors import RequestError
 from legwright.locomotion import _state as at
 from legwright.locomotion._body import body_pose
 from legwright.locomotion._boxed import boxed
-from legwright.locomotion._bump import heed_bumps
-from legwright.locomotion._contact import feel
-from legwright.locomotion._heading import heed_spin, turn_rate
 from legwright.locomotion._state import Goal, blank
-from legwright.locomotion._terrain import heed_gravity, trust_ground
-from legwright.locomotion._tick import tick
+from legwright.locomotion._step import FEEL, FLAGGED, LEVEL, SLID, SPUN, TRUST, TURN, Whole, step
 from legwright.locomotion.abilities import abilities
 from legwright.locomotion.command import SINGLE, Command, Kind
-from legwright.locomotion.contact import Contact
+from legwright.locomotion.contact import UPRIGHT, Contact
 from legwright.locomotion.gait import Gait
 from legwright.locomotion.gait import gait as gait_named
 from legwright.locomotion.glide import Glide, ready_pose, tucked_pose
@@ -99,12 +95,22 @@ class Controller:
         self.stage = Stage.ASLEEP
         legs, joints = len(robot.legs), len(robot.joint_names)
         self._state = blank(legs, joints)
-        self._kept = np.empty_like(self._state.whole)
-        self._kept_mode = np.empty_like(self._state.mode)
         self._goal = Goal(np.zeros(3), np.zeros(6), np.zeros(legs), np.zeros(at.GOALS))
         self.felt = Contact(robot, self.able)
-        self._touch, self.slips = self.felt.touch, Slips(robot)
+        self.slips = Slips(robot)
         self._boxes = boxed(self.able.fixed), boxed(self._state), boxed(self._goal)
+        self._whole = boxed(
+            Whole(
+                *self._boxes,
+                feeling=self.felt.box,
+                grip=self.slips.box,
+                touch=self.felt.touch,
+                length=np.array([self.able.leg_length]),
+                kept=np.empty_like(self._state.whole),
+                kept_mode=np.empty_like(self._state.mode),
+            )
+        )
+        self._up, self._spin, self._shape = UPRIGHT.copy(), np.zeros(3), (joints,)
         default = gait or gait_named("ripple", legs)
         self._orders = Orders(robot, self.able, default, feel=feel)
         self._names = tuple(robot.legs)
@@ -181,16 +187,15 @@ class Controller:
         """
         if not (isfinite(dt) and dt > 0.0):
             raise RequestError("dt", dt, "finite and more than 0 [s]")
-        for name in ("q", "qd", "current"):
-            found, wanted = getattr(sensed, name).shape, self._state.q.shape
-            if found != wanted:
-                raise RequestError(f"sensed.{name}", found, f"of shape {wanted}")
+        if not (sensed.q.shape == sensed.qd.shape == sensed.current.shape == self._shape):
+            self._refuse(sensed)
         events: list[Event] = []
         if dt > 3.0 / self.rate:
             events.append(Event(what="late", text=f"A step of {dt * 1e3:.0f} ms came late."))
             dt = min(dt, LONGEST_STEP)
-        sensed = heard(sensed)
-        self._listen(sensed, dt, events)
+        sensed, whole = heard(sensed)
+        if self.stage is not Stage.ASLEEP:
+            self._listen(sensed, whole, dt, events)
         if self._silence.lost:
             self._end_for_loss(command, events)
             command = REFUGE
@@ -201,36 +206,53 @@ class Controller:
         if command is not self._last:
             self._heed(command, events)
         self._proceed(dt, events)
-        if self.feel:
-            self._feel(sensed, dt, events)
         steps = max(1, round(dt * self.rate))
         start = self._state.q.copy() if steps > 1 else None
-        for _ in range(steps):
-            tick(*self._boxes, self._touch, dt / steps, self._kept, self._kept_mode)
-            if np.count_nonzero(self._state.flags):
-                self._tell(events)
+        self._move(sensed, dt, steps, events)
         if events and any(event.what in ENDS and event.leg == command.leg for event in events):
             self._ended = command
         qd = self._state.qd.copy() if start is None else (self._state.q - start) / dt
         return Targets(q=self._state.q.copy(), qd=qd), tuple(events)
 
-    def _feel(self, sensed: Sensed, dt: float, events: list[Event]) -> None:
-        """Update the observers; a joint that does not answer is taken as it was asked."""
-        fixed, state, goal = self._boxes
-        bridged = self._silence.bridged(sensed, self._state.q)
-        self.felt.update(fixed, state, bridged, dt)
-        asked = self.felt.feeling.asked[1]
-        heed_bumps(fixed, state, bridged.q, asked, self.able.leg_length)
-        self._state.load[:] = self.felt.feeling.push
-        if sensed.up is not None and self.stage is Stage.UP and sensed.up[2] > 0.5:
-            if not (self._last is not None and self._last.kind is Kind.HOLD and self.settled):
-                heed_gravity(state, sensed.up, dt)  # who holds still does not follow its noise
+    def _refuse(self, sensed: Sensed) -> None:
+        """Say which of the readings has the wrong shape."""
+        for name in ("q", "qd", "current"):
+            found = getattr(sensed, name).shape
+            if found != self._shape:
+                raise RequestError(f"sensed.{name}", found, f"of shape {self._shape}")
+
+    def _move(self, sensed: Sensed, dt: float, steps: int, events: list[Event]) -> None:
+        """Learn from the readings; a joint that does not answer is taken as it was asked."""
+        what = self._heeded(sensed) if self.feel else 0
+        sensed = self._silence.bridged(sensed, self._state.q)
+        up = self._up if sensed.up is None else sensed.up
+        spin = self._spin if sensed.spin is None else sensed.spin
+        for _ in range(steps):
+            told = step(self._whole, sensed.q, sensed.current, up, spin, what, dt, dt / steps)
+            if told & SLID:
+                self._tell_slips(events)
+            if told & FLAGGED:
+                self._tell(events)
+            what = 0  # once is enough
+
+    def _heeded(self, sensed: Sensed) -> int:
+        """What is to be done with readings that are felt: bits of the kernel's `what`."""
+        what = FEEL
+        if sensed.up is not None:
             if sensed.spin is not None:
-                heed_spin(state, sensed.spin, sensed.up, dt)
-        elif sensed.up is None and self.stage is Stage.UP and self._goal.n[at.WALKING] > 0.0:
-            trust_ground(state, dt)
-        rate = turn_rate(self._state, sensed)
-        for leg in self.slips.update(fixed, state, goal, bridged, rate, dt):
+                what |= SPUN
+            if self.stage is Stage.UP and sensed.up[2] > 0.5:
+                if not (self._last is not None and self._last.kind is Kind.HOLD and self.settled):
+                    what |= LEVEL  # who holds still does not follow its noise
+                if sensed.spin is not None:
+                    what |= TURN
+        elif self.stage is Stage.UP and self._goal.n[at.WALKING] > 0.0:
+            what |= TRUST
+        return what
+
+    def _tell_slips(self, events: list[Event]) -> None:
+        """Feet that begin to slide."""
+        for leg in self.slips.news:
             name = self._names[leg]
             events.append(Event(what="slipped", text=f"{name} slides on the ground.", leg=name))
 
@@ -241,11 +263,9 @@ class Controller:
             text = f"{command.leg} takes no orders: a joint is lost and the robot sits down."
             events.append(Event(what="unstable", text=text, leg=command.leg, limit="joint lost"))
 
-    def _listen(self, sensed: Sensed, dt: float, events: list[Event]) -> None:
-        """Notice joints that are lost, and a fall."""
-        if self.stage is Stage.ASLEEP:
-            return
-        for column in self._silence.count(sensed.q, dt):
+    def _listen(self, sensed: Sensed, whole: bool, dt: float, events: list[Event]) -> None:
+        """Notice joints that are lost, and a fall; ``whole`` where all joints answer."""
+        for column in self._silence.count(sensed.q, whole, dt):
             name = self.robot.joint_names[column]
             leg = next(
                 n for n, span in self.robot.columns.items() if span.start <= column < span.stop
@@ -346,17 +366,13 @@ class Controller:
 
 
 def compiled() -> bool:
-    """Whether the control kernels lie compiled on disk; else the first step takes a minute or two.
+    """Whether the control kernel lies compiled on disk; else the first step takes a minute or two.
 
     A cache older than its source counts as none.
     """
-    for kernel in (tick, feel):
-        source = Path(kernel.py_func.__code__.co_filename)
-        folder = Path(kernel.stats.cache_path)
-        found = folder.glob(f"{source.stem}.{kernel.py_func.__name__}-*.nbi")
-        if not any(file.stat().st_mtime >= source.stat().st_mtime for file in found):
-            return False
-    return True
+    source = Path(step.py_func.__code__.co_filename)
+    found = Path(step.stats.cache_path).glob(f"{source.stem}.{step.py_func.__name__}-*.nbi")
+    return any(file.stat().st_mtime >= source.stat().st_mtime for file in found)
 
 
 TOLD = {

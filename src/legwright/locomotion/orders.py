@@ -156,7 +156,7 @@ class Orders:
         goal.n[at.SOFTLY] = float(walks and self.feel and not self.steps.lost)
         if self.steps.busy:
             self.steps.go_on(goal, state, push, dt, events)
-        elif not self._stay and self.steps.shift.any() and _grounded(state):
+        elif not self._stay and self.steps.shifted and _grounded(state):
             self.steps.ease(goal)
         if not self._sit or self.lowering or self.steps.busy or not _grounded(state):
             return

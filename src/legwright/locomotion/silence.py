@@ -16,20 +16,24 @@ PLAUSIBLE = 0.5
 """A direction of gravity whose length is farther than this from 1 is no reading."""
 
 
-def heard(sensed: Sensed) -> Sensed:
+def heard(sensed: Sensed) -> tuple[Sensed, bool]:
     """The same readings, with infinite positions as nan and a broken direction as none.
 
     Args:
         sensed: As it came.
+
+    Returns:
+        The readings, and whether all joints answer.
     """
-    q, up = sensed.q, sensed.up
+    q, up, spin, whole = sensed.q, sensed.up, sensed.spin, True
     if not isfinite(q.dot(q)):
         sensed = replace(sensed, q=np.where(np.isfinite(q), q, np.nan))
+        whole = not np.isnan(sensed.q).any()
     if up is not None and not abs(sqrt(up.dot(up)) - 1.0) < PLAUSIBLE:
         sensed = replace(sensed, up=None)
-    if sensed.spin is not None and not np.isfinite(sensed.spin.sum()):
+    if spin is not None and not isfinite(spin.dot(spin)):
         sensed = replace(sensed, spin=None)
-    return sensed
+    return sensed, whole
 
 
 class Silence:
@@ -45,18 +49,18 @@ class Silence:
         self.lost: tuple[int, ...] = ()
         """Columns of the joints that are lost; a lost joint is never trusted again."""
 
-    def count(self, q: Floats, dt: float) -> tuple[int, ...]:
+    def count(self, q: Floats, whole: bool, dt: float) -> tuple[int, ...]:
         """Take in one step's joint positions.
 
         Args:
             q: (J,), nan where a joint does not answer [rad].
+            whole: Whether none is nan.
             dt: Since the last step [s].
 
         Returns:
             Columns of the joints that are lost from now on.
         """
-        total = q.dot(q)
-        if total == total:  # none is nan
+        if whole:
             if self._waiting:
                 self._time[:], self._waiting = 0.0, False
             return ()

@@ -76,6 +76,11 @@ class SingleSteps:
         """Whether a step is under way or waits."""
         return self.now is not None or bool(self.waiting)
 
+    @property
+    def shifted(self) -> bool:
+        """Whether the body is shifted."""
+        return bool(self.shift[0] != 0.0 or self.shift[1] != 0.0)
+
     def clear(self) -> None:
         """Forget all of them."""
         self.waiting, self.now, self.probing = [], None, None

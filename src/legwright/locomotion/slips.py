@@ -20,7 +20,10 @@ from legwright.robot.tree import Floats
 
 
 class Slips:
-    """The observer of one robot: call `update` once per control step."""
+    """The observer of one robot: call `update` once per control step.
+
+    The controller runs it with all others in one kernel, `_step.step`.
+    """
 
     def __init__(self, robot: Robot) -> None:
         """Forget everything.
@@ -30,7 +33,8 @@ class Slips:
         """
         radius = np.array([leg.chain.foot_radius for leg in robot.legs.values()], np.float64)
         self._memory = grip(radius, len(robot.joint_names))
-        self._box = boxed(self._memory)
+        self.box = boxed(self._memory)
+        """For the kernels."""
 
     def forget(self) -> None:
         """Drop all memory."""
@@ -55,9 +59,14 @@ class Slips:
             Legs whose foot begins to slide, by number.
         """
         heard = sensed.spin is not None and sensed.up is not None
-        heed_grip(fixed, state, goal, self._box, sensed.q, rate, heard, dt)
-        news: NDArray[np.int64] = np.flatnonzero(self._memory.news)
-        return news
+        heed_grip(fixed, state, goal, self.box, sensed.q, rate, heard, dt)
+        return self.news
+
+    @property
+    def news(self) -> NDArray[np.int64]:
+        """Legs whose foot has begun to slide in the last step, by number."""
+        found: NDArray[np.int64] = np.flatnonzero(self._memory.news)
+        return found
 
     @property
     def slid(self) -> Floats:
