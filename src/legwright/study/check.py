@@ -188,7 +188,7 @@ def _work(
         and not keeper.has(question.__name__, holds=partial(_still_holds, bench))
     }
     if "envelope" in wanted and not keeper.has("envelope", bench.asked.voltage):
-        work["envelope"] = lambda: tuple(envelope(bench, tell))
+        work["envelope"] = lambda: tuple(envelope(bench, tell, keeper.old("envelope") or ()))
     if not keeper.has("maps"):
         work["maps"] = lambda: reach_maps(bench.robot, bench.footing)
     return work

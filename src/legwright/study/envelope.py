@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
@@ -27,12 +27,15 @@ WAYS: dict[str, Twist] = {
 }
 
 
-def envelope(bench: Bench, progress: Callable[[str, int, int], None]) -> Iterator[Extent]:
+def envelope(
+    bench: Bench, progress: Callable[[str, int, int], None], before: Sequence[Extent] = ()
+) -> Iterator[Extent]:
     """All edges of the envelope.
 
     Args:
         bench: The bench.
         progress: Told what is being done, how many are done, of how many.
+        before: The envelope of a robot much like this one: where edges are looked for first.
 
     Yields:
         Top speeds per gait and way, then largest payload, steepest slope, lowest and highest
@@ -40,20 +43,21 @@ def envelope(bench: Bench, progress: Callable[[str, int, int], None]) -> Iterato
     """
     total = len(bench.asked.gaits) * (len(WAYS) + 2) + 2
     done = 0
+    near = {(extent.name, extent.gait): extent.value for extent in before}
     for gait in bench.asked.gaits:
         for way in WAYS:
             progress("envelope", done, total)
-            yield _top_speed(bench, gait, way)
+            yield _top_speed(bench, gait, way, near.get((f"top speed {way}", gait.name)))
             done += 1
         progress("envelope", done, total)
-        yield _payload(bench, gait)
-        yield _slope(bench, gait)
+        yield _payload(bench, gait, near.get(("largest payload", gait.name)))
+        yield _slope(bench, gait, near.get(("steepest slope", gait.name)))
         done += 2
     progress("envelope", done, total)
-    yield from _heights(bench)
+    yield from _heights(bench, near)
 
 
-def _top_speed(bench: Bench, gait: Gait, way: str) -> Extent:
+def _top_speed(bench: Bench, gait: Gait, way: str, near: float | None = None) -> Extent:
     unit = WAYS[way]
     asked = bench.asked
     speeds = asked.speeds[gait.name]
@@ -75,14 +79,15 @@ def _top_speed(bench: Bench, gait: Gait, way: str) -> Extent:
         return probe
 
     ladder = _likeliest(bench, gait)
-    top, stop, best = fastest([at(cycle, 1.0) for cycle in ladder], start, 64.0 * start)
+    scale, label = (180.0 / np.pi, "°/s") if way == "turning" else (1.0, "m/s")
+    near = None if near is None else near / scale
+    top, stop, best = fastest([at(cycle, 1.0) for cycle in ladder], start, 64.0 * start, near=near)
     back = [at(cycle, -1.0) for cycle in (ladder[best], *ladder[:best], *ladder[best + 1 :])]
-    if way != "forward" and top > 0.0 and holding(back, top) is None:
+    if way != "forward" and top > 0.0 and not holding(back, top):
         # the other side is the weaker one: robot, payload or gait are not alike left and right
         stop = least(back, top)
-        top, found, _ = fastest(back, min(start, top), top)
+        top, found, _ = fastest(back, start, top, near=near)
         stop = found if found.ratio > 1.0 else stop
-    scale, label = (180.0 / np.pi, "°/s") if way == "turning" else (1.0, "m/s")
     return Extent(
         name=f"top speed {way}",
         gait=gait.name,
@@ -101,7 +106,7 @@ def _likeliest(bench: Bench, gait: Gait) -> list[float]:
     return sorted(ladder, key=lambda cycle: abs(np.log(cycle / taken)))
 
 
-def _payload(bench: Bench, gait: Gait) -> Extent:
+def _payload(bench: Bench, gait: Gait, near: float | None) -> Extent:
     wants = bench.robot.sheet.requirements
     at = np.array(wants.payload_at)
 
@@ -114,7 +119,7 @@ def _payload(bench: Bench, gait: Gait) -> Extent:
 
     probes = [of(case.walk) for case in bench.of(gait)]
     start = wants.payload or 0.1 * bench.robot.mass
-    most, stop, _ = narrowest(probes, start, 20.0 * bench.robot.mass)
+    most, stop, _ = narrowest(probes, start, 20.0 * bench.robot.mass, near=near)
     return Extent(
         name="largest payload",
         gait=gait.name,
@@ -126,7 +131,7 @@ def _payload(bench: Bench, gait: Gait) -> Extent:
     )
 
 
-def _slope(bench: Bench, gait: Gait) -> Extent:
+def _slope(bench: Bench, gait: Gait, near: float | None) -> Extent:
     case = bench.cases[f"{gait.name} forward"]
     strain = straining(bench.robot, bench.asked, bench.asked.payload)
 
@@ -135,7 +140,10 @@ def _slope(bench: Bench, gait: Gait) -> Extent:
 
     probes = [towards(uphill) for uphill in SLOPE_HEADINGS.values()]
     required = bench.robot.sheet.requirements.slope
-    most, stop, _ = narrowest(probes, required or np.radians(5.0), np.radians(60.0))
+    most, stop, _ = narrowest(
+        probes, required or np.radians(5.0), np.radians(60.0),
+        near=None if near is None else np.radians(near),
+    )  # fmt: skip
     return Extent(
         name="steepest slope",
         gait=gait.name,
@@ -147,7 +155,7 @@ def _slope(bench: Bench, gait: Gait) -> Extent:
     )
 
 
-def _heights(bench: Bench) -> Iterator[Extent]:
+def _heights(bench: Bench, near: Mapping[tuple[str, str], float | None]) -> Iterator[Extent]:
     """Lowest and highest body at which the first gait walks forward as asked."""
     usual = bench.footing.height
     gait = bench.asked.gaits[0] if bench.asked.gaits else None
@@ -175,8 +183,15 @@ def _heights(bench: Bench) -> Iterator[Extent]:
 
     belly_point = lowest_trunk_point(bench.robot)
     trunk_gap = usual + belly_point if belly_point is not None else usual
-    up, stop_up, _ = frontier([lambda rise: probe_at(usual + rise)], 0.05 * usual, 2.0 * usual)
-    down, stop_down, _ = frontier([lambda drop: probe_at(usual - drop)], 0.05 * usual, 0.98 * usual)
+    low, high = (near.get((f"{which} body", gait.name)) for which in ("lowest", "highest"))
+    up, stop_up, _ = frontier(
+        [lambda rise: probe_at(usual + rise)], 0.05 * usual, 2.0 * usual,
+        near=None if high is None else max(high * 1e-3 - usual, 0.0),
+    )  # fmt: skip
+    down, stop_down, _ = frontier(
+        [lambda drop: probe_at(usual - drop)], 0.05 * usual, 0.98 * usual,
+        near=None if low is None else max(usual - low * 1e-3, 0.0),
+    )  # fmt: skip
     yield Extent(
         name="lowest body",
         gait=gait.name,

@@ -1,12 +1,15 @@
 """How far a quantity can be pushed before a limit is passed, in few trials.
 
-A limit's strain grows steadily near its edge, so the edge is closed in on from both sides of
-where a straight line puts it, by halves where that does not help. A quantity that some way out
-of several allows is followed along one way; the others are asked at the edge only.
+The edge is looked for on a ladder of values, so that it does not depend on the way to it: a
+search that is told where the edge was finds the same one, sooner. A limit's strain grows
+steadily near its edge, so the edge is closed in on from both sides of where a straight line puts
+it, by halves where that does not help. A quantity that some way out of several allows is
+followed along one way; the others are asked at the edge only.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import NamedTuple
@@ -16,17 +19,23 @@ from legwright.study.strains import Strain
 Probe = Callable[[float], Strain]
 """The hardest strain at a value of the quantity that is pushed."""
 
-FINENESS = 128.0
-"""The edge is known to this part of the bracket that it is first found in."""
+FINENESS = 128
+"""Rungs up to the first value, and in each doubling of it."""
 
 REST = 1e-3
 """Share of the first value that counts as next to nothing."""
+
+ROUNDING = 1e-12
+"""Share by which a value may miss its rung."""
 
 NEAR_MISS = 1.5
 """A limit passed by less than this at rest may be kept in motion."""
 
 BEYOND_REST = (4.0, 2.0, 0.75, 0.5, 0.25)
 """Multiples of the first speed that are tried then."""
+
+STRIDE = 4
+"""How steps grow that look for the edge from where it was thought to be."""
 
 
 class Edge(NamedTuple):
@@ -35,77 +44,171 @@ class Edge(NamedTuple):
     value: float
     """0 when nothing holds, the largest of interest when all does."""
     stop: Strain
-    """The strain that stops the next larger value tried."""
+    """The strain that stops the next larger value."""
     way: int = 0
     """The way that holds there."""
 
 
-def frontier(ways: Sequence[Probe], start: float, most: float) -> Edge:
+class Ladder(NamedTuple):
+    """Values on which an edge is looked for: even up to the first, and in each doubling of it."""
+
+    start: float
+    """The first value that is tried, on rung `FINENESS`; > 0."""
+    most: float
+    """The largest value of interest, on the last rung."""
+
+    def value(self, rung: int) -> float:
+        """The value of a rung; next to nothing on rung 0."""
+        if rung < FINENESS:
+            return min(self.start * (rung / FINENESS or REST), self.most)
+        octave, step = divmod(rung - FINENESS, FINENESS)
+        return min(self.start * (1.0 + step / FINENESS) * 2.0**octave, self.most)
+
+    def rung(self, value: float) -> int:
+        """The highest rung whose value is no larger, but for rounding."""
+        ratio = min(value, self.most) / self.start * (1.0 + ROUNDING)
+        if ratio < 1.0:
+            return max(int(ratio * FINENESS), 0)
+        octave = int(math.log2(ratio))
+        return FINENESS * (octave + 1) + int((ratio / 2.0**octave - 1.0) * FINENESS)
+
+    @property
+    def last(self) -> int:
+        """The rung of the largest value of interest."""
+        below = self.rung(self.most)
+        return below + (self.value(below) < self.most * (1.0 - ROUNDING))
+
+
+class _Climb:
+    """One way, or one demand, on a ladder."""
+
+    def __init__(self, probe: Probe, ladder: Ladder) -> None:
+        self._at = lru_cache(maxsize=64)(lambda rung: probe(ladder.value(rung)))
+        self._last = ladder.last
+
+    def at(self, rung: int) -> Strain:
+        """The hardest strain on a rung, or on the last one."""
+        return self._at(min(rung, self._last))
+
+    def holds(self, rung: int) -> bool:
+        """Whether no limit is passed on a rung."""
+        return self.at(rung).ratio <= 1.0
+
+    def edge(self, first: int, top: int, step: int) -> int:
+        """The highest rung that holds, up to ``top``; -1 when none does.
+
+        Args:
+            first: The rung that is tried first.
+            top: A rung that is not passed.
+            step: From there to the next one tried; 0: a doubling up, and down to rest.
+        """
+        if not self.holds(first):
+            low, high = first, first
+            while not self.holds(low):
+                if low == 0:
+                    return -1
+                low, high = (max(low - step, 0) if step else 0), low
+                step *= STRIDE
+            return self._closed(low, high)
+        low = first
+        while low < top:
+            high = min(low + (step or FINENESS), top)
+            if not self.holds(high):
+                return self._closed(low, high)
+            low, step = high, step * STRIDE
+        return top
+
+    def _closed(self, low: int, high: int) -> int:
+        """The highest rung that holds, between one that holds and one that does not."""
+        halve = False
+        while high - low > 1:
+            span, under, over = high - low, self.at(low).ratio, self.at(high).ratio
+            guess = low + span * (1.0 - under) / (over - under)
+            aside = 0.45 if high - guess > guess - low else -0.45
+            guess = low + 0.5 * span if halve else guess + aside
+            rung = min(max(round(guess), low + 1, low + span // 20), high - 1, high - span // 20)
+            low, high = (rung, high) if self.holds(rung) else (low, rung)
+            halve = high - low > 0.5 * span
+        return low
+
+
+def frontier(
+    ways: Sequence[Probe], start: float, most: float, *, near: float | None = None
+) -> Edge:
     """The largest value at which one of several ways passes no limit.
 
     Args:
         ways: The hardest strain of each way at a value; the likeliest way first.
         start: First value tried, > 0; doubled while it holds.
         most: Largest value of interest.
+        near: Where the edge is thought to be; None or 0 where nobody knows. It changes nothing
+            but the number of trials, where strains grow with the value.
 
     Returns:
         The edge; its stop is that of the way that is strained least beyond it.
     """
-    ways = [lru_cache(maxsize=64)(way) for way in ways]
-    first = holding(ways, start)
-    if first is None:
-        likely = sorted(range(len(ways)), key=lambda at: ways[at](start).ratio)
-        best = next((at for at in likely if ways[at](REST * start).ratio <= 1.0), -1)
-        if best < 0:
-            return Edge(0.0, least(ways, REST * start))
-        way, rest = ways[best], ways[best](REST * start)
-        low, high, stop = _closed(way, 0.0, rest, start, way(start), start / FINENESS)
-    else:
-        best, found = first
-        low, high, stop = _doubled(ways[best], start, found, most)
-    left = sorted(set(range(len(ways))) - {best}, key=lambda at: abs(at - best))
-    while left and stop.ratio > 1.0:
-        at = left.pop(0)
-        found = ways[at](high)
-        if found.ratio <= 1.0:
-            best = at
-            low, high, stop = _grown(ways[at], high, found, most, (high - low) or high / FINENESS)
-    return Edge(low, least(ways, high) if stop.ratio > 1.0 else stop, best)
+    ladder = Ladder(start, most)
+    return _frontier([_Climb(way, ladder) for way in ways], ladder, ladder.rung(start), near)
 
 
-def narrowest(musts: Sequence[Probe], start: float, most: float) -> Edge:
+def _frontier(ways: list[_Climb], ladder: Ladder, first: int, near: float | None) -> Edge:
+    rung, best = -1, 0
+    if near:
+        rung, best = _first_edge(ways, ladder, ladder.rung(near), 1)
+    if rung < 0:
+        rung, best = _first_edge(ways, ladder, first, 0)
+    if rung < 0:
+        return Edge(0.0, min((way.at(0) for way in ways), key=_ratio))
+    for other in sorted(set(range(len(ways))) - {best}, key=lambda at: abs(at - best)):
+        if rung < ladder.last and ways[other].holds(rung + 1):
+            rung, best = ways[other].edge(rung + 1, ladder.last, STRIDE), other
+    beyond = [ways[best]] if rung == ladder.last else ways
+    stop = min((way.at(rung + 1) for way in beyond), key=_ratio)
+    return Edge(ladder.value(rung) if rung else 0.0, stop, best)
+
+
+def _first_edge(ways: list[_Climb], ladder: Ladder, first: int, step: int) -> tuple[int, int]:
+    """The edge of the first way that holds on a rung, or below it, and the way."""
+    holds = next((at for at, way in enumerate(ways) if way.holds(first)), None)
+    if holds is not None:
+        return ways[holds].edge(first, ladder.last, step), holds
+    likely = sorted(range(len(ways)), key=lambda at: ways[at].at(first).ratio)
+    best = next((at for at in likely if ways[at].holds(0)), -1)
+    return (ways[best].edge(first, ladder.last, step), best) if best >= 0 else (-1, 0)
+
+
+def narrowest(
+    musts: Sequence[Probe], start: float, most: float, *, near: float | None = None
+) -> Edge:
     """The largest value at which none of several demands passes a limit.
 
     Args:
         musts: The hardest strain of each demand at a value.
         start: First value tried, > 0; doubled while it holds.
         most: Largest value of interest.
+        near: As for `frontier`.
 
     Returns:
-        The edge.
+        The edge; its stop is that of the demand that is strained most beyond it.
     """
-    found = [must(start) for must in musts]
-    order = sorted(range(len(musts)), key=lambda at: -found[at].ratio)
-    low, stop = most, found[order[0]]
-    for place, at in enumerate(order):
-        here = found[at] if place == 0 else musts[at](low)
-        if place > 0 and here.ratio <= 1.0:
-            continue
-        if found[at].ratio <= 1.0 and place == 0:
-            low, _, stop = _doubled(musts[at], start, found[at], most)
-            continue
-        if found[at].ratio <= 1.0:
-            low, _, stop = _closed(musts[at], start, found[at], low, here, (low - start) / FINENESS)
-            continue
-        rest = musts[at](REST * start)
-        if rest.ratio > 1.0:
-            return Edge(0.0, rest)
-        high, beyond = (start, found[at]) if place == 0 else (low, here)
-        low, _, stop = _closed(musts[at], 0.0, rest, high, beyond, high / FINENESS)
-    return Edge(low, stop)
+    ladder = Ladder(start, most)
+    climbs = [_Climb(must, ladder) for must in musts]
+    first, step = (ladder.rung(near), 1) if near else (ladder.rung(start), 0)
+    rung: int | None = None
+    for climb in sorted(climbs, key=lambda climb: -climb.at(first).ratio):
+        top = ladder.last if rung is None else rung
+        if rung is None or not climb.holds(rung):
+            rung = climb.edge(min(first, top), top, step)
+        if rung < 0:
+            return Edge(0.0, climb.at(0))
+    assert rung is not None, "at least one demand"
+    stop = max((climb.at(rung + 1) for climb in climbs), key=_ratio)
+    return Edge(ladder.value(rung) if rung else 0.0, stop)
 
 
-def fastest(ways: Sequence[Probe], start: float, most: float) -> Edge:
+def fastest(
+    ways: Sequence[Probe], start: float, most: float, *, near: float | None = None
+) -> Edge:
     """As `frontier`, for speeds: stepping on the spot can be hotter than walking on.
 
     Where a limit is narrowly passed near rest, faster values are tried before 0 is the answer.
@@ -114,73 +217,32 @@ def fastest(ways: Sequence[Probe], start: float, most: float) -> Edge:
         ways: The hardest strain of each way at a speed.
         start: First speed tried, > 0.
         most: Largest speed of interest.
+        near: As for `frontier`.
 
     Returns:
         As `frontier`.
     """
-    edge = frontier(ways, start, most)
+    ladder = Ladder(start, most)
+    climbs = [_Climb(way, ladder) for way in ways]
+    edge = _frontier(climbs, ladder, ladder.rung(start), near)
     if edge.value > 0.0 or edge.stop.ratio >= NEAR_MISS:
         return edge
     for share in BEYOND_REST:
-        if share * start <= most and holding(ways, share * start) is not None:
-            return frontier(ways, share * start, most)
+        rung = ladder.rung(share * start)
+        if share * start <= most and any(climb.holds(rung) for climb in climbs):
+            return _frontier(climbs, ladder, rung, None)
     return edge
+
+
+def holding(ways: Sequence[Probe], value: float) -> bool:
+    """Whether one of several ways passes no limit at a value."""
+    return any(way(value).ratio <= 1.0 for way in ways)
 
 
 def least(ways: Sequence[Probe], value: float) -> Strain:
     """The strain of the way that is strained least at a value."""
-    return min((way(value) for way in ways), key=lambda strain: strain.ratio)
+    return min((way(value) for way in ways), key=_ratio)
 
 
-def holding(ways: Sequence[Probe], value: float) -> tuple[int, Strain] | None:
-    """The first way that holds at a value, and its strain there."""
-    for at, way in enumerate(ways):
-        strain = way(value)
-        if strain.ratio <= 1.0:
-            return at, strain
-    return None
-
-
-def _doubled(probe: Probe, low: float, found: Strain, most: float) -> tuple[float, float, Strain]:
-    """From a value that holds: doubled until it fails, then closed in on."""
-    while low < most:
-        high = min(2.0 * low, most)
-        stop = probe(high)
-        if stop.ratio > 1.0:
-            return _closed(probe, low, found, high, stop, (high - low) / FINENESS)
-        low, found = high, stop
-    return most, most, found
-
-
-def _grown(
-    probe: Probe, low: float, found: Strain, most: float, width: float
-) -> tuple[float, float, Strain]:
-    """From a value that holds and is thought to be near the edge: in growing steps."""
-    step = 4.0 * width
-    while low < most:
-        high = min(low + step, most)
-        stop = probe(high)
-        if stop.ratio > 1.0:
-            return _closed(probe, low, found, high, stop, width)
-        low, found, step = high, stop, 4.0 * step
-    return most, most, found
-
-
-def _closed(
-    probe: Probe, low: float, under: Strain, high: float, stop: Strain, width: float
-) -> tuple[float, float, Strain]:
-    """The bracket around the edge, no wider than `width`, and the strain at its upper end."""
-    halve = False
-    while high - low > width:
-        span = high - low
-        guess = low + span * (1.0 - under.ratio) / (stop.ratio - under.ratio)
-        aside = 0.45 * width if high - guess > guess - low else -0.45 * width
-        value = low + 0.5 * span if halve else min(max(guess + aside, low + 0.05 * span),
-                                                   high - 0.05 * span)  # fmt: skip
-        found = probe(value)
-        if found.ratio <= 1.0:
-            low, under = value, found
-        else:
-            high, stop = value, found
-        halve = high - low > 0.5 * span
-    return low, high, stop
+def _ratio(strain: Strain) -> float:
+    return strain.ratio

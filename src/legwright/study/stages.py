@@ -116,6 +116,11 @@ class Keeper:
         self.stages[stage] = Stage(key, value)
         return value
 
+    def old(self, stage: str) -> object:
+        """What an earlier study found in a stage, of whatever robot; None where there is none."""
+        found = self._before.get(stage)
+        return None if found is None else found.value
+
     def has(
         self, stage: str, *others: object, holds: Callable[[Made], bool] = lambda found: True
     ) -> bool:
