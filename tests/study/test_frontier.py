@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
-from legwright.study.search import fastest, frontier, narrowest
+from legwright.study.search import Ladder, fastest, frontier, narrowest
 from legwright.study.strains import Strain
 
 
@@ -77,3 +79,35 @@ def test_the_best_way_and_the_hardest_demand_set_the_edge(order):
     assert frontier(probes, 1.0, 2.5)[0] == 2.5
     assert narrowest(probes, 0.1, 0.5)[0] == 0.5
     assert narrowest([*probes, lambda value: strained(1.2)], 1.0, 64.0)[0] == 0.0
+
+
+@pytest.mark.parametrize("near", [1e-4, 0.05, 0.42, 2.8, 2.96, 3.1, 20.0, 200.0])
+@pytest.mark.parametrize("edges", [(0.7, 2.9, 3.1), (0.031,), (1.0, 1.0), (90.0, 0.2), (1e-5,)])
+def test_where_an_edge_is_thought_to_be_changes_trials_only(near, edges):
+    probes = [shapes(edge)[at % 4] for at, edge in enumerate(edges)]
+    for search in (frontier, narrowest, fastest):
+        cold = search(probes, 1.0, 64.0)
+        warm = search(probes, 1.0, 64.0, near=near)
+        assert (cold.value, cold.stop) == (warm.value, warm.stop)
+
+
+def test_an_edge_that_did_not_move_takes_two_trials():
+    tried = []
+
+    def probe(value):
+        tried.append(value)
+        return strained(value / 3.0)
+
+    edge = frontier([probe], 1.0, 64.0).value
+    tried.clear()
+    assert frontier([probe], 1.0, 64.0, near=edge).value == edge
+    assert len(tried) == 2
+
+
+@pytest.mark.parametrize(("start", "most"), [(1.0, 64.0), (0.3, 0.7), (1.0, 0.4), (0.1, 0.1)])
+def test_rungs_rise_and_find_their_values_again(start, most):
+    ladder = Ladder(start, most)
+    values = [ladder.value(rung) for rung in range(1, ladder.last + 1)]
+    assert all(one < other for one, other in pairwise(values))
+    assert values[-1] == most
+    assert [ladder.rung(value) for value in values[:-1]] == list(range(1, ladder.last))

@@ -32,9 +32,10 @@ class Bench:
     robot: Robot
     asked: Asked
     footing: Footing
-    cases: Mapping[str, Case]
-    """``tripod forward`` -> fine case at the asked speed, on level ground, with payload."""
-    sloped: Mapping[str, Case]
+    cases: Mapping[str, Case] = field(default_factory=dict)
+    """``tripod forward`` -> fine case at the asked speed, on level ground, with payload; empty
+    until it has walked."""
+    sloped: Mapping[str, Case] = field(default_factory=dict)
     """``tripod uphill`` -> the forward case on the required slope; empty when none is asked."""
 
     power: Power = field(default_factory=Power)

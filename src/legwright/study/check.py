@@ -17,7 +17,7 @@ from legwright.study.checks.balance import check_balance
 from legwright.study.checks.build import check_build
 from legwright.study.checks.bus import check_bus
 from legwright.study.checks.cables import check_cables
-from legwright.study.checks.clash import check_clash
+from legwright.study.checks.clash import check_clash, check_ranges
 from legwright.study.checks.drives import check_drives
 from legwright.study.checks.energy import check_energy
 from legwright.study.checks.extents import check_extents
@@ -52,6 +52,7 @@ CHECKS: tuple[tuple[tuple[str, ...], Check], ...] = (
     (("balance",), check_balance),
     (("grip",), check_grip),
     (("clash",), check_clash),
+    (("clash",), check_ranges),
     (("shell",), check_shells),
     (("foot",), check_feet),
     (("torque", "speed", "heat"), check_drives),
@@ -68,7 +69,9 @@ CHECKS: tuple[tuple[tuple[str, ...], Check], ...] = (
 """Areas that a check fills, and the check, in the order of the report."""
 
 FIRST = frozenset({check_build, check_reach, check_balance, check_drives, check_supply})
-LAST = frozenset({check_clash, check_shells, check_feet, check_tolerance, check_plates})
+LAST = frozenset(
+    {check_clash, check_ranges, check_shells, check_feet, check_tolerance, check_plates}
+)
 """Asked first and last: whoever waits for parts of a study wants to know soon whether the robot
 stands, is strong enough and keeps its voltage, and these take longest. In the report they keep
 their places."""
@@ -76,9 +79,14 @@ their places."""
 EARLY = {"build": check_build, "reach": check_reach, "balance": check_balance}
 """Asked of the first gait before the others walk, where somebody waits for parts."""
 
-APART = ("envelope", "check_tolerance", "check_plates", "maps")
-"""Stages for a second process, in the order in which they are worked out there: little less than
-half of the work that follows the walks."""
+STILL = {
+    check.__name__: check for check in (check_tolerance, check_ranges, check_plates, check_held)
+}
+"""Asked of the robot alone: they need no walk, and no voltage."""
+
+APART = ("envelope", "check_shells", "check_clash")
+"""Stages for a second process once the bench is fed, in the order in which they are worked out
+there: little less than half of the work that is left."""
 
 AREAS = (*dict.fromkeys(area for areas, _ in CHECKS for area in areas), "envelope")
 
@@ -122,7 +130,8 @@ def study(
         partly: Given what has been found so far, each time that an area is done.
         before: A study of the robot as it was: what the change does not touch is taken over.
             The findings are those of a study without it.
-        cores: With 2, a second process works out `APART`; the findings are the same.
+        cores: With 2, a second process works out `STILL` and the reach maps while gaits walk, and
+            then `APART`; the findings are the same.
 
     Returns:
         Findings, cases, envelope and reach maps.
@@ -137,13 +146,18 @@ def study(
     stand = footing(robot)
     partly = None if partly is None else _growing(partly)
     early = None if partly is None else partial(_early, partly, wanted)
-    walked = keeper.of("walks", lambda: lay_out(robot, asked_of(robot, stand), stand, tell, early))
-    tell("supply", 0, 1)
-    bench = replace(keeper.of("fed", lambda: feed(replace(walked, robot=robot))), robot=robot)
-    work = _work(keeper, bench, wanted, tell if cores < 2 else _silent)
-    apart = {name: work[name] for name in APART if name in work and cores > 1}
-    with forked(apart, waiting=lambda: tell("envelope", 0, 1)) as given:
-        return _studied(keeper, bench, {**work, **given}, wanted, tell, partly)
+    asked = asked_of(robot, stand)
+    alone = _alone(keeper, Bench(robot=robot, asked=asked, footing=stand), wanted)
+    waiting = partial(tell, "envelope", 0, 1)
+    with forked(alone if cores > 1 else {}, waiting=waiting) as still:
+        walked = keeper.of("walks", lambda: lay_out(robot, asked, stand, tell, early))
+        tell("supply", 0, 1)
+        bench = replace(keeper.of("fed", lambda: feed(replace(walked, robot=robot))), robot=robot)
+        work = _work(keeper, bench, wanted, tell if cores < 2 else _silent)
+        apart = {name: work[name] for name in APART if name in work and cores > 1}
+        with forked(apart, waiting=waiting) as given:
+            every = {**alone, **still, **work, **given}
+            return _studied(keeper, bench, every, wanted, tell, partly)
 
 
 def _early(partly: Callable[[Study], None], wanted: frozenset[str], bench: Bench) -> None:
@@ -177,6 +191,20 @@ def _silent(what: str, done: int, total: int) -> None:
     """For work whose progress nobody sees."""
 
 
+def _alone(keeper: Keeper, bench: Bench, wanted: frozenset[str]) -> dict[str, Callable[[], Any]]:
+    """As `_work`, of the stages that need no walk."""
+    work: dict[str, Callable[[], Any]] = {
+        question.__name__: partial(_found, question, bench)
+        for areas, question in CHECKS
+        if question.__name__ in STILL
+        and not wanted.isdisjoint(areas)
+        and not keeper.has(question.__name__)
+    }
+    if not keeper.has("maps"):
+        work["maps"] = lambda: reach_maps(bench.robot, bench.footing)
+    return work
+
+
 def _work(
     keeper: Keeper, bench: Bench, wanted: frozenset[str], tell: Progress
 ) -> dict[str, Callable[[], Any]]:
@@ -184,13 +212,13 @@ def _work(
     work: dict[str, Callable[[], Any]] = {
         question.__name__: partial(_found, question, bench)
         for areas, question in CHECKS
-        if not wanted.isdisjoint(areas)
+        if question.__name__ not in STILL
+        and not wanted.isdisjoint(areas)
         and not keeper.has(question.__name__, holds=partial(_still_holds, bench))
     }
     if "envelope" in wanted and not keeper.has("envelope", bench.asked.voltage):
-        work["envelope"] = lambda: tuple(envelope(bench, tell, keeper.old("envelope") or ()))
-    if not keeper.has("maps"):
-        work["maps"] = lambda: reach_maps(bench.robot, bench.footing)
+        before: Any = keeper.old("envelope") or ()
+        work["envelope"] = lambda: tuple(envelope(bench, tell, before))
     return work
 
 
@@ -236,8 +264,9 @@ def _turn(number: int) -> int:
 
 
 def _found(question: Check, bench: Bench) -> tuple[float | None, tuple[Finding, ...]]:
-    """What a check finds, and the voltage that it looked for cures at."""
-    return bench.asked.voltage, tuple(question(bench))
+    """What a check finds, and the voltage that it looked for cures at; None where at none."""
+    volts = None if question.__name__ in STILL else bench.asked.voltage
+    return volts, tuple(question(bench))
 
 
 def _still_holds(bench: Bench, old: tuple[float | None, tuple[Finding, ...]]) -> bool:
@@ -246,7 +275,9 @@ def _still_holds(bench: Bench, old: tuple[float | None, tuple[Finding, ...]]) ->
     Checks that read no wiring still look for cures at the voltage behind it: where that is
     another one, only what passed is taken over.
     """
-    return old[0] == bench.asked.voltage or all(one.verdict is Verdict.PASS for one in old[1])
+    return old[0] in (None, bench.asked.voltage) or all(
+        one.verdict is Verdict.PASS for one in old[1]
+    )
 
 
 def _so_far(bench: Bench, findings: Sequence[Finding]) -> Study:

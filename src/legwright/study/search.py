@@ -206,9 +206,7 @@ def narrowest(
     return Edge(ladder.value(rung) if rung else 0.0, stop)
 
 
-def fastest(
-    ways: Sequence[Probe], start: float, most: float, *, near: float | None = None
-) -> Edge:
+def fastest(ways: Sequence[Probe], start: float, most: float, *, near: float | None = None) -> Edge:
     """As `frontier`, for speeds: stepping on the spot can be hotter than walking on.
 
     Where a limit is narrowly passed near rest, faster values are tried before 0 is the answer.

@@ -35,6 +35,7 @@ UNREAD: Mapping[str, frozenset[str]] = {
     "check_balance": WIRING | BUILT,
     "check_grip": WIRING | BUILT,
     "check_clash": WIRING | BUILT,
+    "check_ranges": WIRING | BUILT | {"requirements", "gait"},
     "check_tolerance": WIRING | {"requirements", "gait", "shell", "process", "pad", "cost"},
     "check_plates": frozenset({"requirements", "gait", "protection", "harness", "bus"}),
     "envelope": WIRING | BUILT,
