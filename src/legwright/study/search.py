@@ -194,14 +194,13 @@ def narrowest(
     ladder = Ladder(start, most)
     climbs = [_Climb(must, ladder) for must in musts]
     first, step = (ladder.rung(near), 1) if near else (ladder.rung(start), 0)
-    rung: int | None = None
-    for climb in sorted(climbs, key=lambda climb: -climb.at(first).ratio):
-        top = ladder.last if rung is None else rung
-        if rung is None or not climb.holds(rung):
-            rung = climb.edge(min(first, top), top, step)
-        if rung < 0:
-            return Edge(0.0, climb.at(0))
-    assert rung is not None, "at least one demand"
+    hardest, *others = sorted(climbs, key=lambda climb: -climb.at(first).ratio)
+    rung = hardest.edge(first, ladder.last, step)
+    for climb in others:
+        if rung >= 0 and not climb.holds(rung):
+            rung, hardest = climb.edge(min(first, rung), rung, step), climb
+    if rung < 0:
+        return Edge(0.0, hardest.at(0))
     stop = max((climb.at(rung + 1) for climb in climbs), key=_ratio)
     return Edge(ladder.value(rung) if rung else 0.0, stop)
 
