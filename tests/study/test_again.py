@@ -25,12 +25,16 @@ ROBOTS = Path(__file__).parents[2] / "robots"
 
 EDITS = (
     ("rook", {"dimensions.femur": "90 mm"}, ()),
-    ("rook", {"harness.conductor.leg.gauge": "18 AWG"}, ("walks", "check_clash", "maps")),
-    ("rook", {"requirements.speed_forward": "0.14 m/s"}, ("check_tolerance", "maps")),
-    ("rook", {"requirements.gaits": ["wave"]}, ("check_tolerance", "maps")),
+    (
+        "rook",
+        {"harness.conductor.leg.gauge": "18 AWG"},
+        ("walks", "check_clash", "check_tolerance", "maps"),
+    ),
+    ("rook", {"requirements.speed_forward": "0.14 m/s"}, ("maps",)),
+    ("rook", {"requirements.gaits": ["wave"]}, ("maps",)),
     ("rook", {"about": "another one", "making.kerf": "0.2 mm"}, ("walks", "envelope", "maps")),
     ("wren", {"servo.goldcrest.stall_torque": "1.1 N*m"}, ()),
-    ("wren", {"requirements.payload": "0.9 kg"}, ("check_tolerance", "maps")),
+    ("wren", {"requirements.payload": "0.9 kg"}, ("maps",)),
     ("wren", {"stance.body_height": "70 mm", "stance.cycle": "1.0 s"}, ()),
     ("wren", {"protection.fuse": "5 A"}, ("walks", "check_reach", "maps")),
     ("heron", {"requirements.payload": "2 kg", "battery.capacity": "4 A*h"}, ()),

@@ -9,7 +9,6 @@ import numpy as np
 from legwright.errors import RequestError
 from legwright.mechanics.tolerance_sources import Deviation, Kind
 from legwright.robot.chain import Chain
-from legwright.robot.placement import cross
 from legwright.robot.tree import Floats
 
 
@@ -22,36 +21,41 @@ def sensitivities(chain: Chain, q: Floats, deviations: Sequence[Deviation]) -> F
 
     Args:
         chain: The leg.
-        q: Drive positions, (n,) [rad].
+        q: Drive positions, (..., n) [rad].
         deviations: P of them.
 
     Returns:
-        (3, P) in the body frame [m/m or m/rad].
+        (..., 3, P) in the body frame [m/m or m/rad].
     """
-    before, after, foot = _frames(chain, q)
-    columns = np.zeros((3, len(deviations)))
+    positions = np.asarray(q, dtype=np.float64)
+    poses = positions.reshape(-1, positions.shape[-1])
+    before, after, foot = _frames(chain, poses)
+    columns = np.empty((len(deviations), 3, len(poses)))
     for column, one in enumerate(deviations):
         if one.kind is Kind.SHIFT:
-            columns[:, column] = before[one.joint][:3, :3] @ one.direction
+            columns[column] = (before[one.joint][:, :3, :3] @ one.direction).T
             continue
         seat = after[one.joint]
-        way = seat[:3, :3] @ one.direction
-        columns[:, column] = way if one.kind is Kind.SLIP else cross(way, foot - seat[:3, 3])
-    return columns
+        way = (seat[:, :3, :3] @ one.direction).T
+        columns[column] = way if one.kind is Kind.SLIP else _crossed(way, foot - seat[:, :3, 3].T)
+    return columns.transpose(2, 1, 0).reshape(*positions.shape[:-1], 3, len(deviations))
 
 
 def _frames(chain: Chain, q: Floats) -> tuple[list[Floats], list[Floats], Floats]:
-    """Frame before each joint (and before the foot), each joint's own at zero, the foot."""
-    angles = chain.coupling @ np.asarray(q, dtype=np.float64) + chain.offset
-    pose = np.eye(4)
+    """Frame before each joint (and before the foot), each joint's own at zero, the foot.
+
+    Of N poses (N, n): frames (N, 4, 4), feet (3, N).
+    """
+    angles = q @ chain.coupling.T + chain.offset
+    pose = np.broadcast_to(np.eye(4), (len(q), 4, 4))
     before, after = [], []
     for joint, placement in enumerate(chain.placements):
         before.append(pose)
         pose = pose @ placement
         after.append(pose)
-        pose = pose @ _motion(chain, joint, angles[joint : joint + 1])[0]
+        pose = pose @ _motion(chain, joint, angles[:, joint])
     before.append(pose)
-    return before, after, pose[:3, :3] @ chain.foot + pose[:3, 3]
+    return before, after, (pose[:, :3, :3] @ chain.foot + pose[:, :3, 3]).T
 
 
 def _motion(chain: Chain, joint: int, positions: Floats) -> Floats:

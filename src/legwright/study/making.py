@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
+from types import MappingProxyType
 from typing import Any
 
 from legwright.errors import RequestError
@@ -16,11 +17,15 @@ from legwright.fabrication.plate import Plate
 from legwright.locomotion.stance import Footing, footing
 from legwright.robot.robot import Robot
 from legwright.study.checks.plates import judged
-from legwright.study.checks.tolerance import judged_tolerances
+from legwright.study.checks.tolerance import judged_strides, judged_tolerances
+from legwright.study.evidence import Case
 from legwright.study.export import finding_as_json
 from legwright.study.finding import Finding, Verdict
 from legwright.study.on_grid import OnGrid, on_grid, on_grid_as_json
+from legwright.study.stride_tolerances import StrideTolerances, stride_tolerances
 from legwright.study.tolerances import ToleranceStudy, tolerances_as_json, tolerances_of
+
+NO_CASES: Mapping[str, Case] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -33,6 +38,8 @@ class Making:
     tolerances: ToleranceStudy | None
     """None where the robot cannot stand."""
     findings: tuple[Finding, ...]
+    strides: StrideTolerances | None
+    """Tolerances while it walks; None where no walks were given."""
     layout: OnGrid | None
     """None where the robot cannot stand, or has no layout of mirrored three-joint legs."""
 
@@ -42,18 +49,21 @@ class Making:
         return any(finding.verdict is Verdict.FAIL for finding in self.findings)
 
 
-def making_of(robot: Robot, stand: Footing | None = None) -> Making:
+def making_of(
+    robot: Robot, stand: Footing | None = None, cases: Mapping[str, Case] = NO_CASES
+) -> Making:
     """How a robot is made.
 
     Args:
         robot: The robot.
         stand: Where it stands; found when None.
+        cases: Walks, where there are some.
 
     Returns:
         Parts, fits, tolerances and findings.
     """
     findings: Sequence[Finding] = list(judged(robot))
-    tolerances, layout = None, None
+    tolerances, layout, strides = None, None, None
     try:
         stand = stand or footing(robot)
     except RequestError:
@@ -61,13 +71,19 @@ def making_of(robot: Robot, stand: Footing | None = None) -> Making:
     if stand is not None:
         tolerances = tolerances_of(robot, stand)
         layout = on_grid(robot, stand)
-        findings = [*judged_tolerances(robot, tolerances), *findings]
+        strides = stride_tolerances(robot, tolerances, cases)
+        findings = [
+            *judged_tolerances(robot, tolerances),
+            *judged_strides(robot, strides),
+            *findings,
+        ]
     return Making(
         robot=robot,
         parts=parts_of(robot),
         fits=fits_of(robot),
         tolerances=tolerances,
         findings=tuple(findings),
+        strides=strides,
         layout=layout,
     )
 

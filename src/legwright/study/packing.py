@@ -107,7 +107,7 @@ def pack_of(robot: Robot, *, progress: Progress | None = None) -> Pack:
         wiring = wiring_of(robot, found=found)
     except RobotError as error:
         notes.append(f"No electrical lists: {error}")
-    making = making_of(robot, found.footing)
+    making = making_of(robot, found.footing, found.cases)
     shells = shells_of(robot)
     prints = print_jobs(making.parts, shells)
     made = making.parts.made

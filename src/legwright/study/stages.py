@@ -36,7 +36,7 @@ UNREAD: Mapping[str, frozenset[str]] = {
     "check_grip": WIRING | BUILT,
     "check_clash": WIRING | BUILT,
     "check_ranges": WIRING | BUILT | {"requirements", "gait"},
-    "check_tolerance": WIRING | {"requirements", "gait", "shell", "process", "pad", "cost"},
+    "check_tolerance": WIRING | BUILT - {"making"},
     "check_plates": frozenset({"requirements", "gait", "protection", "harness", "bus"}),
     "envelope": WIRING | BUILT,
     "maps": WIRING | BUILT | {"requirements", "gait", "battery"},

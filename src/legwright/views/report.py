@@ -115,7 +115,7 @@ def making_sheets_of(study: Study) -> tuple[WideSheet, ...]:
     from legwright.study.making import making_of
     from legwright.views.making_sheets import making_sheets
 
-    return making_sheets(making_of(study.robot, study.footing))
+    return making_sheets(making_of(study.robot, study.footing, study.cases))
 
 
 def _shell_sheets(study: Study) -> tuple[WideSheet, ...]:

@@ -7,6 +7,7 @@ from math import cos, degrees, pi, sin
 
 from legwright.mechanics.tolerance_stack import FootError
 from legwright.study.making import Making
+from legwright.study.stride_tolerances import StrideTolerances
 from legwright.views import tokens
 from legwright.views.ink import Ink, Point
 from legwright.views.lettering import Face
@@ -152,13 +153,14 @@ def _stand(ink: Ink, making: Making) -> None:
         ("body height, ±", f"{plain(stand.height * 1e3, 2)}\u202fmm", ""),
         ("a foot hangs by", f"{plain(stand.gap * 1e3, 2)}\u202fmm", ""),
         ("tilt at worst", f"{plain(degrees(stand.worst_tilt), 2)}°", ""),
+        *_walking(making.strides),
     )
     for name, value, key in rows:
         finding = judged.get(key)
         words = value
         if finding is not None:
             limit_mark(ink, x, y - 2.2, 2.4, finding.verdict)
-            if key.startswith("foot") and finding.value is not None:
+            if not words and finding.value is not None:
                 words = f"{plain(finding.value, 2)}\u202fmm"
             if finding.limit is not None:
                 unit = "°" if finding.unit == "°" else f"\u202f{finding.unit}"
@@ -166,6 +168,18 @@ def _stand(ink: Ink, making: Making) -> None:
         ink.text(x + 6.0, y, name, face=Face.LETTER)
         ink.text(x + room, y, words, anchor="end")
         y += 4.6
+
+
+def _walking(strides: StrideTolerances | None) -> Sequence[tuple[str, str, str]]:
+    """The same in the least exact pose of the walks."""
+    if strides is None:
+        return ()
+    tilt = "" if strides.tilt is None else f"{plain(degrees(strides.tilt), 2)}°"
+    rows = (
+        ("foot position, walking", "", "foot position, walking"),
+        ("body tilt, walking", tilt, "body tilt, walking"),
+    )
+    return rows if tilt else rows[:1]
 
 
 def _fits(ink: Ink, making: Making) -> None:

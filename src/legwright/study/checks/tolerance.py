@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import degrees
 
+from legwright.mechanics.tolerance_stack import FootError
 from legwright.robot.robot import Robot
 from legwright.study.bench import Bench
 from legwright.study.finding import Finding, Sense
 from legwright.study.judge import judge
+from legwright.study.stride_tolerances import StrideTolerances, stride_tolerances
 from legwright.study.tolerances import ToleranceStudy, tolerances_of
 
 AREA = "tolerance"
@@ -16,8 +18,10 @@ FEW_CAUSES = 3
 
 
 def check_tolerance(bench: Bench) -> Iterator[Finding]:
-    """Foot error of the least exact leg, and the tilt of a body on all its feet."""
-    yield from judged_tolerances(bench.robot, tolerances_of(bench.robot, bench.footing))
+    """Feet and body of robots as built, at the stance and in the least exact pose of the walks."""
+    found = tolerances_of(bench.robot, bench.footing)
+    yield from judged_tolerances(bench.robot, found)
+    yield from judged_strides(bench.robot, stride_tolerances(bench.robot, found, bench.cases))
 
 
 def judged_tolerances(robot: Robot, found: ToleranceStudy) -> Iterator[Finding]:
@@ -33,7 +37,7 @@ def judged_tolerances(robot: Robot, found: ToleranceStudy) -> Iterator[Finding]:
     asked = stated.foot_error
     why = ""
     if error is not None:
-        causes = ", ".join(f"{name} {100 * part:.0f} %" for name, part in error.shares[:FEW_CAUSES])
+        causes = _causes(error)
         why = (
             f"{worst}: 99.7 % of legs built come this near at the stance; at worst "
             f"{error.worst * 1e3:.1f} mm. Most comes from {causes}."
@@ -69,6 +73,62 @@ def judged_tolerances(robot: Robot, found: ToleranceStudy) -> Iterator[Finding]:
         cure="Measure where the feet are and set zeros anew, or narrow the tolerances.",
         missing=_missing(found, tilt, "making.tolerance.body_tilt"),
     )
+
+
+def judged_strides(robot: Robot, found: StrideTolerances | None) -> Iterator[Finding]:
+    """The findings on what tolerances do while it walks.
+
+    Args:
+        robot: The robot.
+        found: Its least exact moments; None yields nothing: the stance says what is missing.
+    """
+    if found is None:
+        return
+    stated = robot.sheet.making.tolerance
+    asked, tilt = stated.foot_error, stated.body_tilt
+    causes = ", ".join(
+        f"{name} {100 * part:.0f} %" for name, part in found.foot.shares[:FEW_CAUSES]
+    )
+    yield judge(
+        AREA,
+        "foot position, walking",
+        found.foot.built * 1e3,
+        None if asked is None else asked * 1e3,
+        "mm",
+        sense=Sense.AT_MOST,
+        parts=(found.leg,),
+        why=f"{found.leg}, {'on the ground' if found.stands else 'in the air'}, "
+        f"{found.foot_at.words}: 99.7 % of legs built; at worst {found.foot.worst * 1e3:.1f} mm. "
+        f"Most comes from {causes}.",
+        source=f"making.tolerance.foot_error; the least exact of {found.poses} poses",
+        cure="Narrow the tolerances, or walk with shorter strides and less lift.",
+        missing="Fill in making.tolerance.foot_error.",
+    )
+    if found.tilt is None or found.tilt_at is None:
+        return
+    yield judge(
+        AREA,
+        "body tilt, walking",
+        degrees(found.tilt),
+        None if tilt is None else degrees(tilt),
+        "°",
+        sense=Sense.AT_MOST,
+        parts=tuple(robot.legs),
+        why=f"{found.tilt_at.words.capitalize()}, on the feet that stand then."
+        + (
+            f" The body's height is off by up to {found.height * 1e3:.1f} mm, "
+            f"{found.height_at.words}."
+            if found.height is not None and found.height_at is not None
+            else ""
+        ),
+        source=f"making.tolerance.body_tilt; the least exact of {found.poses} poses",
+        cure="Measure where the feet are and set zeros anew, or narrow the tolerances.",
+        missing="Fill in making.tolerance.body_tilt.",
+    )
+
+
+def _causes(error: FootError) -> str:
+    return ", ".join(f"{name} {100 * part:.0f} %" for name, part in error.shares[:FEW_CAUSES])
 
 
 def _lacks(found: ToleranceStudy) -> str:

@@ -102,7 +102,7 @@ def _making(shown: Shown) -> Iterator[Listed]:
     from legwright.study.making import making_of
     from legwright.views.making_sheets import making_sheets
 
-    sheets = making_sheets(making_of(shown.robot, shown.footing))
+    sheets = making_sheets(making_of(shown.robot, shown.footing, {shown.case.name: shown.case}))
     for sheet in sheets:
         yield Listed(name=sheet.name, title=sheet.subtitle, group=FABRICATION, make=lambda: sheets)
 

@@ -1,0 +1,208 @@
+"""What the tolerances of a robot do while it walks: the pose in which it is least exact."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from legwright.mechanics.tolerance_chain import sensitivities
+from legwright.mechanics.tolerance_sources import Deviation, Shape
+from legwright.mechanics.tolerance_stack import INSIDE, FootError, drawn, foot_error
+from legwright.mechanics.tolerance_stride import radius, settled
+from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
+from legwright.study.evidence import Case
+from legwright.study.tolerances import LEAST_FEET, ToleranceStudy
+
+PHASES = 12
+"""Poses looked at in each cycle."""
+FEW, MANY = 100, 4_000
+"""Robots drawn in every pose, and in the poses that turn out widest."""
+RANK = 0.97
+"""Share of few robots that ranks poses; `INSIDE` is more than they can tell."""
+WIDEST = 2
+"""Poses in which many robots are drawn."""
+ALIKE = 1e-3
+"""Poses whose feet spread more alike than this are one: those of mirrored legs."""
+
+
+class Moment(NamedTuple):
+    """One pose of a walk."""
+
+    case: str
+    """``wave turning left``"""
+    phase: float
+    """Of the cycle, 0 to 1."""
+
+    @property
+    def words(self) -> str:
+        """The pose in words."""
+        return f"{self.case} at {self.phase:.2f} of the cycle"
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class StrideTolerances:
+    """The least exact moments of all gaits asked for."""
+
+    poses: int
+    """Looked at."""
+    foot: FootError
+    leg: str
+    """Whose foot that is."""
+    foot_at: Moment
+    stands: bool
+    """Whether it is on the ground then."""
+    tilt: float | None
+    """Angle of the body within which `INSIDE` of robots stay; None with fewer than three feet
+    under the centre of mass [rad]."""
+    tilt_at: Moment | None
+    height: float | None
+    """Change of the body's height, likewise [m]."""
+    height_at: Moment | None
+
+
+class _Poses(NamedTuple):
+    """N poses of all cases."""
+
+    at: list[Moment]
+    q: Floats
+    feet: Floats
+    contact: NDArray[np.bool_]
+    com: Floats
+
+
+def stride_tolerances(
+    robot: Robot, found: ToleranceStudy, cases: Mapping[str, Case], *, few: int = FEW
+) -> StrideTolerances | None:
+    """Stack up the tolerances of a robot in the poses of its walks.
+
+    Args:
+        robot: The robot.
+        found: Its tolerances at the stance.
+        cases: Walks; those on a slope are left out.
+        few: Robots drawn in every pose.
+
+    Returns:
+        The least exact moments; None where nothing is known of the feet, or nothing walks.
+    """
+    level = {name: case for name, case in cases.items() if not case.walk.slope}
+    if not found.feet or not level:
+        return None
+    poses = _poses(level)
+    rng = np.random.default_rng(0)
+    wide, arms, sigmas = [], [], []
+    for name, leg in robot.legs.items():
+        deviations = found.sources[name].deviations
+        sigma = np.array([one.sigma for one in deviations])
+        arm = sensitivities(leg.chain, poses.q[:, robot.columns[name]], deviations)
+        wide.append(radius(arm, sigma))
+        arms.append(arm[:, 2])
+        sigmas.append(np.sqrt(((arm[:, 2] * sigma) ** 2).sum(axis=1)))
+    whose, at, foot = _least_exact(robot, found, poses, np.array(wide))
+    height = np.array(sigmas).T[:, None, :] * rng.normal(size=(few, len(wide)))
+    slope, rise = settled(poses.feet, poses.contact, poses.com, height)
+    known = np.isfinite(slope).all(axis=1)
+    stand: dict[str, tuple[float, Moment]] = {}
+    if known.any() and len(robot.legs) >= LEAST_FEET:
+        legs = [found.sources[name].deviations for name in robot.legs]
+        drawn_of = [_drawn(each, np.random.default_rng(at)) for at, each in enumerate(legs)]
+        off = {"tilt": slope, "height": np.abs(rise)}
+        for what, each in off.items():
+            rank = np.where(known, np.quantile(each, RANK, axis=1), -1.0)
+            stand[what] = max(
+                (_stood(poses, arms, drawn_of, pose)[what], poses.at[pose])
+                for pose in np.argsort(-rank)[:WIDEST]
+            )
+    tilt, high = stand.get("tilt"), stand.get("height")
+    return StrideTolerances(
+        poses=len(poses.at),
+        foot=foot,
+        leg=whose,
+        foot_at=poses.at[at],
+        stands=bool(poses.contact[at][list(robot.legs).index(whose)]),
+        tilt=None if tilt is None else tilt[0],
+        tilt_at=None if tilt is None else tilt[1],
+        height=None if high is None else high[0],
+        height_at=None if high is None else high[1],
+    )
+
+
+def _poses(cases: Mapping[str, Case]) -> _Poses:
+    at: list[Moment] = []
+    q, feet, contact, com = [], [], [], []
+    for name, case in cases.items():
+        motion, total = case.motion, len(case.motion.t)
+        picks = np.unique(np.arange(PHASES) * total // PHASES)
+        at += [Moment(name, float(pick) / total) for pick in picks]
+        q.append(motion.q[picks])
+        feet.append(motion.feet[picks])
+        contact.append(motion.contact[picks])
+        com.append(case.loads.com[picks, :2])
+    return _Poses(
+        at, np.concatenate(q), np.concatenate(feet), np.concatenate(contact), np.concatenate(com)
+    )
+
+
+def _least_exact(
+    robot: Robot, found: ToleranceStudy, poses: _Poses, wide: Floats
+) -> tuple[str, int, FootError]:
+    """The leg and pose whose foot spreads most, by many legs built by chance."""
+    names = list(robot.legs)
+    picks: list[tuple[int, int]] = []
+    last = np.inf
+    for flat in np.argsort(-wide, axis=None):
+        leg, at = divmod(int(flat), wide.shape[1])
+        if wide[leg, at] < last * (1.0 - ALIKE):
+            picks.append((leg, at))
+            last = wide[leg, at]
+        if len(picks) == WIDEST:
+            break
+    errors = []
+    for leg, at in picks:
+        name = names[leg]
+        q = poses.q[at][robot.columns[name]]
+        deviations = found.sources[name].deviations
+        errors.append((name, at, foot_error(robot.legs[name].chain, q, deviations, seed=leg)))
+    return max(errors, key=lambda each: each[2].built)
+
+
+class _Drawn(NamedTuple):
+    """Deviations of many built legs; all normal ones of a sum make one normal number."""
+
+    sigmas: Floats
+    """(P,): of the normal ones, 0 for the others."""
+    number: Floats
+    """(N,): standard normal."""
+    others: NDArray[np.int64]
+    values: Floats
+    """(N, O): of the others."""
+
+
+def _drawn(deviations: Sequence[Deviation], rng: np.random.Generator) -> _Drawn:
+    normal = np.array([one.shape is Shape.NORMAL for one in deviations])
+    others = np.flatnonzero(~normal)
+    values = drawn([one for one in deviations if one.shape is not Shape.NORMAL], MANY, rng)
+    sigmas = np.array([one.sigma for one in deviations]) * normal
+    return _Drawn(sigmas, rng.normal(size=MANY), others, values)
+
+
+def _stood(poses: _Poses, arms: list[Floats], legs: list[_Drawn], at: int) -> dict[str, float]:
+    """Tilt and height of many robots in one pose."""
+    heights = np.stack(
+        [
+            float(np.linalg.norm(arm[at] * one.sigmas)) * one.number
+            + one.values @ arm[at][one.others]
+            for arm, one in zip(arms, legs, strict=True)
+        ],
+        axis=1,
+    )
+    here = slice(at, at + 1)
+    slope, rise = settled(poses.feet[here], poses.contact[here], poses.com[here], heights[None])
+    return {
+        "tilt": float(np.nanquantile(np.arctan(slope), INSIDE)),
+        "height": float(np.nanquantile(np.abs(rise), INSIDE)),
+    }
