@@ -39,7 +39,7 @@ def walked(request):
 def test_no_sampled_pose_is_much_worse(walked) -> None:
     """Referee: every pose with thousands of legs through exact kinematics, all three offsets."""
     robot, found, walks = walked
-    ours = stride_tolerances(robot, found, walks)
+    ours = stride_tolerances(robot, walks)
     built, tilts, heights = {}, [], []
     for name, case in walks.items():
         total = len(case.motion.t)
@@ -70,7 +70,7 @@ def test_no_sampled_pose_is_much_worse(walked) -> None:
 def test_walking_is_less_exact_than_standing(walked) -> None:
     """Fewer feet on the ground, legs farther out."""
     robot, found, walks = walked
-    ours = stride_tolerances(robot, found, walks)
+    ours = stride_tolerances(robot, walks)
     assert ours.foot.worst > 1.02 * max(error.worst for error in found.feet.values())
     assert ours.tilt > 1.2 * found.stand.tilt
     assert ours.tilt_at.case in walks and ours.height_at.case in walks
@@ -80,7 +80,15 @@ def test_walking_is_less_exact_than_standing(walked) -> None:
     assert named([foot, tilt], "body tilt, walking").value == pytest.approx(np.degrees(ours.tilt))
 
 
+def test_a_check_tells_of_walks_and_stance() -> None:
+    found = [one.name for one in lw.check(lw.load(ROBOTS / "rook"), only=["tolerance"])]
+    want = ["foot position", "body tilt"]
+    assert found == [f"{name}, {when}" for when in ("as built", "walking") for name in want]
+
+
 def test_nothing_is_said_where_nothing_is_known(walked) -> None:
-    robot, found, _ = walked
-    assert stride_tolerances(robot, found, {}) is None
+    robot, _, walks = walked
+    assert stride_tolerances(robot, {}) is None
+    bare = lw.load(ROBOTS / "heron" / "heron.urdf")
+    assert stride_tolerances(bare, walks) is None
     assert list(judged_strides(robot, None)) == []

@@ -18,7 +18,7 @@ FOOT, TILT = "foot position, as built", "body tilt, as built"
 
 
 def findings_of(robot):
-    return list(check_tolerance(SimpleNamespace(robot=robot, footing=footing(robot), cases={})))
+    return list(check_tolerance(SimpleNamespace(robot=robot, footing=footing(robot))))
 
 
 @pytest.mark.parametrize("name", ["wren", "rook", "heron"])

@@ -30,7 +30,7 @@ from legwright.study.checks.reach import check_reach
 from legwright.study.checks.shells import check_shells
 from legwright.study.checks.still import check_still
 from legwright.study.checks.supply import check_supply
-from legwright.study.checks.tolerance import check_tolerance
+from legwright.study.checks.tolerance import check_strides, check_tolerance
 from legwright.study.checks.wiring import check_wiring
 from legwright.study.envelope import envelope
 from legwright.study.evidence import Case, Extent, Study
@@ -64,13 +64,22 @@ CHECKS: tuple[tuple[tuple[str, ...], Check], ...] = (
     (("bus",), check_bus),
     (("energy",), check_energy),
     (("tolerance",), check_tolerance),
+    (("tolerance",), check_strides),
     (("plates", "brackets"), check_plates),
 )
 """Areas that a check fills, and the check, in the order of the report."""
 
 FIRST = frozenset({check_build, check_reach, check_balance, check_drives, check_supply})
 LAST = frozenset(
-    {check_clash, check_ranges, check_shells, check_feet, check_tolerance, check_plates}
+    {
+        check_clash,
+        check_ranges,
+        check_shells,
+        check_feet,
+        check_tolerance,
+        check_strides,
+        check_plates,
+    }
 )
 """Asked first and last: whoever waits for parts of a study wants to know soon whether the robot
 stands, is strong enough and keeps its voltage, and these take longest. In the report they keep

@@ -71,7 +71,7 @@ def making_of(
     if stand is not None:
         tolerances = tolerances_of(robot, stand)
         layout = on_grid(robot, stand)
-        strides = stride_tolerances(robot, tolerances, cases)
+        strides = stride_tolerances(robot, cases)
         findings = [
             *judged_tolerances(robot, tolerances),
             *judged_strides(robot, strides),

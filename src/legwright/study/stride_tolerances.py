@@ -10,13 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from legwright.mechanics.tolerance_chain import sensitivities
-from legwright.mechanics.tolerance_sources import Deviation, Shape
+from legwright.mechanics.tolerance_sources import Deviation, Shape, Sources
 from legwright.mechanics.tolerance_stack import INSIDE, FootError, drawn, foot_error
 from legwright.mechanics.tolerance_stride import radius, settled
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 from legwright.study.evidence import Case
-from legwright.study.tolerances import LEAST_FEET, ToleranceStudy
+from legwright.study.tolerances import LEAST_FEET, leg_sources
 
 PHASES = 12
 """Poses looked at in each cycle."""
@@ -76,13 +76,12 @@ class _Poses(NamedTuple):
 
 
 def stride_tolerances(
-    robot: Robot, found: ToleranceStudy, cases: Mapping[str, Case], *, few: int = FEW
+    robot: Robot, cases: Mapping[str, Case], *, few: int = FEW
 ) -> StrideTolerances | None:
     """Stack up the tolerances of a robot in the poses of its walks.
 
     Args:
         robot: The robot.
-        found: Its tolerances at the stance.
         cases: Walks; those on a slope are left out.
         few: Robots drawn in every pose.
 
@@ -90,25 +89,26 @@ def stride_tolerances(
         The least exact moments; None where nothing is known of the feet, or nothing walks.
     """
     level = {name: case for name, case in cases.items() if not case.walk.slope}
-    if not found.feet or not level:
+    sources = leg_sources(robot)
+    if not level or any(each.missing for each in sources.values()):
         return None
     poses = _poses(level)
     rng = np.random.default_rng(0)
     wide, arms, sigmas = [], [], []
     for name, leg in robot.legs.items():
-        deviations = found.sources[name].deviations
+        deviations = sources[name].deviations
         sigma = np.array([one.sigma for one in deviations])
         arm = sensitivities(leg.chain, poses.q[:, robot.columns[name]], deviations)
         wide.append(radius(arm, sigma))
         arms.append(arm[:, 2])
         sigmas.append(np.sqrt(((arm[:, 2] * sigma) ** 2).sum(axis=1)))
-    whose, at, foot = _least_exact(robot, found, poses, np.array(wide))
+    whose, at, foot = _least_exact(robot, sources, poses, np.array(wide))
     height = np.array(sigmas).T[:, None, :] * rng.normal(size=(few, len(wide)))
     slope, rise = settled(poses.feet, poses.contact, poses.com, height)
     known = np.isfinite(slope).all(axis=1)
     stand: dict[str, tuple[float, Moment]] = {}
     if known.any() and len(robot.legs) >= LEAST_FEET:
-        legs = [found.sources[name].deviations for name in robot.legs]
+        legs = [sources[name].deviations for name in robot.legs]
         drawn_of = [_drawn(each, np.random.default_rng(at)) for at, each in enumerate(legs)]
         off = {"tilt": slope, "height": np.abs(rise)}
         for what, each in off.items():
@@ -148,7 +148,7 @@ def _poses(cases: Mapping[str, Case]) -> _Poses:
 
 
 def _least_exact(
-    robot: Robot, found: ToleranceStudy, poses: _Poses, wide: Floats
+    robot: Robot, sources: Mapping[str, Sources], poses: _Poses, wide: Floats
 ) -> tuple[str, int, FootError]:
     """The leg and pose whose foot spreads most, by many legs built by chance."""
     names = list(robot.legs)
@@ -165,7 +165,7 @@ def _least_exact(
     for leg, at in picks:
         name = names[leg]
         q = poses.q[at][robot.columns[name]]
-        deviations = found.sources[name].deviations
+        deviations = sources[name].deviations
         errors.append((name, at, foot_error(robot.legs[name].chain, q, deviations, seed=leg)))
     return max(errors, key=lambda each: each[2].built)
 

@@ -41,6 +41,19 @@ class ToleranceStudy:
         return max(self.feet, key=lambda name: self.feet[name].built, default="")
 
 
+def leg_sources(robot: Robot) -> dict[str, Sources]:
+    """What may deviate in each leg.
+
+    Args:
+        robot: The robot.
+
+    Returns:
+        Leg name -> its deviations, and what is not stated of them.
+    """
+    stated = robot.sheet.making.tolerance
+    return {name: sources_of(leg.chain, stated, robot.servos) for name, leg in robot.legs.items()}
+
+
 @lru_cache(maxsize=4)
 def tolerances_of(robot: Robot, footing: Footing) -> ToleranceStudy:
     """Stack up the tolerances of a robot at its stance.
@@ -52,10 +65,7 @@ def tolerances_of(robot: Robot, footing: Footing) -> ToleranceStudy:
     Returns:
         The study; feet and stand empty where the sheet does not say enough.
     """
-    stated = robot.sheet.making.tolerance
-    sources = {
-        name: sources_of(leg.chain, stated, robot.servos) for name, leg in robot.legs.items()
-    }
+    sources = leg_sources(robot)
     missing = tuple(dict.fromkeys(key for each in sources.values() for key in each.missing))
     notes = tuple(dict.fromkeys(note for each in sources.values() for note in each.notes))
     if missing:

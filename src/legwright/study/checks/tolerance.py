@@ -18,10 +18,13 @@ FEW_CAUSES = 3
 
 
 def check_tolerance(bench: Bench) -> Iterator[Finding]:
-    """Feet and body of robots as built, at the stance and in the least exact pose of the walks."""
-    found = tolerances_of(bench.robot, bench.footing)
-    yield from judged_tolerances(bench.robot, found)
-    yield from judged_strides(bench.robot, stride_tolerances(bench.robot, found, bench.cases))
+    """Foot error of the least exact leg, and the tilt of a body on all its feet."""
+    yield from judged_tolerances(bench.robot, tolerances_of(bench.robot, bench.footing))
+
+
+def check_strides(bench: Bench) -> Iterator[Finding]:
+    """Feet and body of robots as built, in the least exact pose of the walks."""
+    yield from judged_strides(bench.robot, stride_tolerances(bench.robot, bench.cases))
 
 
 def judged_tolerances(robot: Robot, found: ToleranceStudy) -> Iterator[Finding]:
