@@ -17,9 +17,11 @@ pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="forks on Linux 
 
 
 def test_findings_are_those_of_one_process() -> None:
-    areas = ["tolerance", "plates", "envelope", "balance"]
+    areas = ["tolerance", "plates", "envelope", "balance", "supply", "clash", "torque"]
     one, two = (study(load(WREN), only=areas, cores=cores) for cores in (1, 2))
     assert one.findings == two.findings
+    assert list(one.cases) == list(two.cases)
+    assert list(one.supplies) == list(two.supplies)
     assert repr(one.envelope) == repr(two.envelope)
     assert one.stages.keys() == two.stages.keys()
     assert [repr(plot) for plot in one.reach] == [repr(plot) for plot in two.reach]

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections import ChainMap
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 import numpy as np
 
+from legwright.electrics.supply import Supply
 from legwright.locomotion.gait import Gait
 from legwright.locomotion.stance import Footing
 from legwright.locomotion.walk import Walk
@@ -61,9 +64,18 @@ class Bench:
         return f"{key} (assumed)" if key in self.asked.assumed else key
 
 
+class Walked(NamedTuple):
+    """One gait walked as asked, and what the circuit gives to it where that is known too."""
+
+    cases: Mapping[str, Case]
+    sloped: Mapping[str, Case]
+    supplies: Mapping[str, Supply]
+
+
 def lay_out(
     robot: Robot, asked: Asked, footing: Footing, progress: Callable[[str, int, int], None],
     first: Callable[[Bench], None] | None = None,
+    given: Mapping[str, Callable[[], Walked]] | None = None,
 ) -> Bench:  # fmt: skip
     """Walk every gait in every direction as asked, level and on the required slope.
 
@@ -73,6 +85,7 @@ def lay_out(
         footing: Where it stands.
         progress: Told what is being done, how many are done, of how many.
         first: Given a bench of the first gait alone as soon as there is one.
+        given: Gait -> what gives its walk, for gaits that are walked elsewhere meanwhile.
 
     Returns:
         The bench for the checks.
@@ -81,19 +94,43 @@ def lay_out(
     cases: dict[str, Case] = {}
     sloped: dict[str, Case] = {}
     for gait in asked.gaits:
-        for direction, (walked, twist) in asked.directions(gait).items():
+        if given and gait.name in given:
+            far = given[gait.name]()
+            cases |= far.cases
+            sloped |= far.sloped
+            continue
+        for name, case in _level(robot, asked, footing, gait):
+            cases[name] = case
             progress("gaits", len(cases), total)
-            walk = Walk(walked, velocity=twist[:2], turn=twist[2], footing=footing)
-            name = f"{gait.name} {direction}"
-            paced = pace(robot, asked, walk, payload=asked.payload)
-            cases[name] = trial(robot, asked, paced, payload=asked.payload, name=name)
-        level = cases[f"{gait.name} forward"].walk
-        sloped |= _on_slope(robot, asked, level)
+        sloped |= _on_slope(robot, asked, cases[f"{gait.name} forward"].walk)
         if first is not None and gait is asked.gaits[0]:
             alone = replace(asked, gaits=(gait,))
             first(Bench(robot=robot, asked=alone, footing=footing, cases=dict(cases),
                         sloped=dict(sloped)))  # fmt: skip
     return Bench(robot=robot, asked=asked, footing=footing, cases=cases, sloped=sloped)
+
+
+def walked(robot: Robot, asked: Asked, footing: Footing, gait: Gait) -> Walked:
+    """One gait walked and fed, for `lay_out` and `feed` to be given.
+
+    Args:
+        robot: The robot.
+        asked: What is asked.
+        footing: Where it stands.
+        gait: The gait.
+    """
+    cases = dict(_level(robot, asked, footing, gait))
+    sloped = _on_slope(robot, asked, cases[f"{gait.name} forward"].walk)
+    return Walked(cases, sloped, power_of(robot, {**cases, **sloped}, stalled=False).supplies)
+
+
+def _level(robot: Robot, asked: Asked, footing: Footing, gait: Gait) -> Iterator[tuple[str, Case]]:
+    """Names and cases of a gait on level ground."""
+    for direction, (walked, twist) in asked.directions(gait).items():
+        walk = Walk(walked, velocity=twist[:2], turn=twist[2], footing=footing)
+        name = f"{gait.name} {direction}"
+        paced = pace(robot, asked, walk, payload=asked.payload)
+        yield name, trial(robot, asked, paced, payload=asked.payload, name=name)
 
 
 def _on_slope(robot: Robot, asked: Asked, level: Walk) -> dict[str, Case]:
@@ -107,18 +144,19 @@ def _on_slope(robot: Robot, asked: Asked, level: Walk) -> dict[str, Case]:
     return cases
 
 
-def feed(bench: Bench) -> Bench:
+def feed(bench: Bench, *known: Mapping[str, Supply]) -> Bench:
     """Feed every case from the robot's circuit: currents and headroom at what arrives.
 
     Args:
         bench: The bench, all cases at the battery's cut-off voltage.
+        known: Case name -> supply, of cases that are fed already.
 
     Returns:
         The bench with the circuit's answers; searches that follow take the cut-off voltage
         less the most that the wiring loses.
     """
     everything = {**bench.cases, **bench.sloped}
-    power = power_of(bench.robot, everything)
+    power = power_of(bench.robot, everything, known=ChainMap(*map(dict, known)))
     cases = fed(bench.robot, everything, power)
     return replace(
         bench,

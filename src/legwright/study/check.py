@@ -12,7 +12,7 @@ from legwright.locomotion.stance import footing
 from legwright.locomotion.walk import Walk
 from legwright.robot.robot import Robot
 from legwright.study.asked import asked_of
-from legwright.study.bench import Bench, feed, lay_out
+from legwright.study.bench import Bench, feed, lay_out, walked
 from legwright.study.checks.balance import check_balance
 from legwright.study.checks.build import check_build
 from legwright.study.checks.bus import check_bus
@@ -93,7 +93,7 @@ STILL = {
 }
 """Asked of the robot alone: they need no walk, and no voltage."""
 
-APART = ("envelope", "check_shells", "check_clash")
+APART = ("envelope", "check_shells")
 """Stages for a second process once the bench is fed, in the order in which they are worked out
 there: little less than half of the work that is left."""
 
@@ -139,8 +139,8 @@ def study(
         partly: Given what has been found so far, each time that an area is done.
         before: A study of the robot as it was: what the change does not touch is taken over.
             The findings are those of a study without it.
-        cores: With 2, a second process works out `STILL` and the reach maps while gaits walk, and
-            then `APART`; the findings are the same.
+        cores: With 2, a second process walks the last gait and works out `STILL` and the reach
+            maps while the others walk, and then `APART`; the findings are the same.
 
     Returns:
         Findings, cases, envelope and reach maps.
@@ -155,17 +155,22 @@ def study(
     stand = footing(robot)
     partly = None if partly is None else _growing(partly)
     early = None if partly is None else partial(_early, partly, wanted)
-    asked = asked_of(robot, stand)
-    alone = _alone(keeper, Bench(robot=robot, asked=asked, footing=stand), wanted)
+    asked, two = asked_of(robot, stand), cores > 1
+    alone = Bench(robot=robot, asked=asked, footing=stand)
+    far = _far(keeper, alone) if two else {}
+    beside = {**far, **_still(keeper, alone, wanted)}
     waiting = partial(tell, "envelope", 0, 1)
-    with forked(alone if cores > 1 else {}, waiting=waiting) as still:
-        walked = keeper.of("walks", lambda: lay_out(robot, asked, stand, tell, early))
+    with forked(beside if two else {}, waiting=waiting) as still:
+        walks = {gait: still[gait] for gait in far}
+        laid = keeper.of("walks", lambda: lay_out(robot, asked, stand, tell, early, walks))
         tell("supply", 0, 1)
-        bench = replace(keeper.of("fed", lambda: feed(replace(walked, robot=robot))), robot=robot)
-        work = _work(keeper, bench, wanted, tell if cores < 2 else _silent)
-        apart = {name: work[name] for name in APART if name in work and cores > 1}
-        with forked(apart, waiting=waiting) as given:
-            every = {**alone, **still, **work, **given}
+        known = [walk().supplies for walk in walks.values()]
+        fed = keeper.of("fed", lambda: feed(replace(laid, robot=robot), *known))
+        bench = replace(fed, robot=robot)
+        work = _work(keeper, bench, wanted, _silent if two else tell)
+        apart = {name: work[name] for name in APART if name in work and two}
+        with forked(apart, waiting=waiting) as there:
+            every = {**beside, **still, **work, **there}
             return _studied(keeper, bench, every, wanted, tell, partly)
 
 
@@ -200,7 +205,15 @@ def _silent(what: str, done: int, total: int) -> None:
     """For work whose progress nobody sees."""
 
 
-def _alone(keeper: Keeper, bench: Bench, wanted: frozenset[str]) -> dict[str, Callable[[], Any]]:
+def _far(keeper: Keeper, bench: Bench) -> dict[str, Callable[[], Any]]:
+    """Gait -> what walks it, for the one of several that another process walks."""
+    gaits = bench.asked.gaits
+    if len(gaits) < 2 or keeper.has("walks"):
+        return {}
+    return {gaits[-1].name: partial(walked, bench.robot, bench.asked, bench.footing, gaits[-1])}
+
+
+def _still(keeper: Keeper, bench: Bench, wanted: frozenset[str]) -> dict[str, Callable[[], Any]]:
     """As `_work`, of the stages that need no walk."""
     work: dict[str, Callable[[], Any]] = {
         question.__name__: partial(_found, question, bench)

@@ -14,6 +14,7 @@ import sys
 import warnings
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from functools import lru_cache
 from multiprocessing.connection import Connection
 from typing import Any
 
@@ -36,7 +37,7 @@ def forked(work: Mapping[str, Work], *, waiting: Work) -> Iterator[Mapping[str, 
     """
     pid, line = _forked(work) if len(work) > 0 and sys.platform == "linux" else (0, None)
     if line is None:
-        yield work
+        yield {name: lru_cache(maxsize=1)(make) for name, make in work.items()}
         return
     answers: dict[str, Any] = {}
 

@@ -58,12 +58,16 @@ class Power:
         return max(found, default=0.0)
 
 
-def power_of(robot: Robot, cases: Cases) -> Power:
+def power_of(
+    robot: Robot, cases: Cases, *, known: Mapping[str, Supply] | None = None, stalled: bool = True
+) -> Power:
     """The circuit of a robot, and what it gives to each case.
 
     Args:
         robot: The robot.
         cases: Walked and weighed cases.
+        known: Case name -> supply, of cases that are fed already.
+        stalled: Whether stalls during the hardest case are asked too.
     """
     missing = missing_of(robot)
     if missing:
@@ -76,19 +80,18 @@ def power_of(robot: Robot, cases: Cases) -> Power:
     if unknown:
         words = f"Give the servo of {unknown[0]} rated_voltage and stall_current."
         return Power(circuit=circuit, missing=words)
+    fed_already = known or {}
     supplies = {
-        name: supply(
-            robot,
-            circuit,
-            case.motion,
-            case.loads,
-            winding=case.draw.winding,
-            ambient=case.draw.ambient,
+        name: replace(fed_already[name], circuit=circuit)
+        if name in fed_already
+        else supply(
+            robot, circuit, case.motion, case.loads,
+            winding=case.draw.winding, ambient=case.draw.ambient,
         )
         for name, case in cases.items()
-    }
+    }  # fmt: skip
     power = Power(circuit=circuit, supplies=supplies, legs=tuple(robot.legs))
-    return replace(power, mishaps=mishaps(robot, circuit, power.hardest))
+    return replace(power, mishaps=mishaps(robot, circuit, power.hardest)) if stalled else power
 
 
 def missing_of(robot: Robot) -> str:
