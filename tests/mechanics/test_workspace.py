@@ -11,6 +11,7 @@ from shapely import LinearRing, Polygon
 
 from legwright.mechanics.kinematics import kinematics_of
 from legwright.mechanics.workspace import (
+    least_reserve,
     outline,
     outward,
     reach_reserve,
@@ -100,6 +101,20 @@ def test_reserve_is_the_radius_of_the_ball_that_fits(seed: int) -> None:
     ways /= np.linalg.norm(ways, axis=-1, keepdims=True)
     ball = points[:, None] + 0.999 * reserve[:, None, None] * ways
     assert leg.reach(ball).error.max() < 1e-9
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_least_reserve_along_a_path_is_the_least_of_all(seed: int) -> None:
+    """Referee: every point on its own. Paths that end at an edge, beyond it, or nowhere near."""
+    leg = leg_of(random_chain(3, seed, parallel=True))
+    rng = np.random.default_rng(seed)
+    for _ in range(20):
+        ends = leg.foot(rng.uniform(leg.lower, leg.upper, (2, 3)))
+        points = ends[0] + np.linspace(0.0, 1.0, 40)[:, None] * (ends[1] - ends[0])
+        every = float(reach_reserve(leg, points).min())
+        assert least_reserve(leg, points) == pytest.approx(every, abs=1e-12)
+        assert least_reserve(leg, points, every - 1e-3) == every - 1e-3
+        assert least_reserve(leg, points, every + 1e-3) == pytest.approx(every, abs=1e-12)
 
 
 def test_reserve_of_a_plain_leg_is_known() -> None:

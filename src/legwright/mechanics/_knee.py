@@ -137,18 +137,44 @@ def inside(m, points, out):  # type: ignore[no-untyped-def]
         out[k] = solve(m, x, y, z, m[28], m[29], m[30])[3] < GOOD * GOOD
 
 
+@within
+def _one_side(m, bend, near):  # type: ignore[no-untyped-def]
+    """The leg ``m`` as ``near``, its knee kept on the side that holds ``bend``; the side."""
+    side = math.floor((m[17] * bend + m[21]) / math.pi)
+    one = m[17] * (side * math.pi - m[21])
+    two = m[17] * ((side + 1.0) * math.pi - m[21])
+    near[24] = max(m[24], min(one, two))
+    near[27] = min(m[27], max(one, two))
+    return side
+
+
 @njit(cache=True)
 def reserve(m, points, q, out):  # type: ignore[no-untyped-def]
     """Distances ``out`` (N,) from reached points (N, 3), held with ``q`` (N, 3), to the edge.
 
     The knee keeps its side: its range ends where it is straight or folded.
     """
+    near = m.copy()
     for k in range(points.shape[0]):
-        near = m.copy()
-        side = math.floor((m[17] * q[k, 2] + m[21]) / math.pi)
-        one = m[17] * (side * math.pi - m[21])
-        two = m[17] * ((side + 1.0) * math.pi - m[21])
-        near[24] = max(m[24], min(one, two))
-        near[27] = min(m[27], max(one, two))
+        _one_side(m, q[k, 2], near)
         x, y, z = points[k, 0], points[k, 1], points[k, 2]
         out[k] = math.sqrt(nearest(near, x, y, z, q[k, 0], q[k, 1], q[k, 2])[3])
+
+
+@njit(cache=True)
+def least_reserve(m, points, q, least):  # type: ignore[no-untyped-def]
+    """The least of `reserve` and ``least``.
+
+    A distance changes by no more than the point moves, so that most points need no search.
+    """
+    near, known, last, seen = m.copy(), math.inf, math.nan, 0
+    for k in range(points.shape[0]):
+        x, y, z = points[k, 0], points[k, 1], points[k, 2]
+        side = _one_side(m, q[k, 2], near)
+        if side == last:
+            dx, dy, dz = x - points[seen, 0], y - points[seen, 1], z - points[seen, 2]
+            if known - math.sqrt(dx * dx + dy * dy + dz * dz) > least + ROUND:
+                continue
+        known = math.sqrt(nearest(near, x, y, z, q[k, 0], q[k, 1], q[k, 2])[3])
+        least, last, seen = min(least, known), side, k
+    return least

@@ -70,6 +70,27 @@ def reach_reserve(leg: Leg, points: ArrayLike, near: ArrayLike | None = None) ->
     return np.where(answer.ok, out.reshape(answer.error.shape), -answer.error)
 
 
+def least_reserve(leg: Leg, points: Floats, beyond: float = np.inf) -> float:
+    """The least `reach_reserve` of several points, in less time.
+
+    Args:
+        leg: The leg.
+        points: Foot points, (N, 3) in the body frame [m].
+        beyond: What is no less than this is not asked for [m].
+
+    Returns:
+        [m]; ``beyond`` where none is less.
+    """
+    solver = leg.kinematics
+    if isinstance(solver, ClosedForm):
+        answer = leg.reach(points)
+        if not answer.ok.all():
+            return min(-float(answer.error[~answer.ok].max()), beyond)
+        flat = np.ascontiguousarray(points)
+        return float(_knee.least_reserve(solver.pack, flat, answer.q, beyond))
+    return min(float(reach_reserve(leg, points).min()), beyond)
+
+
 def outward(leg: Leg, foot: ArrayLike | None = None) -> Floats:
     """Horizontal unit direction from the hip to the nominal foot.
 

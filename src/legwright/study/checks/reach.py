@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from legwright.mechanics.workspace import reach_reserve
+from legwright.mechanics.workspace import least_reserve
 from legwright.study.bench import Bench
 from legwright.study.cures import at_most, speed_for
 from legwright.study.evidence import Case
@@ -94,7 +94,7 @@ def _reserve(bench: Bench, gait: str, cases: tuple[Case, ...]) -> Finding:
     for case in cases:
         for index, leg in enumerate(bench.robot.legs.values()):
             points = case.motion.feet[::THINNED, index]
-            reserve = float(reach_reserve(leg, points).min())
+            reserve = least_reserve(leg, points, least)
             if reserve < least:
                 least, name, where = reserve, leg.name, case.name
     return judge(
