@@ -159,6 +159,21 @@ def _placed(body: Body, poses: Floats) -> tuple[Floats, Floats]:
     return np.ascontiguousarray(shape[:, :3, 3]), np.ascontiguousarray(shape[:, :3, :3])
 
 
+def nearest_points(triangle: Floats, body: Body, pose: Floats) -> Floats:
+    """Nearest points on a triangle and on a shape.
+
+    Args:
+        triangle: (3, 3) [m].
+        body: The shape.
+        pose: Of its link in the triangle's frame, (4, 4).
+
+    Returns:
+        (2, 3) in the triangle's frame [m].
+    """
+    centre, turn = _placed(body, pose[None])
+    return _nearest(triangle, body, centre[0], turn[0])
+
+
 def _nearest(triangle: Floats, body: Body, centre: Floats, turn: Floats) -> Floats:
     """Nearest points on a triangle and on a shape, (2, 3)."""
     W, P, away = np.empty((4, 3)), np.empty((4, 3)), np.empty(3)

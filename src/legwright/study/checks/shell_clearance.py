@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from legwright.fabrication.shell_pairs import PairGap
 from legwright.fabrication.shell_sweep import LinkGap, nearest_gap, own_gap, range_gap
 from legwright.study.bench import Bench
 from legwright.study.cures import at_least
@@ -124,7 +125,7 @@ def _ranges(bench: Bench, one: StudiedShell) -> Finding:
     )
 
 
-def pose_words(found: LinkGap) -> str:
+def pose_words(found: LinkGap | PairGap) -> str:
     """Joint positions of a pose, in words."""
     return ", ".join(
         f"{joint} {np.degrees(angle):.0f}°".replace("-", "−")

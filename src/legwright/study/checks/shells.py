@@ -8,6 +8,11 @@ from functools import partial
 from legwright.robot.robot import Robot
 from legwright.study.bench import Bench
 from legwright.study.checks.shell_clearance import gait_finding, gait_poses, still_findings
+from legwright.study.checks.shell_pairs import (
+    has_pairs,
+    pair_gait_finding,
+    pair_still_finding,
+)
 from legwright.study.cures import at_least
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.finding_store import kept
@@ -44,6 +49,20 @@ def check_shells(bench: Bench) -> Iterator[Finding]:
         walked = (*base, gait.name, gait_poses(bench, gait.name).tobytes())
         yield from kept(walked, partial(_walked, bench, gait.name), folder=None)
     yield from kept((*base, "ranges"), partial(_still, bench), folder=None)
+    if has_pairs(bench):
+        yield from _pairs(bench, base)
+
+
+def _pairs(bench: Bench, base: tuple[object, ...]) -> Iterator[Finding]:
+    """Shells against each other, kept likewise."""
+    for gait in bench.asked.gaits:
+        key = (*base, "pairs", gait.name, gait_poses(bench, gait.name).tobytes())
+        yield from kept(key, partial(_paired, bench, gait.name), folder=None)
+    yield from kept((*base, "pairs"), lambda: tuple(pair_still_finding(bench)), folder=None)
+
+
+def _paired(bench: Bench, gait: str) -> tuple[Finding, ...]:
+    return tuple(pair_gait_finding(bench, gait))
 
 
 def _walked(bench: Bench, gait: str) -> tuple[Finding, ...]:
