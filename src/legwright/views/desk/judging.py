@@ -6,10 +6,17 @@ import asyncio
 import multiprocessing
 from collections.abc import Callable
 
+from legwright.views.desk.verdicts import verdict_not_found
 from legwright.views.desk.worker import Job, Judged, Progress, work
 
 LEAVING = 1.0
 """How long the process may take to end before it is killed [s]."""
+
+DEATHS = 3
+"""After so many in a row the process is not started until it is asked for another verdict."""
+
+ENDED = "The process that works out the verdict ended three times before it had one."
+CHECK = "Run `legwright check` on this robot: it tells what is wrong. Too little memory is usual."
 
 
 class Judging:
@@ -25,6 +32,7 @@ class Judging:
         self._context = multiprocessing.get_context("spawn")
         self._process: multiprocessing.process.BaseProcess | None = None
         self._job: Job | None = None
+        self._deaths = 0
         self.restarts = 0
 
     def start(self) -> None:
@@ -38,6 +46,9 @@ class Judging:
     def judge(self, job: Job) -> None:
         """Judge a robot; what was being judged is left."""
         self._job = job
+        if self._process is None:
+            self._deaths = 0
+            self.start()
         try:
             self._line.send(job)
         except OSError:
@@ -54,17 +65,23 @@ class Judging:
             self._again()
 
     def _done(self, id: int) -> None:
+        self._deaths = 0
         if self._job is not None and id == self._job.id:
             self._job = None
 
     def _again(self) -> None:
-        """The process died: start another, and ask it the same once."""
+        """The process died: start another, and ask it the same."""
         self.close()
-        self.restarts += 1
-        job, self._job = self._job, None
-        self.start()
-        if job is not None and self.restarts < 4:
-            self.judge(job)
+        self._deaths += 1
+        job = self._job
+        if self._deaths < DEATHS:
+            self.restarts += 1
+            self.start()
+            if job is not None:
+                self.judge(job)
+        elif job is not None:
+            self._job = None
+            self._hear(Judged(id=job.id, verdict=verdict_not_found(ENDED, CHECK)))
 
     def close(self) -> None:
         """End the process."""

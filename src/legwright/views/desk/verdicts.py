@@ -54,6 +54,20 @@ def verdict_without_study(why: str) -> Verdict:
     return _verdict([_found(finding, {}, ())], whole=True, summary=why)
 
 
+def verdict_not_found(why: str, cure: str) -> Verdict:
+    """The verdict where a study came to no end.
+
+    Args:
+        why: What happened to it.
+        cure: What to do.
+    """
+    finding = Finding(
+        area="build", name="the check came to an end", verdict=Word.UNKNOWN, why=why, cure=cure,
+        source="the desk",
+    )  # fmt: skip
+    return _verdict([_found(finding, {}, ())], whole=True, summary=why)
+
+
 def filled(part: Verdict, last: Verdict | None) -> Verdict:
     """A verdict in the making, filled with what is still that of the robot before.
 
