@@ -31,8 +31,9 @@ from legwright.robot.robot import Robot
 from legwright.robot.scaffold import new_robot
 from legwright.study.bench import Bench
 from legwright.study.envelope import _top_speed
-from legwright.study.rounding import Rounding, Wish, feet_of, rounding_of, written
+from legwright.study.rounding import Rounding, Wish, demands, feet_of, rounding_of, written
 from legwright.study.rounding_cases import SAMPLES
+from legwright.study.rounding_export import rounding_as_json
 from legwright.study.strains import joint_gap
 from legwright.study.trial import trial
 
@@ -84,14 +85,27 @@ def _slow(rounding: Rounding, robot: Robot) -> dict[int, float]:
 def test_scores_agree_with_the_full_path(rook: Rounding, rank: int) -> None:
     """Referee: lw.plan, lw.loads and reach_reserve on the rebuilt robot.
 
-    Balance and reach are the same to rounding; torques differ by what is in motion.
+    Balance and reach are the same to rounding; torques differ by what is in motion, of which
+    today's share is told.
     """
     one = rook.shortlist[rank]
     slow = _slow(rook, rebuilt(rook.robot, one.legs, rook.free.layout.values))
     for index in (MARGIN, REACH, GAP):
         assert one.scores[index] == pytest.approx(slow[index], abs=2e-6)
-    for index in (TORQUE, HEAT):
-        assert one.scores[index] == pytest.approx(slow[index], rel=0.05)
+    for index, more in zip((TORQUE, HEAT), rook.inertia, strict=True):
+        assert 0.0 < more < 0.05
+        assert one.scores[index] * (1.0 + more) == pytest.approx(slow[index], rel=0.005)
+
+
+def test_inertia_takes_room_from_the_demands(rook: Rounding, heron: Rounding) -> None:
+    """A drive used to its limit at rest would be beyond it in motion."""
+    for found in (rook, heron):
+        need = demands(found.robot, found.asked, found.cases, found.inertia)
+        for index, more in zip((TORQUE, HEAT), found.inertia, strict=True):
+            assert need[index] * (1.0 + more) == pytest.approx(1.0)
+    data = rounding_as_json(rook)
+    assert data["inertia"] == {"torque": rook.inertia.torque, "heat": rook.inertia.heat}
+    assert data["demands"]["torque"] < 1.0
 
 
 def test_clearance_and_top_speed_agree_with_the_full_path(rook: Rounding) -> None:

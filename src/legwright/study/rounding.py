@@ -25,6 +25,7 @@ from legwright.fabrication.layout_arrays import (
     SPEED,
     TORQUE,
     Aim,
+    Build,
 )
 from legwright.fabrication.layout_twins import places_of
 from legwright.fabrication.round_folder import write_round
@@ -34,7 +35,7 @@ from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats, read_only
 from legwright.study.asked import Asked, asked_of
 from legwright.study.on_grid import grids_of, pins_of
-from legwright.study.rounding_cases import Cases, cases_of, lift_of
+from legwright.study.rounding_cases import Cases, Inertia, cases_of, inertia_of, lift_of
 
 CRITERIA = ("margin", "reach", "speed", "torque", "heat", "clearance")
 """What layouts are scored by, as the sheet names the weights."""
@@ -104,6 +105,8 @@ class Rounding:
     """Of the best candidate, one for each dimension that changes."""
     found: Shortlist
     grids: Mapping[str, Grid]
+    inertia: Inertia
+    """What the scores of torque and heat leave out today."""
     notes: tuple[str, ...]
 
 
@@ -139,14 +142,15 @@ def rounding_of(
     free = gridded(plain, grids, spread=spread, pins=pins)
     tell("gaits", 0, 1)
     cases = cases_of(robot, asked, stand)
-    cases, now, said = _today(robot, asked, stand, cases, plain)
+    cases, now, said, build = _today(robot, asked, stand, cases, plain)
     notes += said
     if now[GAP] <= -10.0:
         raise RequestError(
             "robot", robot.name, "one whose feet reach their paths today; legwright check says "
             "which does not",
         )  # fmt: skip
-    aim = _aim(robot, asked, cases, now)
+    inertia = inertia_of(robot, asked, cases, build.peak, build.held)
+    aim = _aim(robot, asked, cases, now, inertia)
     task = _task(robot, asked, stand, cases, free, aim)
     found = search(task, top=wish.top, most=wish.most, progress=progress)
     shortlist = tuple(
@@ -160,13 +164,14 @@ def rounding_of(
     prices = _prices(robot, asked, stand, cases, free, aim, shortlist[0]) if shortlist else ()
     return Rounding(
         robot=robot, stand=stand, asked=asked, cases=cases, free=free, task=task, today=today,
-        shortlist=shortlist, prices=prices, found=found, grids=grids, notes=notes,
+        shortlist=shortlist, prices=prices, found=found, grids=grids, inertia=inertia,
+        notes=notes,
     )  # fmt: skip
 
 
 def _today(
     robot: Robot, asked: Asked, stand: Footing, cases: Cases, free: Free
-) -> tuple[Cases, Floats, tuple[str, ...]]:
+) -> tuple[Cases, Floats, tuple[str, ...], Build]:
     """Today's scores; a limit that stops even the smallest step does not stop the top speed."""
     task = _task(robot, asked, stand, cases, free, None)
     pick = np.zeros((1, len(free.dimensions)), dtype=np.int64)
@@ -183,7 +188,7 @@ def _today(
         cases = replace(cases, dash=dash)
         now = scored(replace(task, dash=dash), pick, threads=1)[0]
         said = (f"Top speed is worked out without {what}, which today stop it at any speed.",)
-    return cases, now, said
+    return cases, now, said, task.build
 
 
 def _task(
@@ -219,12 +224,12 @@ def _no_aim() -> Aim:
     )  # fmt: skip
 
 
-def _aim(robot: Robot, asked: Asked, cases: Cases, now: Floats) -> Aim:
+def _aim(robot: Robot, asked: Asked, cases: Cases, now: Floats, inertia: Inertia) -> Aim:
     """Losses as shares of today's figures; demands that are met today must stay met."""
     weights = robot.sheet.rounding.weights
     senses, today = np.array(SENSES), now[:SCORES].copy()
     least = np.array([LEAST, LEAST, 1e-3, 1e-2, 1e-2, LEAST, 1e-2])
-    need = demands(robot, asked, cases)
+    need = demands(robot, asked, cases, inertia)
     met = senses * (today - need) >= -1e-12
     return Aim(
         today=today,
@@ -237,8 +242,11 @@ def _aim(robot: Robot, asked: Asked, cases: Cases, now: Floats) -> Aim:
     )
 
 
-def demands(robot: Robot, asked: Asked, cases: Cases) -> Floats:
-    """What the sheet asks of each score, (SCORES,); -inf or inf where nothing."""
+def demands(robot: Robot, asked: Asked, cases: Cases, inertia: Inertia) -> Floats:
+    """What the sheet asks of each score, (SCORES,); -inf or inf where nothing.
+
+    Torque and heat leave the room that motion takes today.
+    """
     wants = robot.sheet.requirements
     speeds = asked.speeds[cases.dash_gait]
     need = -inf * np.array(SENSES)
@@ -246,7 +254,8 @@ def demands(robot: Robot, asked: Asked, cases: Cases) -> Floats:
     need[REACH] = wants.reach_reserve or 0.0
     need[SPEED] = speeds.forward if speeds.forward_asked else -inf
     if all(servo is not None for servo in robot.servos.values()):
-        need[TORQUE] = need[HEAT] = 1.0
+        need[TORQUE] = 1.0 / (1.0 + max(inertia.torque, 0.0))
+        need[HEAT] = 1.0 / (1.0 + max(inertia.heat, 0.0))
     need[CLEARANCE] = wants.link_clearance or 0.0
     need[GAP] = wants.joint_reserve
     return need

@@ -6,7 +6,8 @@ layouts. The tables come from the planner's own paths.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,9 +17,11 @@ from legwright.locomotion.gait import Gait
 from legwright.locomotion.room import LIFT_SHARE
 from legwright.locomotion.stance import Footing
 from legwright.locomotion.walk import Walk
+from legwright.mechanics.loads import loads
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 from legwright.study.asked import Asked
+from legwright.study.evidence import Case
 from legwright.study.trial import COARSE, SWING_TIMES, pace, trial
 
 SAMPLES = 24
@@ -27,6 +30,13 @@ DASH_SAMPLES = 12
 """The same for the search of the top speed."""
 WAYS = ("forward", "backward", "left", "turning left")
 """Directions that are scored; the others mirror them."""
+
+
+class Inertia(NamedTuple):
+    """What motion adds to today's scores, as a share of them."""
+
+    torque: float
+    heat: float
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -40,6 +50,8 @@ class Cases:
     dash_gait: str
     winding: Floats
     """(J,): hottest that each winding is today at work [K]."""
+    today: tuple[Case, ...]
+    """The walks as today's robot walks them, one sample in several."""
 
 
 def cases_of(robot: Robot, asked: Asked, stand: Footing) -> Cases:
@@ -60,6 +72,9 @@ def cases_of(robot: Robot, asked: Asked, stand: Footing) -> Cases:
                 walk = Walk(walked, velocity=twist[:2], turn=twist[2], footing=stand)
                 names.append(f"{gait.name} {direction}")
                 walks.append(pace(robot, asked, walk, payload=asked.payload))
+    today = tuple(
+        trial(robot, asked, walk, payload=asked.payload, samples=COARSE) for walk in walks
+    )
     lift = lift_of(robot, stand)
     tables = [_table(walk, tuple(robot.legs), lift) for walk in walks]
     turn, shift, rise, stands = (np.stack(parts) for parts in zip(*tables, strict=True))
@@ -70,16 +85,38 @@ def cases_of(robot: Robot, asked: Asked, stand: Footing) -> Cases:
         tables=Walks(turn=turn, shift=shift, lift=rise, stands=stands),
         dash=_dash(robot, fastest, stand, lift),
         dash_gait=fastest.name,
-        winding=_windings(robot, asked, walks),
+        winding=np.asarray(np.max([case.draw.winding for case in today], axis=0)),
+        today=today,
     )
 
 
-def _windings(robot: Robot, asked: Asked, walks: list[Walk]) -> Floats:
-    """Hottest operating temperature of each winding over the walks, (J,) [K]."""
-    drawn = [
-        trial(robot, asked, walk, payload=asked.payload, samples=COARSE).draw for walk in walks
-    ]
-    return np.asarray(np.max([each.winding for each in drawn], axis=0))
+def inertia_of(robot: Robot, asked: Asked, cases: Cases, peak: Floats, held: Floats) -> Inertia:
+    """What motion adds to the torques of today's walks; scores are those of poses at rest.
+
+    Args:
+        robot: The robot.
+        asked: What is asked.
+        cases: Its walks.
+        peak: (L, 3): largest torque of each drive [N·m].
+        held: (L, 3): torque that each gives for ever [N·m].
+
+    Returns:
+        By how much the largest shares rise, by inverse dynamics of the same poses.
+    """
+    most = np.zeros((2, 2))
+    for case in cases.today:
+        motion, nothing = case.motion, np.zeros_like
+        rest = replace(
+            motion, qd=nothing(motion.qd), qdd=nothing(motion.qdd), twist=nothing(motion.twist),
+            acceleration=nothing(motion.acceleration),
+        )  # fmt: skip
+        still = loads(robot, rest, payload=asked.payload, friction=case.friction)
+        for row, torque in enumerate((still.torque, case.loads.torque)):
+            each = np.abs(torque).reshape(len(torque), *peak.shape)
+            share = (each / peak).max(), (np.sqrt((each**2).mean(axis=0)) / held).max()
+            most[row] = np.maximum(most[row], share)
+    more = most[1] / np.maximum(most[0], 1e-12) - 1.0
+    return Inertia(float(more[0]), float(more[1]))
 
 
 def lift_of(robot: Robot, stand: Footing) -> float:

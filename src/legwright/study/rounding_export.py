@@ -18,7 +18,7 @@ def rounding_as_json(rounding: Rounding) -> dict[str, Any]:
         rounding: The search.
     """
     found = rounding.found
-    need = demands(rounding.robot, rounding.asked, rounding.cases)
+    need = demands(rounding.robot, rounding.asked, rounding.cases, rounding.inertia)
     return {
         "robot": rounding.robot.name,
         "dimensions": [_dimension(each, rounding) for each in rounding.free.dimensions],
@@ -42,6 +42,7 @@ def rounding_as_json(rounding: Rounding) -> dict[str, Any]:
             "layouts": found.size, "looked_at": found.tried, "proved": found.proved,
             "seconds": found.seconds,
         },
+        "inertia": rounding.inertia._asdict(),
         "notes": list(rounding.notes),
     }  # fmt: skip
 

@@ -172,6 +172,16 @@ def _row(rounding: Rounding, rank: int, each: Candidate, moving: Sequence[int]) 
     ]
 
 
+def _inertia(rounding: Rounding) -> str:
+    """What the scores leave out, in numbers of today's robot."""
+    more = rounding.inertia
+    torque, heat = plain(100.0 * more.torque, 1), plain(100.0 * more.heat, 1)
+    return (
+        f"Torque and heat are those of poses at rest: motion adds {torque}\u202f% to the first "
+        f"and {heat}\u202f% to the second today; demands are judged with that much room."
+    )
+
+
 def _footnotes(rounding: Rounding) -> list[str]:
     found = rounding.found
     proof = "no other layout of the lattice is better" if found.proved else (
@@ -182,6 +192,7 @@ def _footnotes(rounding: Rounding) -> list[str]:
         f"{plain(found.size, 0)} layouts on the lattice, {plain(found.tried, 0)} looked at in "
         f"{found.seconds:.1f} s ({plain(per_minute, 0)} a minute); {proof}.",
         "Loss: weighted losses as shares of today's figures; gains do not pay. Away: steps from "
-        "today's layout. Scores are without inertia, legs as capsules; legwright check judges.",
+        "today's layout. Scores take legs as capsules; legwright check judges.",
+        _inertia(rounding),
         *rounding.notes,
     ]
