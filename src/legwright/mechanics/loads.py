@@ -134,18 +134,26 @@ def balance_of(robot: Robot, motion: Motion, payload: PointMass | None) -> Calla
     )
     contact = np.array(motion.contact, dtype=np.bool_, order="C")
     normals = np.array(np.broadcast_to(turned[:, 2:, :], needed.feet.shape), order="C")
-    first = [slice(0, 1)]  # the sample that failed last is asked first
+    known = np.full(len(contact), np.inf)  # the least coefficient that each sample is known to bear
+    hardest = [0]  # the sample that failed last is asked first
+
+    def held(rows: NDArray[np.int64], mu: Floats) -> NDArray[np.bool_]:
+        of = needed.feet[rows], normals[rows], needed.wrench[rows], mu, contact[rows]
+        return np.asarray(distribution(*of)[1] <= BALANCED)
 
     def holds(friction: float) -> bool:
         mu = np.full(contact.shape[1], float(friction))
-        for rows in (first[0], slice(None)):
-            of = needed.feet[rows], normals[rows], needed.wrench[rows], mu, contact[rows]
-            _, residual = distribution(*of)
-            if not (residual <= BALANCED).all():
-                worst = (rows.start or 0) + int(np.argmin(residual <= BALANCED))
-                first[0] = slice(worst, worst + 1)
-                return False
-        return True
+        if not known[hardest[0]] <= friction and not held(np.array(hardest), mu).all():
+            return False
+        rows = np.flatnonzero(known > friction)
+        if not rows.size:
+            return True
+        good = held(rows, mu)
+        known[rows[good]] = friction
+        if good.all():
+            return True
+        hardest[0] = int(rows[np.argmin(good)])
+        return False
 
     return holds
 

@@ -93,7 +93,7 @@ STILL = {
 }
 """Asked of the robot alone: they need no walk, and no voltage."""
 
-APART = ("envelope", "check_shells")
+APART = ("envelope", "check_clash", "check_shells")
 """Stages for a second process once the bench is fed, in the order in which they are worked out
 there: little less than half of the work that is left."""
 

@@ -16,8 +16,6 @@ MOST = 3.0
 """Coefficients above this are not looked for."""
 
 HALVINGS = 7
-THINNED = 4
-"""Every so many samples of a cycle are asked."""
 SOURCE = "friction cone of each foot (Bretl and Lall 2008)"
 
 
