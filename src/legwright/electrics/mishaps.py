@@ -11,7 +11,6 @@ import numpy as np
 from legwright.electrics.ampacity import grouping_factor
 from legwright.electrics.battery import internal_resistance, open_voltage
 from legwright.electrics.circuit import Circuit
-from legwright.electrics.contacts import temperature_rise
 from legwright.electrics.faults import Inrush, inrush
 from legwright.electrics.flow import flow
 from legwright.electrics.fuse_curves import fuse_curve, latest_blow
@@ -19,7 +18,7 @@ from legwright.electrics.network import Network
 from legwright.electrics.overload import heating_time
 from legwright.electrics.parts import Item, Kind
 from legwright.electrics.supply import Supply
-from legwright.electrics.warmth import surroundings, wire_temperature
+from legwright.electrics.warmth import settled_temperatures, surroundings
 from legwright.mechanics.drive import drive_of
 from legwright.mechanics.heat import REFERENCE
 from legwright.robot.robot import Robot
@@ -77,6 +76,9 @@ def mishaps(robot: Robot, circuit: Circuit, walking: Supply) -> tuple[Mishap, ..
     most, _ = _solved(robot, circuit, strong, walking, [members for _, members in cases])
     columns = [strong.node(item.end) for item in circuit.items]
     _, volts = _solved(robot, circuit, weak, walking, [members for _, members in cases])
+    current = np.abs(most[:, columns])
+    opens = _opening(circuit.items, current)
+    suffers = _suffering(robot, circuit, walking, current)
     found = []
     for row, (name, members) in enumerate(cases):
         voltage = {
@@ -84,16 +86,14 @@ def mishaps(robot: Robot, circuit: Circuit, walking: Supply) -> tuple[Mishap, ..
             for joint in joints
             if joint not in members
         }
-        current = np.abs(most[row, columns])
-        opens, after = _opening(circuit.items, current)
-        hottest, bears = _suffering(robot, circuit, walking, current)
+        (fuse, after), (hottest, bears) = opens[row], suffers[row]
         found.append(
             Mishap(
                 name=name,
                 stalled=members,
-                current=current,
+                current=current[row],
                 voltage=voltage,
-                opens=opens,
+                opens=fuse,
                 after=after,
                 hottest=hottest,
                 bears=bears,
@@ -127,49 +127,52 @@ def _solved(
     return answer.current, answer.voltage
 
 
-def _opening(items: Sequence[Item], current: Floats) -> tuple[str, float]:
-    """The fuse that opens first, and by when."""
-    name, first = "", inf
-    for item, amps in zip(items, current, strict=True):
+def _opening(items: Sequence[Item], current: Floats) -> list[tuple[str, float]]:
+    """In each of K cases, currents (K, E), the fuse that opens first, and by when."""
+    first: list[tuple[str, float]] = [("", inf)] * len(current)
+    for at, item in enumerate(items):
         if item.kind is not Kind.FUSE or not item.rating:
             continue
-        time = float(latest_blow(fuse_curve(item.fuse_kind), item.rating, amps))
-        if time < first:
-            name, first = item.designation, time
-    return name, first
+        times = latest_blow(fuse_curve(item.fuse_kind), item.rating, current[:, at])
+        for row in np.flatnonzero(times < [time for _, time in first]):
+            first[row] = item.designation, float(times[row])
+    return first
 
 
 def _suffering(
     robot: Robot, circuit: Circuit, walking: Supply, current: Floats
-) -> tuple[str, float]:
-    """The item that suffers first, and after what time; the fuse is not looked at."""
+) -> list[tuple[str, float]]:
+    """In each of K cases, currents (K, E), the item that suffers first, and after what time.
+
+    The fuse is not looked at. What settles within what it bears for ever does not suffer.
+    """
     ambient = robot.sheet.requirements.ambient
     bundle = robot.sheet.harness.bundle if robot.sheet.harness else 1
     grouping = grouping_factor(bundle)
-    name, first = "", inf
-    for item, amps, warm in zip(circuit.items, current, walking.temperature, strict=True):
-        time = _bearing(item, float(amps), float(warm), ambient, grouping)
-        if time < first:
-            name, first = item.designation, time
-    return name, first
+    settles = settled_temperatures(circuit.items, current, ambient, grouping=grouping)
+    bears = np.array([_lasting(item) for item in circuit.items])
+    first: list[tuple[str, float]] = [("", inf)] * len(current)
+    for row, at in zip(*np.nonzero(settles > bears), strict=True):
+        item, warm = circuit.items[at], float(walking.temperature[at])
+        time = _bearing(item, float(current[row, at]), warm, ambient, grouping)
+        if time < first[row][1]:
+            first[row] = item.designation, time
+    return first
+
+
+def _lasting(item: Item) -> float:
+    """Temperature that an item bears for ever [K]; inf where that is not known."""
+    if item.contact is not None:
+        return item.contact.highest
+    return inf if item.wire is None or item.cover is None else item.cover.continuous
 
 
 def _bearing(item: Item, amps: float, warm: float, ambient: float, grouping: float) -> float:
-    """Time that an item bears a current [s]; inf: for ever."""
-    if np.isnan(amps):
-        return inf
-    if item.contact is not None:
-        settles = ambient + float(temperature_rise(item.contact, amps))
-        return inf if settles <= item.contact.highest else CONTACT_TIME
+    """Time that an item bears a current that it does not bear for ever [s]."""
     if item.wire is None or item.cover is None:
-        return inf
-    around = surroundings(item, ambient)
-    if float(wire_temperature(item.wire, around, np.array(amps / grouping))) <= (
-        item.cover.continuous
-    ):
-        return inf
-    start = min(max(warm, ambient), item.cover.short_time - 1.0)
+        return CONTACT_TIME
     end = item.cover.short_time
+    start, around = min(max(warm, ambient), end - 1.0), surroundings(item, ambient)
     return float(heating_time(item.wire, amps, start, end, around, grouping=grouping))
 
 
