@@ -81,6 +81,15 @@ def test_a_foot_that_lags_and_presses_a_little_has_touched(rook: Robot) -> None:
         assert any(bench.step(push, behind=behind) for _ in range(6)) == expected
 
 
+def test_a_foot_that_trails_with_nothing_pushing_it_has_not_touched(rook: Robot) -> None:
+    """Gears that stick leave a foot behind by half a millimetre; with a push it has touched."""
+    for push, expected in ((0.0, False), (1.2, True)):
+        bench = Bench(rook, seed=6)
+        assert not any(bench.step(0.0) for _ in range(40))
+        felt = any(bench.step(push, behind=k * 1e-4) for k in range(1, 6))
+        assert felt == expected
+
+
 def test_a_slow_drift_is_no_contact(rook: Robot) -> None:
     """Warm grease: 1 N in four seconds."""
     bench = Bench(rook, seed=8)

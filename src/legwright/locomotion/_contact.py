@@ -30,6 +30,9 @@ UNSURE = 0.25
 friction has fallen from rest to running."""
 UNREST = 2.0
 """A descent's own scatter counts up to this many calibrated ones."""
+AGREE = 2.0, 3.0
+"""A following error counts for no more standard deviations than so many of the force, and so many
+beside it: gears that stick and slip leave a foot behind that nothing pushes."""
 EARLY = 5.0
 """How many times less certain the usual zero is than a descent's own."""
 ODD = 8.0
@@ -326,9 +329,14 @@ def deviation(feeling, leg):  # type: ignore[no-untyped-def]
     alarm rate by cell averaging, Finn & Johnson 1968, RCA Review 29).
     """
     noise = feeling.noise[:, leg]
-    total = 0.0
-    for channel in range(2):
-        wide = min(feeling.spread[channel, leg], UNREST * noise[channel])
-        wide = max(noise[channel], wide)
-        total += (feeling.raw[channel, leg] - feeling.zero[channel, leg]) / wide
-    return total / math.sqrt(2.0 + 2.0 * noise[2])
+    force, error = _over(feeling, FORCE, leg), _over(feeling, ERROR, leg)
+    error = min(error, AGREE[0] * max(force, 0.0) + AGREE[1])
+    return (force + error) / math.sqrt(2.0 + 2.0 * noise[2])
+
+
+@njit(cache=True)
+def _over(feeling, channel, leg):  # type: ignore[no-untyped-def]
+    """One channel's distance from zero, in standard deviations."""
+    noise = feeling.noise[channel, leg]
+    wide = max(noise, min(feeling.spread[channel, leg], UNREST * noise))
+    return (feeling.raw[channel, leg] - feeling.zero[channel, leg]) / wide

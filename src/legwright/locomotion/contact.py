@@ -25,8 +25,10 @@ from legwright.mechanics.drive import drives_of
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
-SCORE = 6.0
+SCORE = 5.0
 """Cumulative sum at which a descending foot has touched."""
+JOLTED = 2.0
+"""How much less a reading counts, for each time over `UNMOVED` that the standing feet are moved."""
 IN_FLIGHT = 0.20
 """Share of body weight that a foot in its swing takes for an obstacle."""
 ON_THE_WAY_DOWN = 0.12
@@ -76,7 +78,7 @@ class Contact:
             score=np.zeros(legs),
             over=np.zeros(legs),
             rate=np.zeros(legs),
-            jolt=np.array([0.0, 0.5, 1.0]),
+            jolt=np.array([0.0, JOLTED, 1.0]),
             limit=limits,
         )
         self.box, self._rest = boxed(self.feeling), able.fixed.rest
