@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -37,8 +39,12 @@ class Bench:
         self.lever = float(lever[self.femur])
         self.state.qd[self.femur] = -0.04 / self.lever
 
-    def step(self, push: float, *, friction: float = 0.0, behind: float = 0.0) -> bool:
+    def step(
+        self, push: float, *, friction: float = 0.0, behind: float = 0.0, tips: float = 0.0
+    ) -> bool:
         """One step with a push on foot 0 [N], which stays ``behind`` [m] over where it was sent.
+
+        The body tips at ``tips`` [rad/s].
 
         Referee: torques by `mechanics.loads.standing`.
         """
@@ -50,7 +56,8 @@ class Bench:
         current = (torque + friction) / gain + NOISE * self.random.standard_normal(len(torque))
         q = self.q.copy()
         q[self.femur] += behind / self.lever
-        sensed = Sensed(q=q, qd=0 * q, current=current, voltage=11.0)
+        spin = np.array([0.6 * tips, -0.8 * tips, 3.0])  # turning in the plane says nothing
+        sensed = Sensed(q=q, qd=0 * q, current=current, voltage=11.0, spin=spin)
         self.state.since[0] += 1.0 / RATE
         self.observer.update(*self.boxes, sensed, 1.0 / RATE)
         return bool(self.observer.touch[0])
@@ -88,6 +95,25 @@ def test_a_foot_that_trails_with_nothing_pushing_it_has_not_touched(rook: Robot)
         assert not any(bench.step(0.0) for _ in range(40))
         felt = any(bench.step(push, behind=k * 1e-4) for k in range(1, 6))
         assert felt == expected
+
+
+def test_a_body_that_tips_moves_its_feet_in_the_air_too(rook: Robot) -> None:
+    """The same readings are a touch where the gyro says that the body rests."""
+    for tips, expected in ((0.0, True), (0.15, True), (0.8, False)):
+        bench = Bench(rook, seed=9)
+        assert not any(bench.step(0.0) for _ in range(40))
+        felt = any(bench.step(1.5, behind=2e-4, tips=tips) for _ in range(5))
+        assert felt == expected
+
+
+def test_a_fine_sensor_does_not_make_a_walking_body_calm(rook: Robot) -> None:
+    bench = Bench(rook)
+    found = bench.observer.calibration
+    bench.observer.calibrate(
+        replace(found, force_noise=0.01 * found.force_noise, error_noise=0.01 * found.error_noise)
+    )
+    assert (bench.observer.feeling.noise[0] >= 0.009 * bench.able.weight).all()
+    assert (bench.observer.feeling.noise[1] >= 5e-5).all()
 
 
 def test_a_slow_drift_is_no_contact(rook: Robot) -> None:

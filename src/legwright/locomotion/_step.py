@@ -56,7 +56,7 @@ def step(whole, q, current, up, spin, what, dt, h):  # type: ignore[no-untyped-d
         q: (J,) measured joint positions; none is nan.
         current: (J,) measured winding currents.
         up: (3,) direction against gravity, body frame.
-        spin: (3,) angular velocity, body frame; read where `SPUN`.
+        spin: (3,) angular velocity, body frame; 0 but where `SPUN`.
         what: Bits of what is to be done.
         dt: Time since the last readings [s].
         h: Time to move on by [s].
@@ -68,7 +68,7 @@ def step(whole, q, current, up, spin, what, dt, h):  # type: ignore[no-untyped-d
     told = 0
     if what & FEEL:
         feeling, grip = whole.feeling, whole.grip
-        feel(fixed, state, feeling, q, current, up, dt, whole.touch)
+        feel(fixed, state, feeling, q, current, up, spin, dt, whole.touch)
         heed_bumps(fixed, state, q, feeling.asked[1], whole.length[0])
         for leg in range(len(state.mode)):
             state.load[leg] = feeling.push[leg]

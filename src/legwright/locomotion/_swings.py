@@ -40,7 +40,7 @@ SLOW = 0.25
 SELDOM, QUICKER = 1.2, 1.4
 """Higher over the expected ground than this, in heights from which a descent begins, little is
 met: the foot goes down so much faster there."""
-HARD = 1.5
+HARD = 0.5
 """A foot that meets the ground in its swing faster than a descent times this draws back."""
 DRAW_BACK, ONCE_MORE = 0.2, 1.0
 """Time in which it does [s]; and height over that of a descent from which it comes again, for it

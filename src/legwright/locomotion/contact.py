@@ -25,10 +25,13 @@ from legwright.mechanics.drive import drives_of
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
-SCORE = 5.0
+SCORE = 4.5
 """Cumulative sum at which a descending foot has touched."""
 JOLTED = 2.0
 """How much less a reading counts, for each time over `UNMOVED` that the standing feet are moved."""
+CALM_FORCE, CALM_ERROR = 0.009, 5.2e-5
+"""A body that walks is never calmer than this: standard deviations of felt force, in body weights,
+and of the foot's following error [m]. Light friction and fine sensors promise less."""
 IN_FLIGHT = 0.20
 """Share of body weight that a foot in its swing takes for an obstacle."""
 ON_THE_WAY_DOWN = 0.12
@@ -57,7 +60,7 @@ class Contact:
         drive = drives_of(robot)
         self.known = bool(np.isfinite(drive.torque_constant).all())
         gain = np.where(np.isfinite(drive.torque_constant), drive.torque_constant, 1.0)
-        self._up = UPRIGHT.copy()
+        self._up, self._weight = UPRIGHT.copy(), able.weight
         limits = np.empty((3, legs))
         limits[0] = SCORE
         limits[1], limits[2] = IN_FLIGHT * able.weight, ON_THE_WAY_DOWN * able.weight
@@ -90,7 +93,11 @@ class Contact:
         """Use what was found in the air from now on."""
         self.calibration = found
         self.feeling.friction[:] = found.friction
-        self.feeling.noise[:] = found.force_noise, found.error_noise, found.correlation
+        self.feeling.noise[:] = (
+            np.maximum(found.force_noise, self._weight * CALM_FORCE),
+            np.maximum(found.error_noise, CALM_ERROR),
+            found.correlation,
+        )
         self.feeling.usual[:] = np.nan
 
     def forget(self) -> None:
@@ -116,7 +123,8 @@ class Contact:
             dt: Since the last step [s].
         """
         up = sensed.up if sensed.up is not None and np.isfinite(sensed.up[2]) else self._up
-        feel(fixed, state, self.box, sensed.q, sensed.current, up, dt, self.touch)
+        spin = np.zeros(3) if sensed.spin is None else sensed.spin
+        feel(fixed, state, self.box, sensed.q, sensed.current, up, spin, dt, self.touch)
 
     @property
     def force(self) -> Floats:

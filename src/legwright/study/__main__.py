@@ -93,6 +93,9 @@ def main(words: Sequence[str] | None = None) -> int:
     parser.add_argument(
         "--row", action="append", default=[], help="walk only the row of this name now"
     )
+    parser.add_argument(
+        "--mode", choices=("felt", "blind"), help="walk only felt, or only blind, now"
+    )
     parser.add_argument("--seeds", type=int, default=50, help="walks of each row and mode")
     parser.add_argument("--distance", type=float, default=3.0, help="of each walk [m]")
     parser.add_argument("--cores", type=int, default=None, help="processes; all cores if left out")
@@ -129,7 +132,11 @@ def _study(part: str, asked: argparse.Namespace) -> None:
     for row in asked.row:
         if row not in names:
             raise RequestError("row", row, f"a row of {part}. {did_you_mean(row, tuple(names))}")
-    now = [job for job in jobs if not asked.row or job.name in asked.row]
+    now = [
+        job
+        for job in jobs
+        if (not asked.row or job.name in asked.row) and asked.mode in (None, job.mode)
+    ]
     run(now, file, code=code, cores=asked.cores, seconds=60.0 * asked.minutes, progress=progress)
     known = {one["key"]: one for one in answers(file, code=code)}
     found = [known[job.key] for job in jobs if job.key in known]
