@@ -74,10 +74,9 @@ def lowest(shape: Shape, pose: Floats, up: Floats) -> Floats:
     Returns:
         Height over that frame's origin along ``up``, (...,) [m].
     """
-    turn = pose[..., :3, :3] @ shape.placement[:3, :3]
-    centre = pose[..., :3, :3] @ shape.placement[:3, 3] + pose[..., :3, 3]
-    middle = np.einsum("...i,...i->...", up, centre)
-    local = np.einsum("...i,...ij->...j", up, turn)  # up, seen from the shape
+    seen = (up[..., None, :] @ pose[..., :3, :3])[..., 0, :]  # up, seen from the link
+    local = seen @ shape.placement[:3, :3]  # and from the shape
+    middle = seen @ shape.placement[:3, 3] + (up * pose[..., :3, 3]).sum(axis=-1)
     if shape.kind is ShapeKind.SPHERE:
         return np.asarray(middle - shape.size[0])
     if shape.kind is ShapeKind.BOX:
