@@ -25,6 +25,8 @@ export class Cursor {
   pace = 0.25;
   /** Length of the cycle [s]. */
   cycle = 1;
+  /** What the figure shows instead of the cycle; empty: the cycle. */
+  instead = "";
   private readonly listeners = new Set<() => void>();
   private last = 0;
   private due = 0;
@@ -41,9 +43,17 @@ export class Cursor {
     for (const each of [...this.listeners]) each();
   }
 
-  /** Let it run, or hold it. */
+  /** The figure shows something else than the cycle, or the cycle again: empty. */
+  rest(instead: string): void {
+    if (instead === this.instead) return;
+    this.instead = instead;
+    this.running = false;
+    for (const each of [...this.listeners]) each();
+  }
+
+  /** Let it run, or hold it; where nobody sees it, it does not run. */
   run(on: boolean): void {
-    if (on === this.running) return;
+    if (on === this.running || (on && this.instead !== "")) return;
     this.running = on;
     this.last = 0;
     if (on) requestAnimationFrame(this.tick);

@@ -11,8 +11,6 @@ export interface Palette {
   hair: string;
   red: string;
   yellow: string;
-  /** What is lit. */
-  lit: string;
   /** Factor of line widths. */
   weight: number;
 }
@@ -84,7 +82,6 @@ export function palette(): Palette {
     hair: of("hair"),
     red: of("red"),
     yellow: of("yellow"),
-    lit: of("red"),
     weight: theme() === "dark" ? 0.88 : 1,
   };
 }

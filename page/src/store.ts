@@ -55,6 +55,7 @@ export type Topic =
   | "walk"
   | "robot"
   | "finding"
+  | "question"
   | "look";
 
 /** The state of the page. */
@@ -109,6 +110,12 @@ export class Store {
   /** The finding that is open, if any. */
   get opened(): Found | null {
     return this.verdict?.findings.find((each) => each.id === this.finding) ?? null;
+  }
+
+  /** The worst word of the verdict on some areas; null where nothing was judged there. */
+  worst(areas: readonly string[]): Found["verdict"] | null {
+    const words = new Set(this.verdict?.findings.filter((found) => areas.includes(found.area)).map((found) => found.verdict));
+    return (["fail", "warn", "unknown", "pass"] as const).find((word) => words.has(word)) ?? null;
   }
 
   /** Take in a text message. */

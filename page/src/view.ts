@@ -21,6 +21,8 @@ export interface View {
   readonly word: string;
   /** The question, as the heading says it. */
   readonly question: string;
+  /** Areas of the verdict that answer it; of each area there is one question. */
+  readonly areas: readonly string[];
   /** Draw into an empty place; what was heard before lies in the store. */
   mount(place: HTMLElement, desk: Desk): void;
   /** Let go of everything: listeners, plots, buffers. The place is emptied by the shell. */

@@ -304,6 +304,8 @@ export interface Welcome {
   robot: string;
   /** Name of the robot's folder. */
   folder: string;
+  /** In it: the sheet, or the description of a robot without one. */
+  file: string;
   about: string;
   owner: string;
   identification: string;

@@ -10,7 +10,7 @@ from legwright.views.desk.folders import watch
 
 def test_only_what_changes_is_told_and_only_while_somebody_sees_it() -> None:
     async def scene() -> None:
-        there, told, looks, seen = ["a"], [], 0, True
+        there, told, looks, seen = ["a"], [("a",)], 0, True
 
         def look() -> tuple[str, ...]:
             nonlocal looks
@@ -23,23 +23,32 @@ def test_only_what_changes_is_told_and_only_while_somebody_sees_it() -> None:
                 await asyncio.sleep(0.001)
 
         watching = asyncio.create_task(
-            watch(look, lambda: told.append(tuple(there)), when=lambda: seen, period=0.001)
+            watch(
+                look,
+                lambda: told.append(tuple(there)),
+                told=lambda: told[-1],
+                when=lambda: seen,
+                period=0.001,
+            )
         )
         async with asyncio.timeout(10):
             await looked(3)
-            assert told == []
+            assert told == [("a",)]
             there.append("b")
             await looked(3)
-            assert told == [("a", "b")]
+            assert told == [("a",), ("a", "b")]
+            told.append(("a", "b", "c"))  # others told of one that is gone already
+            await looked(3)
+            assert told[-1] == ("a", "b") and len(told) == 4
             seen = False
             await asyncio.sleep(0.02)
             before = looks
             there.remove("a")
             await asyncio.sleep(0.02)
-            assert looks == before and len(told) == 1
+            assert looks == before and len(told) == 4
             seen = True  # who comes later sees what came meanwhile
             await looked(2)
-        assert told == [("a", "b"), ("b",)]
+        assert told[4:] == [("b",)]
         watching.cancel()
         with suppress(asyncio.CancelledError):
             await watching

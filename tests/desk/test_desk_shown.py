@@ -228,6 +228,7 @@ def test_listed_drawings_are_those_that_are_made(shown: Shown) -> None:
 
 def test_reach_outlines_are_of_the_leg(shown: Shown) -> None:
     header, arrays = unpacked(reach_block(shown.robot, rev=1, who="now"))
+    assert set(arrays) == set(header.hips) == set(shown.robot.legs)
     assert isinstance(header, Reach)
     leg = shown.robot.legs["left-middle"]
     way, hip = np.array(header.outward["left-middle"]), np.array(header.hips["left-middle"])

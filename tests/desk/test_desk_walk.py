@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import tracemalloc
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ from legwright.views.desk.pages import Board, Page
 from legwright.views.desk.said import Happening, Said
 from legwright.views.desk.walk_asked import outset_of
 from legwright.views.desk.walk_history import MOST, History
-from legwright.views.desk.walk_poses import KEPT, Pose, flat_body, in_body, in_world
+from legwright.views.desk.walk_poses import KEPT, Pose, Poses, flat_body, in_body, in_world
 from legwright.views.desk.walk_recorded import recorded_story
 from legwright.views.desk.walk_rows import layout_of
 from legwright.views.desk.walk_story import EDGES, EVENTS, About, Batch, Story
@@ -345,3 +346,34 @@ def test_ten_minutes_take_no_more_than_their_bounds() -> None:
     assert low.min() >= -1.0 - 1e-6 and high.max() <= 1.0 + 1e-6
     at = story.poses.at(300.0)
     assert at is not None and at.time == pytest.approx(300.0, abs=0.1)
+
+
+def test_moments_take_their_memory_with_the_first_one() -> None:
+    """Referee: the interpreter's own count of what is allocated."""
+    poses = Poses(period=0.04, most=2000)
+    rng = np.random.default_rng(3)
+
+    def pose(n: int) -> Pose:
+        rows = {name: rng.normal(size=20) for name in ("q", "current", "winding", "voltage")}
+        feet = {name: rng.normal(size=6) for name in ("felt", "touch", "contact")}
+        return Pose(
+            time=0.04 * n, body=rng.normal(size=7), force=rng.normal(size=(6, 3)), margin=0.1 * n,
+            **rows, **feet,
+        )  # fmt: skip
+
+    tracemalloc.start()
+    poses.add(pose(0))
+    first = tracemalloc.get_traced_memory()[0]
+    added = [pose(n) for n in range(1, 6000)]
+    before = tracemalloc.get_traced_memory()[0]
+    for each in added:
+        poses.add(each)
+    grown = tracemalloc.get_traced_memory()[0] - before
+    tracemalloc.stop()
+    assert grown < 0.02 * first
+    assert 1000 <= len(poses) <= 2000
+    near = poses.at(0.04 * 4000)
+    assert near is not None and near.time == pytest.approx(160.0, abs=0.09)
+    kept = added[round(near.time / 0.04) - 1]
+    np.testing.assert_allclose(near.force, kept.force, rtol=1e-6)
+    assert near.margin == pytest.approx(kept.margin, rel=1e-6)

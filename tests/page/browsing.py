@@ -29,6 +29,42 @@ FLAGS = (
 )
 
 
+OVER = """(() => {
+  const over = [];
+  const box = name => document.querySelector(name)?.getBoundingClientRect();
+  const within = (inner, outer) => {
+    const [a, b] = [box(inner), box(outer)];
+    if (!a || !b || a.width === 0 || b.width === 0) return;
+    const tall = a.top >= b.top - 1 && a.bottom <= b.bottom + 1;
+    if (!tall || a.left < b.left - 1 || a.right > b.right + 1)
+      over.push(`${inner} leaves ${outer}: ${JSON.stringify(a)} ${JSON.stringify(b)}`);
+  };
+  for (const part of ['.finding', '.changes', '.strip']) within(part, '.question');
+  for (const part of ['.figure', '.question']) within(part, '.main');
+  for (const part of ['.stamp', '.areas', '.checked']) within(part, '.band');
+  for (const part of ['.band', '.main', '.ruler', '.title-block']) within(part, '.sheet');
+  const corner = document.querySelector('.corner');
+  if (corner && !corner.hidden && getComputedStyle(corner).position !== 'fixed') {
+    within('.corner', '.sheet');
+    within('.stop', '.corner');
+  }
+  const band = document.querySelector('.areas'), whole = band?.getBoundingClientRect();
+  const slides = band && getComputedStyle(band).overflowX === 'auto';
+  for (const area of band?.children ?? []) {
+    const a = area.getBoundingClientRect();
+    if (!slides && (a.top < whole.top - 1 || a.bottom > whole.bottom + 1))
+      over.push(`cut: ${area.textContent}`);
+  }
+  for (const name of ['units', 'date', 'type', 'by', 'approved']) {
+    const cell = document.querySelector(`.f-${name} dd`);
+    if (cell?.checkVisibility() && cell.scrollWidth > cell.clientWidth)
+      over.push(`cut: ${cell.textContent}`);
+  }
+  return over;
+})()"""
+"""Bands that leave what holds them, and texts of the sheet's own that are cut."""
+
+
 def chromium() -> str | None:
     """The browser of this machine, if there is one."""
     return shutil.which("chromium") or shutil.which("chromium-browser")

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from browsing import ServedDesk, Sheet, sheet_on
+from browsing import OVER, ServedDesk, Sheet, sheet_on
 from playwright.sync_api import Browser
 
 DRIVE = 5
@@ -74,6 +74,14 @@ def test_the_controller_walks_it_and_stop_stops_it(desk: ServedDesk, browser: Br
         assert not sheet.get("legwright.driver.watching")  # and no hand is looked at
         connected(sheet)
         assert sheet.get("legwright.driver.watching")
+        for width, height in ((1024, 768), (1920, 1080), (960, 540), (640, 400), (1280, 800)):
+            sheet.page.set_viewport_size({"width": width, "height": height})
+            assert sheet.get(OVER) == [], (width, height)
+        # the cycle's cursor has no part in what is drawn, and does as if it had none
+        assert sheet.page.locator(".phase").inner_text() == "the figure shows the robot"
+        assert sheet.page.get_by_role("button", name="Run", exact=True).is_disabled()
+        sheet.get("legwright.cursor.run(true)")
+        assert not sheet.get("legwright.cursor.running")
         power = sheet.page.get_by_role("button", name="Power on")
         assert power.is_disabled()
         sheet.page.get_by_role("button", name="Take it", exact=True).click()

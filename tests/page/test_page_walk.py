@@ -51,6 +51,11 @@ def test_a_walk_is_seen_as_python_records_it(
         # it moves in the figure, and its numbers come in
         sheet.until(f"legwright.figure.drawn > {drawn} + 5")
         assert "walking" in (sheet.page.locator(".walk-line").inner_text().lower())
+        assert sheet.page.locator(".phase").inner_text() == "the figure shows the walk"
+        sheet.page.keyboard.press("1")
+        sheet.until("legwright.cursor.instead === ''")
+        assert sheet.page.get_by_role("button", name="Run", exact=True).is_enabled()
+        sheet.page.keyboard.press("4")
         # who reloads in the middle sees everything from the start
         sheet.page.reload()
         sheet.until("window.legwright && legwright.shell.view.story?.bins > 40")

@@ -9,16 +9,17 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import ROOT, ServedDesk, Sheet, sheet_on, wanted
+from browsing import OVER, ROOT, ServedDesk, Sheet, sheet_on, wanted
 from playwright.sync_api import Browser
 
+from legwright.study.check import AREAS
 from legwright.views.desk.serving import PAGE
 
 AXE = ROOT / "page" / "node_modules" / "axe-core" / "axe.min.js"
 LARGEST_PAGE = 300_000
 """All that a browser fetches, compressed [byte]."""
-SIZES = ((1024, 768), (1280, 800), (1920, 1080), (640, 400))
-"""Tablet, laptop, large screen, and a laptop at 200 %: the browser then has half the pixels."""
+SIZES = ((1024, 768), (1280, 800), (1920, 1080), (640, 400), (960, 540))
+"""Tablet, laptop, large screen, and laptop and large screen at 200 %: half the pixels then."""
 OUTSIDE = """(() => {
   const wide = document.documentElement.clientWidth;
   return [...document.querySelectorAll('button, input, select, h2, dd')].filter(e => {
@@ -75,6 +76,66 @@ def test_everything_is_there_and_large_enough_at(sheet: Sheet, width: int, heigh
         stamp = sheet.page.locator(".stamp").bounding_box()
         assert stamp is not None
         assert stamp["y"] + stamp["height"] <= height
+        assert sheet.get(OVER) == []
+        sheet.get("legwright.store.open(legwright.store.verdict.findings[0].id)")
+        assert sheet.get(OVER) == []
+        gauge = sheet.page.locator(".finding.open .gauge").bounding_box()
+        assert gauge is not None and gauge["height"] > 30
+        sheet.get("legwright.store.open('')")
+
+
+def test_each_question_has_its_part_of_the_verdict(sheet: Sheet) -> None:
+    """Referee: the areas that a study judges."""
+    areas = sheet.get("legwright.shell.areas")
+    assert sorted(area for own in areas for area in own) == sorted(AREAS)
+    verdict = sheet.checked()
+    order = ("fail", "warn", "unknown", "pass")
+    line = sheet.page.locator(".finding .line")
+    for question, own in enumerate(areas):
+        found = [each for each in verdict["findings"] if each["area"] in own]
+        tab = sheet.page.locator(".strip button").nth(question)
+        words = sorted((each["verdict"] for each in found), key=order.index)
+        worst = words[0] if words and words[0] != "pass" else ""
+        assert (tab.get_attribute("data-verdict") or "") == worst
+        if not found:
+            continue
+        sheet.get(f"legwright.shell.open({question})")
+        line.click()
+        opened = sheet.get("legwright.store.opened")
+        assert opened["area"] in own
+        assert opened["verdict"] == words[0]
+        sheet.get("legwright.store.open('')")
+
+
+def test_every_leg_s_reach_can_be_seen(sheet: Sheet) -> None:
+    choice = sheet.page.get_by_label("Leg whose reach is drawn")
+    for leg in sheet.get("Object.keys(legwright.store.welcome.legs)"):
+        choice.select_option(leg)
+        plot = sheet.page.locator(".pair .plot.reach")
+        short = sheet.get(f"legwright.store.welcome.short['{leg}']")
+        assert plot.locator(".title").text_content() == f"reach of {short}, mm"
+
+
+def test_a_bare_description_is_shown_with_all_that_is_not_known(browser: Browser) -> None:
+    served = ServedDesk(ROOT / "tests" / "data" / "wild" / "r103.urdf")
+    try:
+        with sheet_on(browser, served.address) as sheet:
+            sheet.open()
+            verdict = sheet.checked()
+            assert verdict["stamp"] == "NOT PROVEN"
+            assert sheet.page.locator(".f-made dd").inner_text() == "wild/r103.urdf"
+            for width, height in SIZES:
+                sheet.page.set_viewport_size({"width": width, "height": height})
+                assert sheet.get(OVER) == [], (width, height)
+            names = sheet.page.locator(".area .name").all_inner_texts()
+            assert names == [area["title"] for area in verdict["areas"]]
+            # what is not known is one mark an area, with its number; red is for a fail alone
+            unknown = verdict["counts"]["unknown"]
+            shown = sheet.page.locator(".mark-button.unknown .count").all_inner_texts()
+            assert sum(map(int, shown)) == unknown > 20
+            assert "voltage arrives is not known" in sheet.page.locator(".notice").inner_text()
+    finally:
+        served.close()
 
 
 def test_it_can_all_be_done_with_keys(sheet: Sheet) -> None:

@@ -15,6 +15,7 @@ const TALL = 84;
 export class CarryView implements View {
   readonly word = "carries";
   readonly question = "Does it carry?";
+  readonly areas: readonly string[] = ["torque", "speed", "heat", "rise"];
   private desk: Desk | null = null;
   private off: (() => void)[] = [];
   private quantity = 0;

@@ -21,6 +21,7 @@ const LINKS = { closed: "no robot is connected", opening: "opening the line", ou
 export class DriveView implements View {
   readonly word = "now";
   readonly question = "What is it doing now?";
+  readonly areas: readonly string[] = [];
   private off: (() => void)[] = [];
   private desk: Desk | null = null;
   private due = 0;
@@ -78,7 +79,7 @@ export class DriveView implements View {
     place.append(this.connect.element, this.driven);
     this.off.push(driver.listen((what) => (what === "state" ? this.state() : this.all())));
     this.off.push(desk.store.listen(["refused", "welcome"], () => this.all()));
-    desk.figure.follow(() => (driver.connected ? drivenInstant(driver.robot.state, desk.store.welcome?.joints.length ?? 0) : null));
+    desk.figure.follow(() => (driver.connected ? drivenInstant(driver.robot.state, desk.store.welcome?.joints.length ?? 0) : null), "the figure shows the robot");
     desk.figure.terrain = (strokes, pen) => drawLand(strokes, pen, null, believed(driver.robot.state));
     desk.figure.grip = driver.leg;
     this.all();
@@ -146,7 +147,7 @@ export class DriveView implements View {
     const [x, y, yaw] = state?.place ?? [];
     const facts: [string, string][] = [
       ["supply", withUnit(number(state?.voltage, 1), "V")],
-      ["margin", withUnit(number(typeof state?.margin === "number" ? 1000 * state.margin : null), "mm")],
+      ["margin", typeof state?.margin === "number" ? withUnit(number(1000 * state.margin), "mm") : "—"],
       ["forward", withUnit(number(x, 2), "m")],
       ["left", withUnit(number(y, 2), "m")],
       ["heading", withUnit(number(typeof yaw === "number" ? (yaw * 180) / Math.PI : null), "°")],

@@ -50,6 +50,8 @@ export class Figure {
   private links: Links | null = null;
   private ghost: Links | null = null;
   private source: (() => Instant | null) | null = null;
+  /** What the source shows, in words for the ruler. */
+  private words = "";
   private asked = false;
   private fitted = false;
   private ratio = 1;
@@ -77,9 +79,13 @@ export class Figure {
     new ResizeObserver(() => this.resize()).observe(place);
   }
 
-  /** Show instants from elsewhere (a drag, a physics walk, a robot); where there is none, the cycle. */
-  follow(source: (() => Instant | null) | null): void {
+  /**
+   * Show instants from elsewhere (a drag, a physics walk, a robot); where there is none, the cycle.
+   * `words`: what they are of, where the cycle's cursor has no part in them.
+   */
+  follow(source: (() => Instant | null) | null, words = ""): void {
     this.source = source;
+    this.words = words;
     this.change();
   }
 
@@ -192,6 +198,7 @@ export class Figure {
   private draw(): void {
     const { links } = this;
     const instant = this.pose();
+    this.cursor.rest(this.words !== "" && this.source?.() ? this.words : "");
     if (links === null || instant === null) return;
     if (!this.fitted && this.size[0] > 0) {
       this.fit();
@@ -209,7 +216,7 @@ export class Figure {
     this.strokes.begin(view);
     this.drawGround(instant, body, feet);
     this.drawBefore(view);
-    links.ink(this.strokes, this.colours, lifted, lit);
+    links.ink(this.strokes, this.colours, lifted, lit, this.store.opened?.verdict === "fail");
     this.paint(links, lit);
     if (this.ink !== null) {
       const about = { store: this.store, sight: this.sight, links, instant, body, legs, feet, lifted, layers: this.layers, size: this.size, phase: this.source?.() ? null : this.cursor.phase };

@@ -14,9 +14,20 @@ export interface Spot {
   y: number;
 }
 
+const SHIFTS = [0, 13, -13, 26, -26]; // px, tried in turn
+const ACROSS = 12; // px between letters on either side of what they name
+const HEIGHT = 12;
+
+/** Left, top, right, bottom [px]. */
+type Box = readonly [number, number, number, number];
+
+const box = (left: number, y: number, wide: number): Box => [left - 2, y - HEIGHT, left + wide + 2, y + 2];
+
 /** Draws single marks; the figure's lines have pens of their own. */
 export class Lettering {
   private colour: string;
+  /** Where letters stand already. */
+  private readonly taken: Box[] = [];
 
   constructor(private readonly on: CanvasRenderingContext2D, private readonly palette: Palette) {
     this.colour = palette.ink;
@@ -41,7 +52,10 @@ export class Lettering {
     on.setLineDash([]);
   }
 
-  /** Letters with a border of the sheet's colour, so that lines do not cross them. */
+  /**
+   * Letters with a border of the sheet's colour, so that lines do not cross them. A number steps
+   * aside, up or down, where letters stand already.
+   */
   text(at: Spot, text: string, kind: keyof typeof FONTS, align: CanvasTextAlign = "start"): void {
     const { on, palette } = this;
     on.font = FONTS[kind];
@@ -49,9 +63,25 @@ export class Lettering {
     on.lineJoin = "round";
     on.lineWidth = 3;
     on.strokeStyle = palette.sheet;
-    on.strokeText(text, at.x, at.y);
+    const wide = on.measureText(text).width;
+    const left = at.x - { start: 0, left: 0, center: wide / 2, end: wide, right: wide }[align];
+    const [x, y] = kind === "number" ? this.aside(left, at.y, wide, align === "start") : [0, 0];
+    this.taken.push(box(left + x, at.y + y, wide));
+    on.strokeText(text, at.x + x, at.y + y);
     on.fillStyle = this.colour;
-    on.fillText(text, at.x, at.y);
+    on.fillText(text, at.x + x, at.y + y);
+  }
+
+  /** How far letters step aside to be free of others: across what they name, up or down [px]. */
+  private aside(left: number, y: number, wide: number, across: boolean): readonly [number, number] {
+    const sides = across ? [0, -(wide + ACROSS)] : [0];
+    for (const down of SHIFTS) {
+      for (const side of sides) {
+        const [l, t, r, b] = box(left + side, y + down, wide);
+        if (this.taken.every(([a, c, d, e]) => r < a || l > d || b < c || t > e)) return [side, down];
+      }
+    }
+    return [0, 0];
   }
 
   /** A disc in ink, or open. */

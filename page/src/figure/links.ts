@@ -93,10 +93,10 @@ export class Links {
   }
 
   /** Ink: lifted legs thin and grey, lit links in heavy lines. */
-  ink(strokes: Strokes, palette: Palette, lifted: ReadonlySet<string>, lit: ReadonlySet<string>): void {
+  ink(strokes: Strokes, palette: Palette, lifted: ReadonlySet<string>, lit: ReadonlySet<string>, wrong: boolean): void {
     const pen = (width: number, colour: string): Pen => ({ width: width * palette.weight, colour });
     const pens = (link: string, leg: string): Pens => {
-      if (lit.has(link)) return { outer: pen(3, palette.lit), inner: pen(0.75, palette.lit) };
+      if (lit.has(link)) return { outer: pen(3, wrong ? palette.red : palette.ink), inner: pen(0.75, wrong ? palette.red : palette.ink) };
       if (lifted.has(leg)) return { outer: pen(1, palette.line), inner: pen(0.75, palette.line) };
       return { outer: pen(2, palette.ink), inner: pen(0.75, palette.ink) };
     };

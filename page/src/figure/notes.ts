@@ -47,9 +47,9 @@ export class Notes {
 
   /** Draw all. */
   draw(of: Noted, pen: Lettering): void {
+    names(of, pen); // first: they stay where they are, numbers step aside
     centre(of, pen);
     if (of.layers.forces) forces(of, pen);
-    names(of, pen);
     if (of.layers.gaps) gaps(of, pen);
     axes(of, pen);
     scale(of, pen);

@@ -53,20 +53,23 @@ export function findingPanel(desk: Desk): HTMLElement {
     }
     draw();
   });
-  store.listen(["verdict", "edits"], draw);
+  store.listen(["verdict", "edits", "question"], draw);
   draw();
   return root;
 }
 
-function closed({ store }: Desk): Node[] {
+/** What the verdict says to the open question; where it says nothing to it, what it says at all. */
+function closed({ store, shell }: Desk): Node[] {
   const { verdict } = store;
   if (verdict === null) return [html("p", { class: "quiet" }, "Findings stand here once the robot has been checked.")];
-  const bad = verdict.findings.find((found) => found.verdict !== "pass");
-  const first = bad ?? nearest(verdict.findings);
+  const own = verdict.findings.filter((found) => shell.view?.areas.includes(found.area));
+  const list = own.length > 0 ? own : verdict.findings;
+  const bad = list.find((found) => found.verdict !== "pass");
+  const first = bad ?? nearest(list);
   if (first === undefined) return [html("p", { class: "quiet" }, "Nothing was judged.")];
   const line = html("button", { type: "button", class: "line" },
     bad === undefined ? limitMark("pass", 14) : balloon(first.number, first.verdict, 24),
-    html("span", { class: "t" }, bad === undefined ? `nearest to its limit: ${first.name}` : first.name),
+    html("span", { class: "t" }, bad === undefined ? `all ${list.length} pass, nearest to its limit: ${first.name}` : first.name),
     html("span", { class: "v" }, first.shown),
   );
   line.addEventListener("click", () => store.open(first.id));

@@ -75,11 +75,16 @@ export function ruler({ store, cursor, shell }: Desk): HTMLElement {
     slider.value = String(cursor.phase);
     const text = cycle.now === null ? "no cycle yet" : `${down.join(" ")} down`;
     slider.setAttribute("aria-valuetext", `phase ${number(cursor.phase, 2)}, ${text}`);
+    const { instead } = cursor;
     write(value, number(cursor.phase, 2));
-    write(downs, text);
+    write(downs, instead || text);
+    downs.title = downs.textContent ?? "";
     write(run, cursor.running ? "Hold" : "Run");
     run.hidden = still.matches;
-    worst.disabled = (cycle.now?.header.worst ?? -1) < 0;
+    run.disabled = step.disabled = slider.disabled = instead !== "";
+    worst.disabled = instead !== "" || (cycle.now?.header.worst ?? -1) < 0;
+    track.classList.toggle("resting", instead !== "");
+    said.classList.toggle("resting", instead !== "");
   };
   cursor.listen(drawPhase);
   store.listen(["cycle", "welcome"], () => {

@@ -53,6 +53,7 @@ export class Shell {
     this.figureHead.append(aspectRow(desk));
     this.figurePlace.append(linkNotice(desk));
     this.strip = new Strip(views.map((view) => view.word), (index) => this.open(index));
+    desk.store.listen(["verdict"], () => this.strip?.tell(views.map((view) => desk.store.worst(view.areas))));
     this.question.append(this.strip.row, findingPanel(desk), html("div", { class: "title-row" }, this.title, this.tools), this.panel, changesBar(desk));
     this.foot.append(ruler(desk), titleBlock(desk), this.corner);
     this.setCorner(null);
@@ -75,6 +76,12 @@ export class Shell {
     this.strip?.choose(index);
     if (location.hash !== `#${index + 1}`) history.replaceState(null, "", `#${index + 1}`);
     next.mount(this.panel, this.desk);
+    this.desk.store.tell("question");
+  }
+
+  /** Areas of the verdict by question. */
+  get areas(): readonly (readonly string[])[] {
+    return this.views.map((view) => view.areas);
   }
 
   /** How many questions there are. */

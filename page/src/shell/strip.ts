@@ -1,4 +1,6 @@
 // The strip of questions: one is open at a time.
+import { limitMark, WORDS } from "../mark";
+import type { Word } from "../mark";
 import { html } from "../svg";
 
 /** A row of tabs after the ARIA practices: arrows move, Tab leaves. */
@@ -26,6 +28,19 @@ export class Strip {
     this.tabs.forEach((tab, i) => {
       tab.setAttribute("aria-selected", String(i === index));
       tab.tabIndex = i === index ? 0 : -1;
+    });
+  }
+
+  /** Beside each question what the verdict says to it, where that is no plain pass. */
+  tell(words: readonly (Word | null)[]): void {
+    this.tabs.forEach((tab, i) => {
+      const word = words[i] ?? null;
+      const key = word === null || word === "pass" ? "" : word;
+      if ((tab.dataset["verdict"] ?? "") === key) return;
+      tab.dataset["verdict"] = key;
+      tab.querySelector(".sign")?.remove();
+      if (key === "") return;
+      tab.append(html("span", { class: "sign" }, limitMark(key, 11), html("span", { class: "away" }, `, ${WORDS[key]}`)));
     });
   }
 

@@ -100,7 +100,7 @@ export function counted(counts: Record<string, number>): string {
 
 function areaRow(area: Area, byId: Map<string, Found>, open: string, act: (id: string) => void): HTMLElement {
   const row = html("div", { class: "marks" });
-  const passes: Found[] = [];
+  const passes: Found[] = [], unknowns: Found[] = [];
   for (const id of area.findings) {
     const found = byId.get(id);
     if (found === undefined) continue;
@@ -108,13 +108,18 @@ function areaRow(area: Area, byId: Map<string, Found>, open: string, act: (id: s
       passes.push(found);
       continue;
     }
+    if (found.verdict === "unknown" && found.id !== open) {
+      unknowns.push(found);
+      continue;
+    }
     row.append(markButton(found, found.id === open, act));
   }
-  const [first] = passes;
-  if (first !== undefined) {
+  for (const [alike, words] of [[unknowns, "not known in"], [passes, "pass in"]] as const) {
+    const [first] = alike;
+    if (first === undefined) continue;
     const all = markButton(first, false, act);
-    all.append(html("span", { class: "count" }, String(passes.length)));
-    all.setAttribute("aria-label", `${passes.length} pass in ${area.title}. The nearest to its limit: ${first.name}`);
+    all.append(html("span", { class: "count" }, String(alike.length)));
+    all.setAttribute("aria-label", `${alike.length} ${words} ${area.title}. ${alike === passes ? "The nearest to its limit" : "The first"}: ${first.name}`);
     row.append(all);
   }
   return html("div", { class: `area ${area.verdict}` }, html("small", { class: "name" }, area.title), row);

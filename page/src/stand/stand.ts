@@ -13,6 +13,7 @@ const FIRST = ["dimensions", "fit", "stance", "requirements"];
 export class StandView implements View {
   readonly word = "stands";
   readonly question = "Does it stand?";
+  readonly areas: readonly string[] = ["build", "reach", "ground", "balance", "grip", "clash", "foot", "tolerance"];
   private desk: Desk | null = null;
   private list: FieldList | null = null;
   private pull: PullPanel | null = null;

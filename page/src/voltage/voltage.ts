@@ -16,6 +16,7 @@ const ROWS = 8;
 export class VoltageView implements View {
   readonly word = "supply";
   readonly question = "Does it keep its voltage?";
+  readonly areas: readonly string[] = ["supply", "wiring", "bus", "energy", "plates", "brackets", "shell"];
   private desk: Desk | null = null;
   private readonly words = new Words();
   private off: (() => void)[] = [];

@@ -96,7 +96,8 @@ export class Panel {
       else low = Math.min(low, Math.max(of.limit.value - 0.25 * span, low - 2 * span));
     }
     const each = step(Math.max(high - low, span), 4);
-    return { low: Math.floor(low / each + 1e-9) * each, high: Math.ceil(high / each - 1e-9) * each || each };
+    const under = Math.floor(low / each + 1e-9) * each;
+    return { low: under, high: Math.max(Math.ceil(high / each - 1e-9) * each, under + each) }; // what never changes has a scale too
   }
 
   private limit(y: (value: number) => number, top: number, bottom: number, right: number, ink: Inks): void {

@@ -20,6 +20,7 @@ const STATES: Record<Walking["state"], string> = {
 export class WalkView implements View {
   readonly word = "walks";
   readonly question = "Does it walk?";
+  readonly areas: readonly string[] = ["envelope"];
   private desk: Desk | null = null;
   private off: (() => void)[] = [];
   private story = new Story();
@@ -62,7 +63,7 @@ export class WalkView implements View {
     this.off.push(desk.store.listen(["welcome"], () => this.offer()));
     this.off.push(desk.store.listen(["link"], () => this.watch()));
     this.off.push(desk.store.listen(["refused"], () => this.refuse()));
-    desk.figure.follow(() => this.instant());
+    desk.figure.follow(() => this.instant(), "the figure shows the walk");
     desk.figure.terrain = (strokes, pen) => drawLand(strokes, pen, this.story.land, this.place());
     this.offer();
     this.watch();

@@ -85,7 +85,7 @@ def reach_block(robot: Robot, *, rev: int, who: Who) -> bytes:
         RequestError: when it cannot stand.
     """
     stand = footing(robot)
-    maps = reach_maps(robot, stand)
+    maps = reach_maps(robot, stand, every=True)
     index = {name: at for at, name in enumerate(robot.legs)}
     ways = {m.leg: outward(robot.legs[m.leg], stand.feet[index[m.leg]]) for m in maps}
     hips = {m.leg: robot.legs[m.leg].hip.tolist() for m in maps}

@@ -35,7 +35,7 @@ from legwright.views.desk.asked import (
 )
 from legwright.views.desk.drawings import svg_of
 from legwright.views.desk.folders import watch
-from legwright.views.desk.greeting import edits_of, welcome_of
+from legwright.views.desk.greeting import edits_of, variants_of, welcome_of
 from legwright.views.desk.ledger import Ledger, Subject
 from legwright.views.desk.pages import Board, Page
 from legwright.views.desk.picturing import Picturing, View
@@ -116,9 +116,7 @@ class Desk:
         self._tasks = [
             asyncio.create_task(self._work()),
             asyncio.create_task(self._picturing.run()),
-            asyncio.create_task(
-                watch(self.session.variants, self._greet, when=lambda: self.board.watched)
-            ),
+            asyncio.create_task(self._watch()),
         ]
         self._tell_rest()
         self._tell_edits()
@@ -277,6 +275,15 @@ class Desk:
             self._want()
         self._greet()
         self.say("fields", Fields(rev=self.session.rev, list=fields))
+
+    async def _watch(self) -> None:
+        """Variants come and go by other hands too."""
+        await watch(
+            lambda: variants_of(self.session, self._other[0] if self._other else ""),
+            self._greet,
+            told=lambda: () if self._welcomed is None else self._welcomed.variants,
+            when=lambda: self.board.watched,
+        )
 
     def _greet(self) -> None:
         """The welcome, where it is another than pages know."""

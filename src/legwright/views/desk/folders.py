@@ -14,24 +14,23 @@ PERIOD = 2.0
 
 
 async def watch(
-    look: Callable[[], T], tell: Callable[[], None], *, when: Callable[[], bool],
-    period: float = PERIOD,
+    look: Callable[[], T], tell: Callable[[], None], *, told: Callable[[], T],
+    when: Callable[[], bool], period: float = PERIOD,
 ) -> None:  # fmt: skip
-    """Look again and again, until cancelled; tell when something else is seen.
+    """Look again and again, until cancelled; tell when another is seen than was told.
 
     Args:
         look: Called on a thread of its own: a disk may be slow.
         tell: Called on the loop.
+        told: What was told last, by `tell` or by others.
         when: Whether anybody would see it; nothing is looked at otherwise.
         period: Between two looks [s].
     """
     aside = Aside("folders")
     try:
-        known = await aside.do(look)
         while True:
             await asyncio.sleep(period)
-            if when() and (found := await aside.do(look)) != known:
-                known = found
+            if when() and await aside.do(look) != told():
                 tell()
     finally:
         aside.close()

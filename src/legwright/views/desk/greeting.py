@@ -35,6 +35,7 @@ def welcome_of(
         version=VERSION,
         robot=robot.name,
         folder=folder,
+        file=session.disk.file.name,
         about=sheet.about,
         owner=sheet.owner,
         identification=sheet.identification,

@@ -55,6 +55,8 @@ class Welcome(Said, frozen=True, kw_only=True, tag="welcome"):
     robot: str
     folder: str
     """Name of the robot's folder."""
+    file: str
+    """In it: the sheet, or the description of a robot without one."""
     about: str
     owner: str
     identification: str

@@ -25,6 +25,8 @@ from legwright.study.power import missing_of
 from legwright.study.trial import pace, trial
 from legwright.views.desk.asked import Ask
 
+UNKNOWN = "What voltage arrives is not known."
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Shown:
@@ -234,6 +236,8 @@ def gait_of(asked: Asked, ask: Ask) -> Gait:
 def _fed(robot: Robot, asked: Asked, case: Case, height: float | None = None) -> Shown:
     """The case at the voltages that really arrive, where the circuit is known."""
     circuit, given, note = None, None, missing_of(robot)
+    if note:
+        note = f"{UNKNOWN} {note}"
     if not note:
         try:
             circuit = circuit_of(robot)
@@ -242,7 +246,7 @@ def _fed(robot: Robot, asked: Asked, case: Case, height: float | None = None) ->
     if circuit is not None:
         unknown = unknown_servos(robot)
         if unknown:
-            note = f"Give the servo of {unknown[0]} rated_voltage and stall_current."
+            note = f"{UNKNOWN} Give the servo of {unknown[0]} rated_voltage and stall_current."
         else:
             given = supply(
                 robot, circuit, case.motion, case.loads,

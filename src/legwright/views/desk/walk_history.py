@@ -7,6 +7,7 @@ any length takes the same memory, and a spike stays a spike.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from legwright.robot.tree import Floats
 
@@ -49,17 +50,17 @@ class History:
             self._high[n] = np.fmax(self._high[n], np.fmax.reduce(chosen, axis=0))
         self.count = max(self.count, int(bins[-1]) + 1)
 
-    def since(self, start: int) -> tuple[Floats, Floats]:
+    def since(self, start: int) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         """Bins from one on.
 
         Args:
             start: Index of the first.
 
         Returns:
-            Lowest and highest values, each (N, C).
+            Lowest and highest values, each (N, C); windows into what is kept: use them at once.
         """
         rows = slice(start, self.count)
-        return self._low[rows].astype(np.float64), self._high[rows].astype(np.float64)
+        return self._low[rows], self._high[rows]
 
     def _fold(self) -> None:
         """Lay neighbours together."""

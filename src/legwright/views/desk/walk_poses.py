@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from legwright.robot.tree import Floats
 
@@ -52,7 +52,11 @@ class Pose:
 
 
 class Poses:
-    """Moments of a walk, thinned out evenly when they become too many."""
+    """Moments of a walk, thinned out evenly when they become too many.
+
+    All memory is taken with the first one: a walk of ten minutes then needs no more than one of ten
+    seconds. Numbers are kept as pages are sent them, in single precision.
+    """
 
     def __init__(self, *, period: float = PERIOD, most: int = KEPT) -> None:
         """None yet.
@@ -61,29 +65,51 @@ class Poses:
             period: Least distance of two moments at the start [s].
             most: How many are kept.
         """
-        self._period, self._most = period, most
-        self._kept: list[Pose] = []
+        self._period, self._most, self._count = period, most, 0
+        self._time = np.zeros(most + 1)
+        self._kept: dict[str, NDArray[np.float32]] = {}
 
     def add(self, pose: Pose) -> None:
         """Keep a moment, if it is far enough from the last."""
-        if self._kept and pose.time < self._kept[-1].time + self._period - 1e-6:
+        if self._count and pose.time < self._time[self._count - 1] + self._period - 1e-6:
             return
-        self._kept.append(pose)
-        if len(self._kept) > self._most:
-            self._kept = self._kept[::2]
-            self._period *= 2.0
+        arrays = {name: np.asarray(array) for name, array in pose.arrays().items()}
+        if not self._kept:
+            self._kept = {
+                name: np.full((self._most + 1, *array.shape), np.nan, np.float32)
+                for name, array in arrays.items()
+            }
+        self._time[self._count] = pose.time
+        for name, array in arrays.items():
+            self._kept[name][self._count] = array
+        self._count += 1
+        if self._count > self._most:
+            self._thin()
+
+    def _thin(self) -> None:
+        """Leave out every other one."""
+        left = len(self._time[: self._count : 2])
+        self._time[:left] = self._time[: self._count : 2].copy()
+        for rows in self._kept.values():
+            rows[:left] = rows[: self._count : 2].copy()
+        self._count = left
+        self._period *= 2.0
 
     def at(self, time: float) -> Pose | None:
         """The moment nearest to a time; None without any."""
-        if not self._kept:
+        if not self._count:
             return None
-        at = bisect_left(self._kept, time, key=lambda pose: pose.time)
-        near = self._kept[max(at - 1, 0) : at + 1]
-        return min(near, key=lambda pose: abs(pose.time - time))
+        times = self._time[: self._count]
+        after = int(np.searchsorted(times, time))
+        near = range(max(after - 1, 0), min(after + 1, self._count))
+        row = min(near, key=lambda n: abs(float(times[n]) - time))
+        kept = {name: rows[row].astype(np.float64) for name, rows in self._kept.items()}
+        margin = float(kept.pop("margin")[0])
+        return Pose(time=float(times[row]), margin=margin, **kept)
 
     def __len__(self) -> int:
         """How many are kept."""
-        return len(self._kept)
+        return self._count
 
 
 def in_body(body: Floats, world: Floats) -> Floats:

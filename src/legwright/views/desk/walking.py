@@ -88,6 +88,7 @@ class WalkWing:
         self._text = ""
         self._drawn, self._rate, self._factor = True, (0.0, 0.0), 0.0
         self._told = 0.0
+        self._listed: tuple[str, ...] = ()
         self._tasks: set[asyncio.Task[None]] = set()
         self.routes: tuple[BaseRoute, ...] = (Route("/film/{id}.png", self._strip),)
         self.hearers: Mapping[type[Asked], Hearer] = {
@@ -108,8 +109,9 @@ class WalkWing:
         self._tell()
         self._list()
         looking = watch_folder(
-            partial(recordings_in, self.folder), self._list, when=lambda: bool(self._watches)
-        )
+            partial(recordings_in, self.folder), self._list,
+            told=lambda: self._listed, when=lambda: bool(self._watches),
+        )  # fmt: skip
         self._tasks.add(asyncio.create_task(looking))
 
     async def close(self) -> None:
@@ -291,4 +293,5 @@ class WalkWing:
 
     def _list(self) -> None:
         folder = "" if self._kept is None else self.folder.name
-        self._host.say("recordings", Recordings(list=recordings_in(self.folder), folder=folder))
+        self._listed = recordings_in(self.folder)
+        self._host.say("recordings", Recordings(list=self._listed, folder=folder))
