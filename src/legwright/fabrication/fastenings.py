@@ -36,12 +36,12 @@ def fastenings_of(robot: Robot) -> tuple[Fastening, ...]:
         robot: The robot.
 
     Returns:
-        Servo cases, horns, spacers between the plates, and feet.
+        Servo cases, horns, spacers between the plates, angle brackets.
 
     Raises:
         RequestError: for a thread that the table does not hold.
     """
-    return (*_servos(robot), *_spacers(robot))
+    return (*_servos(robot), *_spacers(robot), *_angles(robot))
 
 
 def _servos(robot: Robot) -> Iterator[Fastening]:
@@ -144,6 +144,37 @@ def _spacers(robot: Robot) -> Iterator[Fastening]:
         ),
         stack=f"{word} {_mm(thickness)}",
     )
+
+
+def _angles(robot: Robot) -> Iterator[Fastening]:
+    """Angle brackets on their plate, and the servos that they carry."""
+    word, thickness, key = _plate(robot)
+    for name, made in robot.sheet.making.angle.items():
+        many = len(made.places)
+        where = f"{many} angle-{name} on the {made.on} plate"
+        bracket = f"bracket {_mm(made.thickness)}"
+        if thickness is None:
+            yield _unknown(where, Into.NUT, f"{key} is not stated.")
+        else:
+            grip = thickness + made.thickness
+            yield Fastening(
+                where=where, count=many * len(made.base_holes), into=Into.NUT, grip=grip,
+                choice=screw_for(made.base_screw, grip, Into.NUT),
+                stack=f"{word} {_mm(thickness)} + {bracket}",
+            )  # fmt: skip
+        mount = robot.sheet.servo[made.holds].mount if made.holds else None
+        if mount is None:
+            continue
+        where = f"case of {made.holds} servo in {many} angle-{name}"
+        if mount.lug is None:
+            yield _unknown(where, Into.NUT, f"servo.{made.holds}.mount.lug is not stated.")
+            continue
+        grip = made.thickness + mount.lug
+        yield Fastening(
+            where=where, count=many * len(mount.holes), into=Into.NUT, grip=grip,
+            choice=screw_for(mount.screw, grip, Into.NUT),
+            stack=f"{bracket} + lug {_mm(mount.lug)}",
+        )  # fmt: skip
 
 
 def _unknown(where: str, into: Into, missing: str) -> Fastening:

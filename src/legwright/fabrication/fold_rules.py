@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import sqrt
 
+from legwright.fabrication.angle_bracket import AngleBracket
 from legwright.fabrication.bracket import Bracket
 from legwright.fabrication.openings import Opening
 
@@ -77,6 +78,51 @@ def fold_limits(
                 name="hole to bend", value=distance, least=HOLE_TO_BEND * t,
                 why=f"{name} lies nearest to a bend; nearer holes are drawn oval.",
                 cure="A longer making.bracket.flange or a smaller opening.",
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def angle_limits(
+    bracket: AngleBracket, *, least_radius: float, die: float | None
+) -> tuple[FoldLimit, ...]:
+    """Measure an angle bracket against the rules of folding; one bend passes any punch.
+
+    Args:
+        bracket: The bracket.
+        least_radius: Smallest inner radius over the thickness.
+        die: Opening of the die; eight thicknesses when None [m].
+
+    Returns:
+        Radius, the shorter flange on the die, holes.
+    """
+    t, name = bracket.thickness, bracket.name.removeprefix("angle-")
+    opening = DIE * t if die is None else die
+    short = "base" if bracket.base <= bracket.riser else "riser"
+    found = [
+        FoldLimit(
+            name="bend radius", value=bracket.radius, least=least_radius * t,
+            why=f"Inner radius at {t * 1e3:.3g} mm of {bracket.material or 'sheet'}.",
+            cure=f"A larger making.angle.{name}.radius, or a softer temper.",
+        ),
+        FoldLimit(
+            name="flange on the die", value=min(bracket.base, bracket.riser),
+            least=LEAST_FLANGE * opening,
+            why=f"The die opens {opening * 1e3:.3g} mm; a shorter {short} slips into it.",
+            cure=f"A longer making.angle.{name}.{short}, or a narrower die.",
+        ),
+    ]  # fmt: skip
+    gaps = []
+    for each in (*bracket.on_base, *bracket.on_riser):
+        low, high = _span(each)
+        gaps.append((max(low, -high) - bracket.bend / 2.0, each.name))
+    if gaps:
+        distance, nearest = min(gaps)
+        found.append(
+            FoldLimit(
+                name="hole to bend", value=distance, least=HOLE_TO_BEND * t,
+                why=f"{nearest} lies nearest to the bend; nearer holes are drawn oval.",
+                cure="Openings farther from the corner, or smaller ones.",
             )
         )  # fmt: skip
     return tuple(found)

@@ -7,10 +7,11 @@ from collections.abc import Callable
 import numpy as np
 
 from legwright.errors import RequestError
+from legwright.fabrication.angle_bracket import AngleBracket
 from legwright.fabrication.bracket import Bracket
 from legwright.fabrication.mesh import Indices, Mesh, volume_moments
 from legwright.fabrication.plate import Plate
-from legwright.fabrication.refold import refolded
+from legwright.fabrication.refold import refolded, refolded_angle
 from legwright.robot.tree import Floats
 
 CHORD = 2e-5
@@ -52,7 +53,27 @@ def bracket_mesh(bracket: Bracket) -> Mesh:
         # The pattern is seen from the inside, which is up: side 1.
         return refolded(bracket, points, thickness * (side + 1.0) / 2.0)
 
-    mesh = _walled(flat, triangles, placed)
+    return _outward(_walled(flat, triangles, placed))
+
+
+def angle_mesh(bracket: AngleBracket) -> Mesh:
+    """An angle bracket in its own frame, folded likewise.
+
+    Args:
+        bracket: The bracket.
+    """
+    count = max(2, int(np.ceil(bracket.turn / STEP)))
+    cuts = tuple(bracket.bend * (np.arange(count + 1) / count - 0.5))
+    flat, triangles = _triangles(bracket.flat, cuts)
+    thickness = bracket.thickness
+
+    def placed(points: Floats, side: float) -> Floats:
+        return refolded_angle(bracket, points, thickness * (side + 1.0) / 2.0)
+
+    return _outward(_walled(flat, triangles, placed))
+
+
+def _outward(mesh: Mesh) -> Mesh:
     return mesh if volume_moments(mesh).zeroth > 0.0 else mesh.turned_out()
 
 

@@ -8,15 +8,17 @@ from functools import lru_cache
 
 import numpy as np
 
+from legwright.fabrication.angle_bracket import AngleBracket
+from legwright.fabrication.angle_brackets import Angles, angle_brackets_of
 from legwright.fabrication.bracket import Bracket
 from legwright.fabrication.drilling import drilling_csv
 from legwright.fabrication.dxf import dxf_text
 from legwright.fabrication.foot_part import Foot, foot_of
 from legwright.fabrication.hip_bracket import HipBracket, hip_bracket_of
-from legwright.fabrication.meshing import bracket_mesh, plate_mesh
+from legwright.fabrication.meshing import angle_mesh, bracket_mesh, plate_mesh
 from legwright.fabrication.plate import Plate
 from legwright.fabrication.plate_layout import Plates, plates_of
-from legwright.fabrication.step import bracket_step, kernel_installed, plate_step
+from legwright.fabrication.step import angle_step, bracket_step, kernel_installed, plate_step
 from legwright.fabrication.stl import stl_bytes
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
@@ -28,7 +30,7 @@ class MadePart:
 
     name: str
     kind: str
-    """``plate`` or ``folded``"""
+    """``plate``, ``folded`` (the hip bracket) or ``angle``"""
     count: int
     """Of one robot."""
     material: str
@@ -53,26 +55,30 @@ class Parts:
     robot: Robot
     plates: Plates
     hip: HipBracket
+    angles: Angles
     foot: Foot
 
     @property
     def flat(self) -> tuple[Plate, ...]:
         """Everything that is cut: plates, and the flat patterns of brackets."""
         bracket = self.hip.bracket
-        return (*self.plates.plates, *(() if bracket is None else (bracket.flat,)))
+        hip = () if bracket is None else (bracket.flat,)
+        return (*self.plates.plates, *hip, *(each.flat for each in self.angles.brackets))
 
     @property
     def made(self) -> tuple[MadePart, ...]:
         """One entry for each kind of part."""
         found = [_of_plate(plate) for plate in self.plates.plates]
         if self.hip.bracket is not None:
-            found.append(_of_bracket(self.hip.bracket))
+            found.append(_of_bracket(self.hip.bracket, "folded", bends=2))
+        found += [_of_bracket(each, "angle", bends=1) for each in self.angles.brackets]
         return tuple(found)
 
     @property
     def missing(self) -> tuple[str, ...]:
         """Keys of the sheet to fill in."""
-        return tuple(dict.fromkeys((*self.plates.missing, *self.hip.missing)))
+        angles = (key for keys in self.angles.missing.values() for key in keys)
+        return tuple(dict.fromkeys((*self.plates.missing, *self.hip.missing, *angles)))
 
 
 @lru_cache(maxsize=8)
@@ -83,8 +89,9 @@ def parts_of(robot: Robot) -> Parts:
         robot: The robot.
     """
     return Parts(
-        robot=robot, plates=plates_of(robot), hip=hip_bracket_of(robot), foot=foot_of(robot)
-    )
+        robot=robot, plates=plates_of(robot), hip=hip_bracket_of(robot),
+        angles=angle_brackets_of(robot), foot=foot_of(robot),
+    )  # fmt: skip
 
 
 def part_files(parts: Parts) -> Mapping[str, bytes]:
@@ -103,9 +110,11 @@ def part_files(parts: Parts) -> Mapping[str, bytes]:
     files: dict[str, bytes] = {}
     kerf = parts.robot.sheet.making.kerf or 0.0
     bracket = parts.hip.bracket
+    lines = {each.flat.name: each.bend_lines for each in parts.angles.brackets}
+    if bracket is not None:
+        lines[bracket.flat.name] = bracket.bend_lines
     for plate in parts.flat:
-        folded = bracket is not None and plate.name == bracket.flat.name
-        bends = bracket.bend_lines if bracket is not None and folded else ()
+        bends = lines.get(plate.name, ())
         files[f"{plate.name}.dxf"] = dxf_text(plate, bends=bends).encode("utf-8")
         if kerf > 0.0:
             cut = dxf_text(plate, kerf=kerf, bends=bends)
@@ -118,6 +127,10 @@ def part_files(parts: Parts) -> Mapping[str, bytes]:
         files[f"{bracket.name}.stl"] = stl_bytes(bracket_mesh(bracket))
         if kernel_installed():
             files[f"{bracket.name}.step"] = bracket_step(bracket)
+    for angle in parts.angles.brackets:
+        files[f"{angle.name}.stl"] = stl_bytes(angle_mesh(angle))
+        if kernel_installed():
+            files[f"{angle.name}.step"] = angle_step(angle)
     if parts.foot.part is not None:
         files |= {f"{name}.stl": stl_bytes(mesh) for name, mesh in parts.foot.part.meshes.items()}
     if parts.flat:
@@ -135,11 +148,11 @@ def _of_plate(plate: Plate) -> MadePart:
     )  # fmt: skip
 
 
-def _of_bracket(bracket: Bracket) -> MadePart:
+def _of_bracket(bracket: Bracket | AngleBracket, kind: str, *, bends: int) -> MadePart:
     left, bottom, right, top = bracket.flat.box
     return MadePart(
-        name=bracket.name, kind="folded", count=bracket.count, material=bracket.material,
+        name=bracket.name, kind=kind, count=bracket.count, material=bracket.material,
         thickness=bracket.thickness, mass=bracket.mass, com=bracket.com,
         blank=(right - left, top - bottom), cut_length=bracket.flat.cut_length,
-        openings=len(bracket.flat.openings), bends=2,
+        openings=len(bracket.flat.openings), bends=bends,
     )  # fmt: skip

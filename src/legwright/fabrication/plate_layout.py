@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from legwright.fabrication.angle_places import plate_holes
 from legwright.fabrication.clearance_holes import clearance_hole
 from legwright.fabrication.contour import Point, Rounded, left_wise, rectangle
 from legwright.fabrication.limits import hole
@@ -72,6 +73,8 @@ def plates_of(robot: Robot) -> Plates:
     lower = [opening for seat in found.seats for opening in _bearing(seat)]
     upper += [*shared, *_slots("window", Purpose.WINDOW, keys.upper_windows, keys)]
     lower += [*shared, *_slots("window", Purpose.WINDOW, keys.lower_windows, keys)]
+    upper += plate_holes(making, "upper")
+    lower += plate_holes(making, "lower")
     away = (sizes.gap + sizes.thickness) / 2.0
     plates = tuple(
         Plate(

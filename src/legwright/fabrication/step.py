@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from legwright.errors import LegwrightError
+from legwright.fabrication.angle_bracket import AngleBracket
 from legwright.fabrication.bracket import Bracket
 from legwright.fabrication.contour import Contour, Rounded, circle
 from legwright.fabrication.openings import Opening
@@ -57,6 +58,18 @@ def bracket_step(bracket: Bracket) -> bytes:
     return step_bytes(bracket_solid(bracket), bracket.name)
 
 
+def angle_step(bracket: AngleBracket) -> bytes:
+    """An angle bracket as a STEP file, millimetres, in its own frame.
+
+    Args:
+        bracket: The bracket.
+
+    Raises:
+        KernelMissingError: when the kernel is not installed.
+    """
+    return step_bytes(angle_solid(bracket), bracket.name)
+
+
 def plate_solid(plate: Plate) -> Any:
     """A flat part as a solid of the kernel [mm]."""
     low = (plate.height - plate.thickness / 2.0) * MM
@@ -101,6 +114,53 @@ def bracket_solid(bracket: Bracket) -> Any:
     for part in parts:
         whole = part if whole is None else BRepAlgoAPI_Fuse(whole, part).Shape()
     return whole
+
+
+def angle_solid(bracket: AngleBracket) -> Any:
+    """An angle bracket as a solid of the kernel [mm]: base, riser and bend made one."""
+    _need()
+    from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut, BRepAlgoAPI_Fuse
+    from OCP.BRepPrimAPI import BRepPrimAPI_MakeCylinder
+
+    b = bracket
+    t, outer, half, w = b.thickness, b.radius + b.thickness, b.bend / 2.0, b.width / 2.0
+    s, c = sin(b.turn), cos(b.turn)
+    # Drawn from the bend's end outward, as the pattern lies.
+    base = _flange(b, b.flat_x(b.base) - half)
+    place = _frame((b.setback * MM, 0.0, 0.0), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0))
+    whole = _prism(base, [_shifted(each, -half, 1.0) for each in b.on_base], t * MM, place)
+    start = (-c * b.setback * MM, 0.0, s * b.setback * MM)
+    place = _frame(start, (-s, 0.0, -c), (-c, 0.0, s))
+    riser = _flange(b, -b.flat_x(b.riser, riser=True) - half)
+    openings = [_shifted(each, -half, -1.0) for each in b.on_riser]
+    parts = [_prism(riser, openings, -t * MM, place)]
+    # The kernel turns about +y from −z towards −x.
+    axes = _frame((b.setback * MM, -w * MM, outer * MM), (0.0, 1.0, 0.0), (0.0, 0.0, -1.0))
+    round_ = BRepPrimAPI_MakeCylinder(axes, outer * MM, 2.0 * w * MM, b.turn).Shape()
+    core = BRepPrimAPI_MakeCylinder(axes, b.radius * MM, 2.0 * w * MM, b.turn).Shape()
+    parts.append(BRepAlgoAPI_Cut(round_, core).Shape())
+    for part in parts:
+        whole = BRepAlgoAPI_Fuse(whole, part).Shape()
+    return whole
+
+
+def _flange(b: AngleBracket, length: float) -> Contour:
+    w = b.width / 2.0
+    r = min(b.corner, w, min(b.base, b.riser) - b.setback)
+    corners = ((0.0, -w), (length, -w), (length, w), (0.0, w))
+    return Rounded(corners=corners, radii=(0.0, r, r, 0.0)).contour
+
+
+def _shifted(opening: Opening, by: float, side: float) -> Contour:
+    """An opening in its flange's own plane: x away from the bend, y along it."""
+    if opening.outline is None:
+        x, y = opening.centre
+        return circle((side * x + by, y), opening.diameter or 0.0)
+    corners = tuple((side * x + by, y) for x, y in opening.outline.corners)
+    radii = opening.outline.radii
+    if side < 0.0:  # mirrored: kept counter-clockwise
+        corners, radii = corners[::-1], radii[::-1]
+    return Rounded(corners=corners, radii=radii).contour
 
 
 def _web_outline(b: Bracket) -> Rounded:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, StringConstraints
 
 from legwright.robot.quantities import (
     Angle,
@@ -16,10 +16,13 @@ from legwright.robot.quantities import (
     Play,
     Signed,
     Span,
+    Truth,
 )
 
 ToleranceClass = Literal["f", "m", "c", "v"]
 ScrewFit = Literal["fine", "medium", "coarse"]
+AngleName = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9_-]{1,40}$")]
+"""Part of file names: letters, digits, hyphen, underscore."""
 Thread = Literal["M1.6", "M2", "M2.5", "M3", "M4", "M5", "M6", "M8", "M10", "M12"]
 
 
@@ -106,12 +109,62 @@ class BracketKeys(Part):
     """Opening of the die; eight times the thickness when left out [m]."""
 
 
+class AngleKeys(Part):
+    """An angle bracket: two flanges of sheet metal with one bend, its base screwed on a plate."""
+
+    about: str = ""
+    thickness: Span
+    """[m]"""
+    density: Density
+    """[kg/m³]"""
+    material: str = ""
+    radius: Span
+    """Inner bend radius [m]."""
+    k_factor: Number = Field(default=0.44, ge=0.0, le=0.5)
+    """Where the neutral fibre lies, from the inside, over the thickness."""
+    turn: Angle = Field(default=1.5707963267948966, ge=0.1, le=2.6)
+    """How far it is bent; a right angle when left out [rad]."""
+    base: Span
+    """Length of the flange on the plate, outside, from the corner [m]."""
+    riser: Span
+    """Length of the other flange, likewise [m]."""
+    width: Span
+    """Along the bend [m]."""
+    corner: Length = 0.002
+    """Radius of the flanges' free corners [m]."""
+    on: Literal["upper", "lower"] = "upper"
+    """Plate that it stands on."""
+    places: tuple[tuple[Signed, Signed, Angle], ...] = Field(min_length=1)
+    """Where one stands: x and y of the corner's middle on the plate, and the way its base points
+    from straight ahead [m, rad]."""
+    base_holes: tuple[tuple[Span, Signed], ...] = Field(min_length=1)
+    """Screws through base and plate: away from the corner and along it [m]."""
+    base_screw: Thread = "M3"
+    """Their thread."""
+    holds: str = ""
+    """Servo whose case the riser carries, horn over the base: cut-out and screws by its mount."""
+    holds_at: Span | None = None
+    """Horn axis of that servo, from the corner [m]."""
+    holds_across: Truth = False
+    """Whether that servo lies along the bend; else its body points away from the corner."""
+    riser_holes: tuple[tuple[Span, Signed], ...] = ()
+    """Screws through the riser for whatever else it carries: away from the corner, along it [m]."""
+    riser_screw: Thread = "M3"
+    """Their thread."""
+    least_radius: Number = Field(default=1.0, ge=0.0, le=20.0)
+    """Smallest inner radius that the material bears, over the thickness."""
+    die: Span | None = None
+    """Opening of the die; eight times the thickness when left out [m]."""
+
+
 class Making(Part):
     """How the robot is made."""
 
     tolerance: Tolerances = Tolerances()
     plates: PlateKeys | None = None
     bracket: BracketKeys | None = None
+    angle: dict[AngleName, AngleKeys] = Field(default_factory=dict)
+    """Angle brackets, each kind by its name."""
     screw_fit: ScrewFit = "medium"
     """Series of clearance holes, ISO 273."""
     kerf: Length | None = None

@@ -219,11 +219,24 @@ def _foot(sheet: Sheet) -> Iterator[Fault]:
         )
 
 
+def _angles(sheet: Sheet) -> Iterator[Fault]:
+    for name, bracket in sheet.making.angle.items():
+        at = ("making", "angle", name)
+        if bracket.holds and bracket.holds not in sheet.servo:
+            yield (
+                (*at, "holds"),
+                f'names the unknown servo "{bracket.holds}"',
+                _offer(bracket.holds, sheet.servo),
+            )
+        elif bracket.holds and bracket.holds_at is None:
+            yield (*at, "holds_at"), "is missing beside 'holds'", 'Write one, like "25 mm".'
+
+
 def _offer(word: str, known: dict[str, object] | object) -> str:
     names = list(known) if isinstance(known, dict) else []
     return did_you_mean(word, names) if names else "None is described in the sheet."
 
 
 RELATIONS = (
-    _shape, _gaits, _fit, _servos, _battery, _dimensions, _hub, _harness, _bus, _foot,
+    _shape, _gaits, _fit, _servos, _battery, _dimensions, _hub, _harness, _bus, _foot, _angles,
 )  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import pi
+from math import atan2, hypot, pi
 
 from legwright.views import tokens
 from legwright.views.ink import Ink, Point, box_of
@@ -95,3 +95,33 @@ def leader(ink: Ink, point: Point, knee: Point, words: str, *, size: float = tok
     ink.line(knee[0], knee[1], label.right if right else label.left, knee[1], weight=tokens.FINE)
     ink.text(knee[0] + (1.0 if right else -1.0), knee[1] - 0.8, words, size=size,
              anchor="start" if right else "end")  # fmt: skip
+
+
+def aligned(ink: Ink, a: Point, b: Point, away: float, words: str) -> None:
+    """A dimension line parallel to a-b, beside it; its number level, in a gap of the line.
+
+    Args:
+        ink: Where to draw.
+        a: One end [mm].
+        b: The other [mm].
+        away: Distance of the line, negative for the other side; above where it is nearly level.
+        words: The number.
+    """
+    length = hypot(b[0] - a[0], b[1] - a[1])
+    if length < 1e-6:
+        return
+    tx, ty = (b[0] - a[0]) / length, (b[1] - a[1]) / length
+    nx, ny = -ty * away, tx * away
+    if ny > 0.0 and abs(ty) < 0.5:
+        nx, ny = -nx, -ny
+    p, q = (a[0] + nx, a[1] + ny), (b[0] + nx, b[1] + ny)
+    for start, end in ((a, p), (b, q)):
+        ink.line(
+            start[0] + 0.2 * nx, start[1] + 0.2 * ny, end[0] + 0.14 * nx, end[1] + 0.14 * ny,
+            weight=tokens.FINE,
+        )  # fmt: skip
+    ink.line(*p, *q)
+    angle = atan2(ty, tx)
+    ink.arrow_head(*q, angle)
+    ink.arrow_head(*p, angle + pi)
+    ink.text((p[0] + q[0]) / 2, (p[1] + q[1]) / 2 + 0.9, words, anchor="middle", knock=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan2, cos, degrees, hypot, pi, sin
+from math import atan2, cos, degrees, pi, sin
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from legwright.robot.leg import Leg
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 from legwright.views import tokens
+from legwright.views.dimensioning import aligned
 from legwright.views.figures import (
     draw_leg,
     draw_robot,
@@ -194,8 +195,8 @@ def _side(ink: Ink, robot: Robot, q: Floats, legs: Floats, height: float) -> Non
              weight=tokens.FINE)  # fmt: skip
     ink.line(femur[0], femur[1], femur[0], up - 1.0, weight=tokens.FINE)
     _row_dimension(ink, (hip[0], up), (femur[0], up), _mm(values[COXA]), outside=hip[0] - 1.0)
-    _aligned(ink, femur, knee, -7.0, _mm(values[FEMUR]))
-    _aligned(ink, knee, foot, -7.0, _mm(values[TIBIA]))
+    aligned(ink, femur, knee, -7.0, _mm(values[FEMUR]))
+    aligned(ink, knee, foot, -7.0, _mm(values[TIBIA]))
     at = left + 10.0
     dimension(ink, (at, zero[1]), (at, foot[1]), _mm(height))
     if abs(values[HEIGHT]) > 1e-6:
@@ -251,28 +252,6 @@ def _row_dimension(ink: Ink, a: Point, b: Point, words: str, *, outside: float) 
     ink.arrow_head(a[0], a[1], 0.0)
     ink.arrow_head(b[0], b[1], pi)
     ink.text(outside - 5.5, a[1] + 0.9, words, anchor="end", knock=True)
-
-
-def _aligned(ink: Ink, a: Point, b: Point, away: float, words: str) -> None:
-    """A dimension line parallel to a-b, beside it; its number level, in a gap of the line."""
-    length = hypot(b[0] - a[0], b[1] - a[1])
-    if length < 1e-6:
-        return
-    tx, ty = (b[0] - a[0]) / length, (b[1] - a[1]) / length
-    nx, ny = -ty * away, tx * away
-    if ny > 0.0 and abs(ty) < 0.5:
-        nx, ny = -nx, -ny
-    p, q = (a[0] + nx, a[1] + ny), (b[0] + nx, b[1] + ny)
-    for start, end in ((a, p), (b, q)):
-        ink.line(
-            start[0] + 0.2 * nx, start[1] + 0.2 * ny, end[0] + 0.14 * nx, end[1] + 0.14 * ny,
-            weight=tokens.FINE,
-        )  # fmt: skip
-    ink.line(*p, *q)
-    angle = atan2(ty, tx)
-    ink.arrow_head(*q, angle)
-    ink.arrow_head(*p, angle + pi)
-    ink.text((p[0] + q[0]) / 2, (p[1] + q[1]) / 2 + 0.9, words, anchor="middle", knock=True)
 
 
 def _table(ink: Ink, heads: Sequence[str], rows: Sequence[Row]) -> None:

@@ -14,10 +14,11 @@ from legwright.robot.generate import plate_solid
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 from legwright.study.bench import Bench
+from legwright.study.checks.angles import BRACKETS, judged_angles
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.judge import judge
 
-PLATES, BRACKETS = "plates", "brackets"
+PLATES = "plates"
 MASS_SHARE = 2.0
 """Difference of mass that changes no verdict elsewhere, in % of the robot's; common practice."""
 COM_SHIFT = 2.0
@@ -60,6 +61,7 @@ def judged(robot: Robot) -> Iterator[Finding]:
     if parts.plates.plates:
         yield from _weight(robot, parts)
     yield from _folding(robot, parts)
+    yield from judged_angles(robot, parts)
 
 
 def _upright(parts: Parts) -> bool:
@@ -140,7 +142,7 @@ def _weight(robot: Robot, parts: Parts) -> Iterator[Finding]:
     made = sum(plate.mass for plate in plates)
     shape = robot.sheet.dimensions
     if shape is None:
-        yield from _within_trunk(robot, made)
+        yield from _within_trunk(robot, made + parts.angles.mass)
         return
     stated = (shape.plates.upper, shape.plates.lower)
     away = (shape.plates.gap + shape.plates.thickness) / 2.0
@@ -200,7 +202,9 @@ def _within_trunk(robot: Robot, made: float) -> Iterator[Finding]:
     body = robot.tree.links[robot.body].solid.mass
     yield judge(
         PLATES,
-        "plates within the trunk's mass",
+        "plates and angle brackets within the trunk's mass"
+        if robot.sheet.making.angle
+        else "plates within the trunk's mass",
         made * 1e3,
         (body - known) * 1e3 if body > 0.0 else None,
         "g",
