@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
@@ -12,6 +11,7 @@ from rich.console import Console
 import legwright
 from legwright.cli.checking import bar, write_text
 from legwright.cli.exits import Exit
+from legwright.cli.results import leave_json
 from legwright.errors import RequestError
 from legwright.study.check import study
 from legwright.study.comparing import as_json, comparison_of
@@ -42,9 +42,7 @@ def run_compare(
             found.append(study(robot, only=only, progress=progress))
     comparison = comparison_of(found)
     console.print(comparison_table(comparison, width=console.width))
-    if json_file is not None:
-        text = json.dumps(as_json(comparison), indent=1, ensure_ascii=False, allow_nan=False)
-        write_text(json_file, text)
+    leave_json(json_file, lambda: as_json(comparison))
     if html is not None:
         from legwright.views.comparison_sheets import comparison_html
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from datetime import date
 from pathlib import Path
 
 from rich.console import Console
 
 import legwright
-from legwright.cli.checking import bar, write_text
+from legwright.cli.checking import bar
 from legwright.cli.exits import Exit
+from legwright.cli.results import leave_json
 from legwright.study.packing import pack_as_json, pack_of
 
 
@@ -33,9 +33,7 @@ def run_pack(path: Path, *, out: Path | None, json_file: Path | None) -> int:
         pack = pack_of(robot, progress=progress)
     folder = out or Path("build") / robot.name
     files = write_pack(pack, folder, issued=date.today())
-    if json_file is not None:
-        text = json.dumps(pack_as_json(pack), indent=1, ensure_ascii=False, allow_nan=False)
-        write_text(json_file, text)
+    leave_json(json_file, lambda: pack_as_json(pack))
     steps = sum(len(bench.tasks) for bench in pack.benches)
     screws = sum(one.count for one in pack.fastenings)
     console.print(

@@ -27,7 +27,11 @@ def leave_json(file: Path | None, results: Callable[[], dict[str, Any]]) -> None
 
 
 def leave_documents(
-    console: Console, folder: Path | None, write: Callable[[Path], Sequence[Path]]
+    console: Console,
+    folder: Path | None,
+    write: Callable[[Path], Sequence[Path]],
+    *,
+    nothing: str = "nothing",
 ) -> None:
     """Write documents where a folder was asked for, and tell their names.
 
@@ -35,6 +39,7 @@ def leave_documents(
         console: Where the names go.
         folder: Where to, or None.
         write: Writes them into a folder and returns the files.
+        nothing: What to tell where there are none.
 
     Raises:
         RobotError: where they cannot be written.
@@ -45,5 +50,5 @@ def leave_documents(
         files = write(folder)
     except OSError as error:
         raise unwritable(folder, error) from None
-    names = ", ".join(file.name for file in files)
+    names = ", ".join(file.name for file in files) or nothing
     console.print(f"Written to {folder}: {names}", soft_wrap=True)

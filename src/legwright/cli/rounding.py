@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
@@ -10,8 +9,9 @@ from pathlib import Path
 from rich.console import Console
 
 import legwright
-from legwright.cli.checking import bar, unwritable, write_text
+from legwright.cli.checking import bar, unwritable
 from legwright.cli.exits import Exit
+from legwright.cli.results import leave_json
 from legwright.errors import RequestError
 from legwright.study.rounding import Wish, rounding_of, written
 from legwright.study.rounding_export import rounding_as_json
@@ -53,9 +53,7 @@ def run_round(
     with bar() as progress:
         rounding = rounding_of(robot, wish, progress)
     console.print(rounding_table(rounding))
-    if json_file is not None:
-        text = json.dumps(rounding_as_json(rounding), indent=1, ensure_ascii=False, allow_nan=False)
-        write_text(json_file, text)
+    leave_json(json_file, lambda: rounding_as_json(rounding))
     if out is not None and rounding.shortlist:
         from legwright.views.rounding_drawing import write_layout
 

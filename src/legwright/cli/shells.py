@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import json
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
 from rich.console import Console
 
 import legwright
-from legwright.cli.checking import bar, unwritable, write_text
+from legwright.cli.checking import bar
 from legwright.cli.exits import Exit
+from legwright.cli.results import leave_documents, leave_json
 from legwright.fabrication.stl import stl_bytes
 from legwright.robot.sheet_faults import lacks
 from legwright.study.check import study
@@ -49,28 +50,25 @@ def run_shells(path: Path, *, generate: bool, out: Path | None, json_file: Path 
     with bar() as progress:
         found = study(robot, only=AREAS, progress=progress)
     console.print(shells_table(robot, shells, found.findings))
-    if json_file is not None:
-        failed = any(finding.verdict is Verdict.FAIL for finding in found.findings)
-        data = {
-            "robot": robot.name,
-            "verdict": "fail" if failed else "pass",
-            **shells_as_json(shells),
-            "findings": [finding_as_json(finding) for finding in found.findings],
-        }
-        write_text(json_file, json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False))
-    if generate or out is not None:
-        folder = out or Path()
-        try:
-            written = write_generated(shells, robot.name, folder) if generate else []
-            if out is not None:
-                from legwright.views.shell_files import write_shells
-
-                written += write_shells(found, folder, issued=date.today())
-        except OSError as error:
-            raise unwritable(folder, error) from None
-        names = ", ".join(str(file) for file in written)
-        console.print(f"Written: {names or 'nothing: no shell is generated'}", soft_wrap=True)
     failed = any(finding.verdict is Verdict.FAIL for finding in found.findings)
+    results = {
+        "robot": robot.name,
+        "verdict": "fail" if failed else "pass",
+        **shells_as_json(shells),
+        "findings": [finding_as_json(finding) for finding in found.findings],
+    }
+    leave_json(json_file, lambda: results)
+
+    def documents(folder: Path) -> Sequence[Path]:
+        written = write_generated(shells, robot.name, folder) if generate else []
+        if out is not None:
+            from legwright.views.shell_files import write_shells
+
+            written += write_shells(found, folder, issued=date.today())
+        return written
+
+    folder = out or (Path() if generate else None)
+    leave_documents(console, folder, documents, nothing="nothing, for no shell is generated")
     return int(Exit.FAIL if failed else Exit.PASS)
 
 
