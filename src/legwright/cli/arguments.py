@@ -13,3 +13,6 @@ RobotPath = Annotated[
 JsonPath = Annotated[
     Path | None, typer.Option("--json", metavar="FILE", help="Write the findings as JSON.")
 ]
+ResultsPath = Annotated[
+    Path | None, typer.Option("--json", metavar="FILE", help="Write the results as JSON.")
+]

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from legwright.cli.arguments import RobotPath
+from legwright.cli.arguments import ResultsPath, RobotPath
 
 workshop = typer.Typer()
 
@@ -23,9 +23,7 @@ def wiring(
         Path | None,
         typer.Option(metavar="DIR", help="Write drawings, lists and one HTML page to DIR."),
     ] = None,
-    json_file: Annotated[
-        Path | None, typer.Option("--json", metavar="FILE", help="Write the results as JSON.")
-    ] = None,
+    json_file: ResultsPath = None,
 ) -> None:
     """Say what the wiring carries; draw and list it for the assembler.
 
@@ -81,9 +79,7 @@ def shells(
     out: Annotated[
         Path | None, typer.Option(metavar="DIR", help="Write drawings and shells to DIR.")
     ] = None,
-    json_file: Annotated[
-        Path | None, typer.Option("--json", metavar="FILE", help="Write the results as JSON.")
-    ] = None,
+    json_file: ResultsPath = None,
 ) -> None:
     """Say whether the shells are closed, printable and clear of the legs; what they weigh.
 
@@ -101,9 +97,7 @@ def pack(
         Path | None,
         typer.Option(metavar="DIR", help="Folder for the build book; build/NAME when left out."),
     ] = None,
-    json_file: Annotated[
-        Path | None, typer.Option("--json", metavar="FILE", help="Write the results as JSON.")
-    ] = None,
+    json_file: ResultsPath = None,
 ) -> None:
     """Write the build book: bill, drawings, screws, order of assembly, tests, checksums.
 
@@ -121,9 +115,7 @@ def parts(
         Path | None,
         typer.Option(metavar="DIR", help="Write drawings, DXF, STL, STEP and tables to DIR."),
     ] = None,
-    json_file: Annotated[
-        Path | None, typer.Option("--json", metavar="FILE", help="Write the results as JSON.")
-    ] = None,
+    json_file: ResultsPath = None,
 ) -> None:
     """Lay out body plates and hip brackets; say what tolerances do; write what a workshop needs.
 

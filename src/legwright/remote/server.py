@@ -7,14 +7,14 @@ import contextlib
 import ipaddress
 import socket
 import ssl
-from collections.abc import AsyncIterator, Callable, Iterator, Sequence
-from contextlib import asynccontextmanager, contextmanager
+from collections.abc import AsyncIterator, Callable, Sequence
+from contextlib import asynccontextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
-import uvicorn
 from starlette.applications import Starlette
 from starlette.routing import BaseRoute, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
@@ -23,6 +23,7 @@ from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIO
 from legwright.errors import LinkError, RequestError
 from legwright.remote.said import Error
 from legwright.remote.service import Service
+from legwright.remote.serving import Transport, bound_socket, served
 from legwright.remote.session import Peer
 from legwright.remote.wire import LARGEST, frame
 
@@ -31,8 +32,6 @@ PING = 0.5
 """Period of the transport's pings, and how long an answer may take [s]."""
 SLOW = 5.0
 """A reader that takes nothing for so long is cut off [s]."""
-BUFFER = 65_536
-"""What the system may hold back for one reader [byte]: old news waits nowhere else."""
 RETRY, POLICY, TOO_LARGE = 1013, 1008, 1009
 """Close codes of RFC 6455 and its registry."""
 
@@ -214,14 +213,6 @@ class _Protocol(WebSocketsSansIOProtocol):
         self.app_state = {**self.app_state, "certificate": subject.get("commonName", "")}
 
 
-class _Server(uvicorn.Server):
-    """Leaves signals to whoever runs it."""
-
-    @contextmanager
-    def capture_signals(self) -> Iterator[None]:
-        yield
-
-
 @asynccontextmanager
 async def listening(
     routes: Sequence[BaseRoute], service: Service, *, clock: Callable[[], float],
@@ -246,57 +237,11 @@ async def listening(
     """
     check_exposure(host, locked=service.doors.locked, tls=tls)
     note: Callable[[str], None] = lambda text: service.note(clock(), "refused", text)  # noqa: E731
-    config = uvicorn.Config(
-        Starlette(routes=list(routes)),
-        host=host,
-        port=port,
-        log_config=None,
-        access_log=False,
-        lifespan="off",
-        server_header=False,
-        ws=_Protocol,
-        ws_max_size=LARGEST,
-        ws_ping_interval=PING,
-        ws_ping_timeout=PING,
-        ws_per_message_deflate=False,
-        timeout_graceful_shutdown=1,
-        ssl_context_factory=None if tls is None else (lambda *_: tls_context(tls, note)),
-    )
-    server = _Server(config)
-    bound = bound_socket(host, port)
-    serving = asyncio.create_task(server.serve(sockets=[bound]))
-    try:
-        while not server.started and not serving.done():
-            await asyncio.sleep(0.01)
-        scheme = "ws" if tls is None else "wss"
-        shown = f"[{host}]" if ":" in host else host
-        yield f"{scheme}://{shown}:{bound.getsockname()[1]}"
-    finally:
-        server.should_exit = True
-        await serving
-
-
-def bound_socket(host: str, port: int) -> socket.socket:
-    """A bound socket, not yet listening.
-
-    Args:
-        host: Address.
-        port: Port; 0 for any that is free.
-
-    Raises:
-        LinkError: If it cannot be had.
-    """
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    bound = socket.socket(family, socket.SOCK_STREAM)
-    bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    bound.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, BUFFER)  # connections inherit it
-    try:
-        bound.bind((host, port))
-    except OSError as error:
-        bound.close()
-        text = f"Port {port} of {host} cannot be had: {error.strerror}. Choose another: --port."
-        raise LinkError("busy", text) from None
-    return bound
+    transport = Transport(protocol=_Protocol, largest=LARGEST, ping=PING, pong=PING)
+    context = None if tls is None else partial(tls_context, tls, note)
+    app, bound = Starlette(routes=list(routes)), bound_socket(host, port)
+    async with served(app, bound, transport, context) as place:
+        yield f"{'ws' if tls is None else 'wss'}://{place}"
 
 
 def tls_context(tls: Tls, note: Callable[[str], None]) -> ssl.SSLContext:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
-from collections.abc import AsyncIterator, Iterator
-from contextlib import asynccontextmanager, contextmanager
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-import uvicorn
 from starlette.applications import Starlette
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
@@ -18,7 +17,8 @@ from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
-from legwright.remote.server import POLICY, Tls, bound_socket, check_exposure, tls_context
+from legwright.remote.server import POLICY, Tls, check_exposure, tls_context
+from legwright.remote.serving import Transport, bound_socket, served
 from legwright.remote.sign_in import Doors
 from legwright.views.desk.desk import Desk
 from legwright.views.desk.door import App, Door
@@ -124,14 +124,6 @@ def _ignored(_: str) -> None:
     """A handshake failed: a browser that does not trust the certificate yet."""
 
 
-class _Server(uvicorn.Server):
-    """Leaves signals to whoever runs it."""
-
-    @contextmanager
-    def capture_signals(self) -> Iterator[None]:
-        yield
-
-
 @asynccontextmanager
 async def desk_listening(
     desk: Desk, *, host: str = "127.0.0.1", port: int = 0, doors: Doors | None = None,
@@ -156,31 +148,13 @@ async def desk_listening(
     check_exposure(host, locked=doors is not None and doors.locked, tls=tls)
     app = Starlette(routes=routes_of(desk))
     app.add_middleware(GZipMiddleware, minimum_size=1024)
-    config = uvicorn.Config(
-        Door(host=host, doors=doors).around(app),
-        log_config=None,
-        access_log=False,
-        lifespan="off",
-        server_header=False,
-        ws="websockets-sansio",
-        ws_max_size=LARGEST,
-        ws_ping_interval=PING,
-        ws_ping_timeout=PONG,
-        ws_per_message_deflate=False,
-        timeout_graceful_shutdown=1,
-        ssl_context_factory=None if tls is None else (lambda *_: tls_context(tls, _ignored)),
-    )
-    server = _Server(config)
+    transport = Transport(protocol="websockets-sansio", largest=LARGEST, ping=PING, pong=PONG)
+    context = None if tls is None else partial(tls_context, tls, _ignored)
     bound = bound_socket(host, port)
     await desk.start()
-    serving = asyncio.create_task(server.serve(sockets=[bound]))
     try:
-        while not server.started and not serving.done():
-            await asyncio.sleep(0.01)
-        shown = f"[{host}]" if ":" in host else host
-        yield f"{'http' if tls is None else 'https'}://{shown}:{bound.getsockname()[1]}/"
+        door = Door(host=host, doors=doors).around(app)
+        async with served(door, bound, transport, context) as place:
+            yield f"{'http' if tls is None else 'https'}://{place}/"
     finally:
-        server.should_exit = True
-        with contextlib.suppress(asyncio.CancelledError):
-            await serving
         await desk.close()
