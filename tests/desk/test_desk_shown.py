@@ -218,7 +218,7 @@ def test_every_part_of_the_circuit_can_be_found_on_the_drawings(shown: Shown) ->
 
 def test_listed_drawings_are_those_that_are_made(shown: Shown) -> None:
     made = listed(shown, SLOW)
-    assert {"layout", "assembly-1"} <= set(made)
+    assert {"layout", "shell-hood-1", "assembly-1"} <= set(made)
     for name, one in made.items():
         sheets = {sheet.name: sheet for sheet in one.make()}
         assert name in sheets

@@ -6,6 +6,7 @@ from legwright.robot.robot import Robot
 from legwright.study.checks.shell_clearance import pose_words
 from legwright.study.evidence import Study
 from legwright.study.shell_evidence import ShellEvidence, shell_evidence
+from legwright.study.shells import StudiedShell, shells_of
 from legwright.views import tokens
 from legwright.views.ink import Drawing
 from legwright.views.shell_clearance import closest_pose
@@ -31,15 +32,7 @@ def shell_sheets(study: Study) -> tuple[WideSheet, ...]:
     sheets = []
     for found in shell_evidence(study):
         name = found.one.shell.name
-        width, height = ROOM
-        sheets.append(
-            WideSheet(
-                name=f"shell-{name}-1",
-                subtitle=f"{name}: shape",
-                drawing=shell_drawing(found.one, width=width, height=height),
-                notes=NOTES,
-            )
-        )
+        sheets.append(_shape(found.one))
         sheets.append(
             WideSheet(
                 name=f"shell-{name}-2",
@@ -49,6 +42,26 @@ def shell_sheets(study: Study) -> tuple[WideSheet, ...]:
             )
         )
     return tuple(sheets)
+
+
+def shape_sheets(robot: Robot) -> tuple[WideSheet, ...]:
+    """The first sheet of each shell alone: its shape, which no walk changes.
+
+    Args:
+        robot: The robot.
+    """
+    return tuple(_shape(one) for one in shells_of(robot).studied)
+
+
+def _shape(one: StudiedShell) -> WideSheet:
+    name = one.shell.name
+    width, height = ROOM
+    return WideSheet(
+        name=f"shell-{name}-1",
+        subtitle=f"{name}: shape",
+        drawing=shell_drawing(one, width=width, height=height),
+        notes=NOTES,
+    )
 
 
 def _making(robot: Robot, found: ShellEvidence) -> Drawing:

@@ -107,9 +107,18 @@ def _making(shown: Shown) -> Iterator[Listed]:
         yield Listed(name=sheet.name, title=sheet.subtitle, group=FABRICATION, make=lambda: sheets)
 
 
+def _shells(shown: Shown) -> Iterator[Listed]:
+    """Shapes of the shells."""
+    from legwright.views.shell_sheets import shape_sheets
+
+    sheets = shape_sheets(shown.robot)
+    for sheet in sheets:
+        yield Listed(name=sheet.name, title=sheet.subtitle, group=FABRICATION, make=lambda: sheets)
+
+
 QUICK: tuple[Source, ...] = (_schematic, _harness)
 """What can be listed without being made."""
-SLOW: tuple[Source, ...] = (_making, _assembly)
+SLOW: tuple[Source, ...] = (_making, _shells, _assembly)
 """What takes a second or so."""
 
 
