@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from legwright.kernel import copy, kernel, within
 from legwright.locomotion import _state as at
 from legwright.locomotion._body import margin_of
 from legwright.locomotion._clock import standing_feet
@@ -26,7 +26,7 @@ NUMB = 1.0
 """Force that gear friction may hide [N]: no foot yields to less."""
 
 
-@njit(cache=True)
+@within
 def carrying(state, goal, legs):  # type: ignore[no-untyped-def]
     """Unmark the feet of ``legs`` (L,) that are felt to carry nothing; returns how many are left.
 
@@ -46,7 +46,7 @@ def carrying(state, goal, legs):  # type: ignore[no-untyped-def]
     return count
 
 
-@njit(cache=True)
+@kernel
 def borne(state, goal, legs, over):  # type: ignore[no-untyped-def]
     """Whether three feet of ``legs`` (L,) or more really carry, the centre of mass among them."""
     really = legs.copy()
@@ -56,7 +56,7 @@ def borne(state, goal, legs, over):  # type: ignore[no-untyped-def]
     )
 
 
-@njit(cache=True)
+@kernel
 def share_load(state, goal, over, flying, h):  # type: ignore[no-untyped-def]
     """Press light standing feet down and ease heavy ones, slowly; their mean height stays.
 
@@ -94,7 +94,7 @@ def share_load(state, goal, over, flying, h):  # type: ignore[no-untyped-def]
             flying |= _yield(state, goal, leg, lack[leg] - mean, flying, h)
 
 
-@njit(cache=True)
+@within
 def _shares(state, goal):  # type: ignore[no-untyped-def]
     """Whether load is to be shared now; a push is not, and a robot that holds still does not."""
     if goal.n[at.PRESS] <= 0.0 or goal.n[at.PROBING] > 0.0:
@@ -105,7 +105,7 @@ def _shares(state, goal):  # type: ignore[no-untyped-def]
     return fresh
 
 
-@njit(cache=True)
+@within
 def _yield(state, goal, leg, lack, flying, h):  # type: ignore[no-untyped-def]
     """Press a foot down by what it lacks, or ease it; True where it stands on nothing."""
     if abs(lack) < NUMB:
@@ -122,10 +122,10 @@ def _yield(state, goal, leg, lack, flying, h):  # type: ignore[no-untyped-def]
     return False
 
 
-@njit(cache=True)
+@within
 def _feel_on(state, leg):  # type: ignore[no-untyped-def]
     """The foot was believed to stand, but nothing is under it: feel on, downward."""
     state.mode[leg] = at.FALL
     state.flags[leg] |= at.UNBORNE
     state.since[leg] = state.pressed[leg] = 0.0
-    state.aim[leg] = state.foot[leg]
+    copy(state.aim[leg], state.foot[leg])

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from legwright.kernel import kernel, within
 from legwright.locomotion import _state as at
 from legwright.mechanics._polygon import hull, margin
 
@@ -29,7 +29,7 @@ TOP_SURGE = (1.0, 1.0, 5.0)
 """Largest acceleration of the twist: forward, left [m/s²], turn [rad/s²]."""
 
 
-@njit(cache=True)
+@kernel
 def turning(roll, pitch, yaw, R):  # type: ignore[no-untyped-def]
     """R (3, 3) of fixed-axis roll, pitch, yaw."""
     cr, sr, cp, sp = math.cos(roll), math.sin(roll), math.cos(pitch), math.sin(pitch)
@@ -39,7 +39,7 @@ def turning(roll, pitch, yaw, R):  # type: ignore[no-untyped-def]
     R[2, 0], R[2, 1], R[2, 2] = -sp, cp * sr, cp * cr
 
 
-@njit(cache=True)
+@kernel
 def body_pose(state, R, b):  # type: ignore[no-untyped-def]
     """Pose of the body frame in the ground frame: R (3, 3), b (3,)."""
     u, yaw = state.posture, state.place[2]
@@ -50,7 +50,7 @@ def body_pose(state, R, b):  # type: ignore[no-untyped-def]
     b[2] = u[2]
 
 
-@njit(cache=True)
+@kernel
 def drive_twist(state, goal, share, h):  # type: ignore[no-untyped-def]
     """Let the twist follow its goal, and the place follow the twist exactly.
 
@@ -77,7 +77,7 @@ def drive_twist(state, goal, share, h):  # type: ignore[no-untyped-def]
     state.place[2] += a
 
 
-@njit(cache=True)
+@within
 def drive_posture(fixed, state, goal, roll, pitch, h):  # type: ignore[no-untyped-def]
     """Let height, lean and shift follow their goals within speed and acceleration limits.
 
@@ -111,7 +111,7 @@ def drive_posture(fixed, state, goal, roll, pitch, h):  # type: ignore[no-untype
             state.posture[k], state.posture_v[k] = want, 0.0
 
 
-@njit(cache=True)
+@within
 def com_over(state, R, b, over):  # type: ignore[no-untyped-def]
     """Centre of mass in the ground frame, ``over`` (3,)."""
     for i in range(3):
@@ -120,7 +120,7 @@ def com_over(state, R, b, over):  # type: ignore[no-untyped-def]
             over[i] += R[i, k] * state.com[k]
 
 
-@njit(cache=True)
+@within
 def support(state, legs, x, y):  # type: ignore[no-untyped-def]
     """Gather the standing feet for which ``legs`` (L,) is true; returns their number."""
     n = 0
@@ -131,7 +131,7 @@ def support(state, legs, x, y):  # type: ignore[no-untyped-def]
     return n
 
 
-@njit(cache=True)
+@within
 def margin_of(state, legs, over):  # type: ignore[no-untyped-def]
     """Static stability margin on the given feet, the centre of mass at ``over``."""
     L = len(legs)
@@ -140,7 +140,7 @@ def margin_of(state, legs, over):  # type: ignore[no-untyped-def]
     return margin(x[:n], y[:n], over[0], over[1], order)
 
 
-@njit(cache=True)
+@within
 def drawn_in(state, legs, px, py, need):  # type: ignore[no-untyped-def]
     """The point near (px, py) that lies ``need`` inside the support polygon of some feet."""
     L = len(legs)
@@ -149,7 +149,7 @@ def drawn_in(state, legs, px, py, need):  # type: ignore[no-untyped-def]
     return inward(x[:n], y[:n], px, py, need)
 
 
-@njit(cache=True)
+@kernel
 def inward(x, y, px, py, need):  # type: ignore[no-untyped-def]
     """The point near (px, py) that lies ``need`` inside the hull of the points (x, y).
 
@@ -177,7 +177,7 @@ def inward(x, y, px, py, need):  # type: ignore[no-untyped-def]
     return px, py
 
 
-@njit(cache=True)
+@within
 def stride_share(fixed, state, goal):  # type: ignore[no-untyped-def]
     """Share of the twist that the standing feet have room for, 0 to 1."""
     c, s = math.cos(state.place[2]), math.sin(state.place[2])

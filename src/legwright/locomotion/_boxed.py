@@ -10,9 +10,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from numba import njit, types
+from numba import types
 from numba.experimental import structref
 
+from legwright.kernel import kernel
 from legwright.locomotion._contact import Feeling
 from legwright.locomotion._grip import Grip
 from legwright.locomotion._state import Fixed, Goal, State
@@ -92,37 +93,37 @@ structref.define_proxy(GripBox, _GripType, Grip._fields)
 structref.define_proxy(WholeBox, _WholeType, Whole._fields)
 
 
-@njit(cache=True)
+@kernel
 def _box_packed(*values):  # type: ignore[no-untyped-def]
     return PackedBox(*values)
 
 
-@njit(cache=True)
+@kernel
 def _box_fixed(*values):  # type: ignore[no-untyped-def]
     return FixedBox(*values)
 
 
-@njit(cache=True)
+@kernel
 def _box_goal(*values):  # type: ignore[no-untyped-def]
     return GoalBox(*values)
 
 
-@njit(cache=True)
+@kernel
 def _box_state(*values):  # type: ignore[no-untyped-def]
     return StateBox(*values)
 
 
-@njit(cache=True)
+@kernel
 def _box_feeling(*values):  # type: ignore[no-untyped-def]
     return FeelingBox(*values)
 
 
-@njit(cache=True)
+@kernel
 def _box_grip(*values):  # type: ignore[no-untyped-def]
     return GripBox(*values)
 
 
-@njit(cache=True)
+@kernel
 def _box_whole(*values):  # type: ignore[no-untyped-def]
     return WholeBox(*values)
 

@@ -10,10 +10,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from legwright.kernel import kernel
 from legwright.locomotion import _state as at
-from legwright.locomotion._limb import foot_of
+from legwright.locomotion._limb import chain, room_of
 
 TRAILS = 0.015
 """How far a foot may trail its way in flight, in leg lengths, before it has met something."""
@@ -31,7 +31,7 @@ MOST = 3.0
 """So often in one swing."""
 
 
-@njit(cache=True)
+@kernel
 def heed_bumps(fixed, state, q, asked, length):  # type: ignore[no-untyped-def]
     """Mark the swinging feet that something holds, and aim them where they back to.
 
@@ -43,7 +43,7 @@ def heed_bumps(fixed, state, q, asked, length):  # type: ignore[no-untyped-def]
         length: Of a leg [m].
     """
     measured, wanted = np.empty(3), np.empty(3)
-    jac = np.empty((3, len(q)))
+    _, z, o, _, _ = room_of(fixed.packed)
     yaw = state.place[2] + state.posture[5]
     c, s = math.cos(yaw), math.sin(yaw)
     for leg in range(len(state.mode)):
@@ -54,8 +54,8 @@ def heed_bumps(fixed, state, q, asked, length):  # type: ignore[no-untyped-def]
         speed = math.sqrt(vx * vx + vy * vy)
         if speed < MOVES:
             continue
-        foot_of(fixed.packed, leg, q, measured, jac)
-        foot_of(fixed.packed, leg, asked, wanted, jac)
+        chain(fixed.packed, leg, q, measured, z, o)
+        chain(fixed.packed, leg, asked, wanted, z, o)
         dx, dy = wanted[0] - measured[0], wanted[1] - measured[1]
         ux, uy = vx / speed, vy / speed
         trails = ux * (c * dx - s * dy) + uy * (s * dx + c * dy)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from numba import njit
-
+from legwright.kernel import within
 from legwright.locomotion import _state as at
 
 HOLD_RATE = 40.0
@@ -14,13 +13,13 @@ FLOW_TIME = 0.8
 """Time constant in which the body's speed goes to the clock's mean speed [s]."""
 
 
-@njit(cache=True)
+@within
 def local_share(state, goal, leg):  # type: ignore[no-untyped-def]
     """Share of the cycle since the touch-down that the clock gives a leg."""
     return (state.clock[at.PHASE] - goal.phases[leg]) % 1.0
 
 
-@njit(cache=True)
+@within
 def standing_feet(state, legs):  # type: ignore[no-untyped-def]
     """Mark the feet that stand in ``legs`` (L,); returns their number."""
     count = 0
@@ -30,7 +29,7 @@ def standing_feet(state, legs):  # type: ignore[no-untyped-def]
     return count
 
 
-@njit(cache=True)
+@within
 def in_the_air(state, goal):  # type: ignore[no-untyped-def]
     """Whether a foot is in the air, and whether one should have landed by the clock."""
     flying = late = False
@@ -44,7 +43,7 @@ def in_the_air(state, goal):  # type: ignore[no-untyped-def]
     return flying, late
 
 
-@njit(cache=True)
+@within
 def wants_up(state, goal, leg, ahead):  # type: ignore[no-untyped-def]
     """Whether a standing foot is to lift now, or within the share ``ahead`` of the cycle."""
     if state.mode[leg] != at.STAND or state.posture[2] - state.relief[0] < goal.n[at.LOWEST]:
@@ -59,7 +58,7 @@ def wants_up(state, goal, leg, ahead):  # type: ignore[no-untyped-def]
     return local + ahead >= goal.n[at.DUTY]
 
 
-@njit(cache=True)
+@within
 def run_clock(state, goal, flying, late, blocked, h):  # type: ignore[no-untyped-def]
     """Run the clock, or hold it while a foot is late or must not lift.
 

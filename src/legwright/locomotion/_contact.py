@@ -6,8 +6,8 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
+from legwright.kernel import copy, kernel, within
 from legwright.locomotion import _state as at
 from legwright.mechanics._recursion import recursion
 from legwright.robot.tree import Floats
@@ -105,7 +105,7 @@ class Feeling(NamedTuple):
     flight's end, on the way down [N]."""
 
 
-@njit(cache=True)
+@kernel
 def feel(fixed, state, feeling, q, current, up, spin, dt, touch):  # type: ignore[no-untyped-def]
     """Estimate foot forces and say which feet touch.
 
@@ -122,8 +122,8 @@ def feel(fixed, state, feeling, q, current, up, spin, dt, touch):  # type: ignor
     """
     J, L = len(q), len(state.mode)
     for row in range(3, 0, -1):
-        feeling.qd[row] = feeling.qd[row - 1]
-    feeling.qd[0] = state.qd
+        copy(feeling.qd[row], feeling.qd[row - 1])
+    copy(feeling.qd[0], state.qd)
     rows, qd, qdd = q.copy().reshape(1, J), np.empty((1, J)), np.empty((1, J))
     twist, acceleration = np.zeros((1, 6)), np.zeros((1, 6))
     for j in range(J):  # what is asked now has reached the links two steps later
@@ -158,11 +158,11 @@ def feel(fixed, state, feeling, q, current, up, spin, dt, touch):  # type: ignor
             _judge(state, feeling, leg, force - doubt, abs(qd[0, best]) / UNSURE, jolt, dt, touch)
         else:
             _in_flight(state, feeling, leg, force - doubt, touch)
-    feeling.asked[1] = feeling.asked[0]
-    feeling.asked[0] = state.q
+    copy(feeling.asked[1], feeling.asked[0])
+    copy(feeling.asked[0], state.q)
 
 
-@njit(cache=True)
+@within
 def lifting(packed, leg, jacobian, up, feeling, qdd):  # type: ignore[no-untyped-def]
     """Upward force on the foot that all three joints of a leg agree on, and its doubt [N].
 
@@ -208,7 +208,7 @@ def lifting(packed, leg, jacobian, up, feeling, qdd):  # type: ignore[no-untyped
     return force, math.sqrt(doubt)
 
 
-@njit(cache=True)
+@within
 def _in_flight(state, feeling, leg, sure, touch):  # type: ignore[no-untyped-def]
     """A foot that is not in its descent: keep its force, and say if it surely meets something.
 
@@ -223,14 +223,14 @@ def _in_flight(state, feeling, leg, sure, touch):  # type: ignore[no-untyped-def
     touch[leg] = feeling.over[leg] >= 3.0
 
 
-@njit(cache=True)
+@within
 def _judge(state, feeling, leg, sure, slow, jolt, dt, touch):  # type: ignore[no-untyped-def]
     """Zero the readings in each descent, then compare them with what noise allows."""
     known = not np.isnan(feeling.usual[FORCE, leg])
     if feeling.seen[leg] == 0.0 and known:
-        feeling.zero[:, leg] = feeling.usual[:, leg]
+        _set(feeling.zero, feeling.usual, leg)
     if feeling.seen[leg] == 0.0:
-        feeling.spread[:, leg] = 0.0
+        feeling.spread[FORCE, leg] = feeling.spread[ERROR, leg] = 0.0
     feeling.seen[leg] += 1.0
     blind, first = int(BLIND / dt + 0.5), int(LISTEN / dt + 0.5)
     count = int(feeling.seen[leg])
@@ -239,7 +239,7 @@ def _judge(state, feeling, leg, sure, slow, jolt, dt, touch):  # type: ignore[no
     if count == first and _odd(feeling, leg):
         touch[leg] = True  # it touched while the zero was taken, or its friction is another now
         state.bump[leg] = -1.0
-        feeling.usual[:, leg] = np.nan
+        feeling.usual[FORCE, leg] = feeling.usual[ERROR, leg] = np.nan
         return
     push = feeling.raw[FORCE, leg] - feeling.zero[FORCE, leg]
     feeling.push[leg] += SMOOTH * (push - feeling.push[leg])
@@ -258,7 +258,7 @@ def _judge(state, feeling, leg, sure, slow, jolt, dt, touch):  # type: ignore[no
         state.bump[leg] = -1.0
 
 
-@njit(cache=True)
+@within
 def _jolt(fixed, state, feeling, q, jacobian, up, spin, dt):  # type: ignore[no-untyped-def]
     """Renew the feet's vertical following errors; how much less readings say while all is moved.
 
@@ -286,7 +286,7 @@ def _jolt(fixed, state, feeling, q, jacobian, up, spin, dt):  # type: ignore[no-
     return feeling.jolt[1] * max(feeling.jolt[0] - 1.0, 0.0)
 
 
-@njit(cache=True)
+@within
 def _listen(feeling, leg, count, first, dt):  # type: ignore[no-untyped-def]
     """Keep this reading, the ``count``-th, and renew the zero from those that are old enough."""
     for channel in range(2):
@@ -307,40 +307,45 @@ def _listen(feeling, leg, count, first, dt):  # type: ignore[no-untyped-def]
         feeling.spread[channel, leg] = math.sqrt(squares / (stop - start))
 
 
-@njit(cache=True)
+@within
 def _odd(feeling, leg):  # type: ignore[no-untyped-def]
     """Whether the first zero of a descent lies far over the usual one; remembers it if not."""
-    fresh = feeling.zero[:, leg]
     if np.isnan(feeling.usual[FORCE, leg]):
-        feeling.usual[:, leg] = fresh
+        _set(feeling.usual, feeling.zero, leg)
         return False
     far = True
     for channel in range(2):
-        over = fresh[channel] - feeling.usual[channel, leg]
+        over = feeling.zero[channel, leg] - feeling.usual[channel, leg]
         far = far and over > ODD * feeling.noise[channel, leg]
     if far:
-        feeling.zero[:, leg] = feeling.usual[:, leg]
+        _set(feeling.zero, feeling.usual, leg)
         return True
     for channel in range(2):
-        over = fresh[channel] - feeling.usual[channel, leg]
+        over = feeling.zero[channel, leg] - feeling.usual[channel, leg]
         feeling.usual[channel, leg] += MEMORY * over
     return False
 
 
-@njit(cache=True)
+@within
+def _set(into, source, leg):  # type: ignore[no-untyped-def]
+    """Both channels of one leg (2, L)."""
+    for channel in range(2):
+        into[channel, leg] = source[channel, leg]
+
+
+@within
 def deviation(feeling, leg):  # type: ignore[no-untyped-def]
     """Both channels' distance from zero in one number of standard deviation 1 in the air.
 
     Where a descent scatters more than the calibration, its own scatter counts (constant false
     alarm rate by cell averaging, Finn & Johnson 1968, RCA Review 29).
     """
-    noise = feeling.noise[:, leg]
     force, error = _over(feeling, FORCE, leg), _over(feeling, ERROR, leg)
     error = min(error, AGREE[0] * max(force, 0.0) + AGREE[1])
-    return (force + error) / math.sqrt(2.0 + 2.0 * noise[2])
+    return (force + error) / math.sqrt(2.0 + 2.0 * feeling.noise[2, leg])
 
 
-@njit(cache=True)
+@within
 def _over(feeling, channel, leg):  # type: ignore[no-untyped-def]
     """One channel's distance from zero, in standard deviations."""
     noise = feeling.noise[channel, leg]

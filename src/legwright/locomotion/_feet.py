@@ -12,9 +12,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
-from legwright.kernel import within
+from legwright.kernel import kernel, within
 
 
 @within
@@ -70,7 +68,7 @@ def _turned(R, x, y, z, out):  # type: ignore[no-untyped-def]
         out[k] = x * R[0, k] + y * R[1, k] + z * R[2, k]
 
 
-@njit(cache=True)
+@kernel
 def cycle_path(middle, twist, local, timing, R, at, position, velocity, acceleration):  # type: ignore[no-untyped-def]
     """All feet through a cycle, in the body frame.
 
@@ -107,7 +105,7 @@ def cycle_path(middle, twist, local, timing, R, at, position, velocity, accelera
             _turned(R, xdd, ydd, zdd, acceleration[t, leg])
 
 
-@njit(cache=True)
+@kernel
 def body_path(at, q, twist, t, out):  # type: ignore[no-untyped-def]
     """Poses ``out`` (T, 7) in the ground frame of a body held at ``at`` with quaternion ``q``."""
     vx, vy, w = twist

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from legwright.kernel import copy, within
 from legwright.locomotion import _state as at
 from legwright.locomotion._body import body_pose
-from legwright.locomotion._limb import follow
+from legwright.locomotion._limb import pursue, room_of
 
 FORESIGHT = 0.3
 """How far ahead the reach of the standing feet is watched [s]."""
@@ -17,7 +17,7 @@ LOST = 2e-5
 """A foot this far from its place has lost it [m]."""
 
 
-@njit(cache=True)
+@within
 def foresee(fixed, state):  # type: ignore[no-untyped-def]
     """Whether a standing foot would lose its place if the body went on for `FORESIGHT`."""
     moving = 0.0
@@ -36,8 +36,9 @@ def foresee(fixed, state):  # type: ignore[no-untyped-def]
     state.place[1] += FORESIGHT * (s * state.twist[0] + c * state.twist[1])
     state.place[2] += FORESIGHT * state.twist[2]
     body_pose(state, R, b)
-    state.posture[:] = posture
-    state.place[:] = place
+    copy(state.posture, posture)
+    copy(state.place, place)
+    room = room_of(fixed.packed)
     for leg in range(len(state.mode)):
         if state.mode[leg] != at.STAND and state.mode[leg] != at.LAND:
             continue
@@ -45,7 +46,7 @@ def foresee(fixed, state):  # type: ignore[no-untyped-def]
             target[i] = 0.0
             for k in range(3):
                 target[i] += R[k, i] * (state.foot[leg, k] - b[k])
-        miss = follow(fixed.packed, leg, target, q, fixed.lower, fixed.upper, fixed.rest)
+        miss = pursue(fixed.packed, leg, target, q, fixed.lower, fixed.upper, fixed.rest, room)
         if miss > LOST:
             return True
     return False

@@ -11,11 +11,11 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
+from legwright.kernel import copy, fill, kernel, within
 from legwright.locomotion import _state as at
 from legwright.locomotion._body import body_pose, turning
-from legwright.locomotion._limb import foot_of
+from legwright.locomotion._limb import chain, room_of
 from legwright.robot.tree import Floats
 
 SLIDES = 5e-3
@@ -89,7 +89,7 @@ def grip(radius: Floats, joints: int) -> Grip:
     )  # fmt: skip
 
 
-@njit(cache=True)
+@kernel
 def heed_grip(fixed, state, goal, grip, q, rate, heard, dt):  # type: ignore[no-untyped-def]
     """Fit the body to its standing feet, and mark in ``grip.news`` those that begin to slide.
 
@@ -108,7 +108,7 @@ def heed_grip(fixed, state, goal, grip, q, rate, heard, dt):  # type: ignore[no-
     L = len(state.mode)
     u, weight, off = np.zeros((L, 2)), np.zeros(L), np.zeros((L, 2))
     stand = np.zeros(L, np.bool_)
-    grip.news[:] = 0.0
+    fill(grip.news, 0.0)
     x, y = grip.pose[0], grip.pose[1]
     grip.pose[2] += rate * dt
     _see(fixed, state, goal, grip, q, u, stand, weight)
@@ -124,11 +124,11 @@ def heed_grip(fixed, state, goal, grip, q, rate, heard, dt):  # type: ignore[no-
         _weigh_up(state, goal, grip, leg, off, stand[leg], holding, dt)
 
 
-@njit(cache=True)
+@within
 def _see(fixed, state, goal, grip, q, u, stand, weight):  # type: ignore[no-untyped-def]
     """Level feet about the body ``u``, which stand and count how much; anchors roll along."""
-    J = len(q)
-    R, foot, turn, jac = np.empty((3, 3)), np.empty(3), np.empty(3), np.empty((3, J))
+    R, turn = np.empty((3, 3)), np.empty(3)
+    foot, z, o, _, _ = room_of(fixed.packed)
     turning(state.posture[3], state.posture[4], 0.0, R)
     known = grip.tilt[2] > 0.0
     nod = (state.posture[4] - grip.tilt[1]) if known else 0.0
@@ -140,7 +140,7 @@ def _see(fixed, state, goal, grip, q, u, stand, weight):  # type: ignore[no-unty
             grip.known[leg] = grip.slid[leg] = grip.over[leg] = grip.told[leg] = 0.0
             grip.off[leg] = 0.0
             continue
-        foot_of(fixed.packed, leg, q, foot, jac)
+        chain(fixed.packed, leg, q, foot, z, o)
         for i in range(2):
             u[leg, i] = R[i, 0] * foot[0] + R[i, 1] * foot[1] + R[i, 2] * foot[2]
         if known and grip.known[leg] > 0.0:
@@ -152,37 +152,52 @@ def _see(fixed, state, goal, grip, q, u, stand, weight):  # type: ignore[no-unty
             grip.anchor[leg, 1] += s * x + c * y
         share = state.load[leg] / (FULL * goal.n[at.WEIGHT])
         weight[leg] = min(max(share, LITTLE), 1.0)
-    grip.q[:] = q
+    copy(grip.q, q)
     grip.tilt[0], grip.tilt[1], grip.tilt[2] = state.posture[3], state.posture[4], 1.0
 
 
-@njit(cache=True)
+@within
 def turn_of(packed, leg, q, before, out):  # type: ignore[no-untyped-def]
     """Small turn of a leg's last link against the body since ``before``, (3,) body axes [rad]."""
     c0 = packed.column[leg]
     n = packed.column[leg + 1] - c0
-    A, B = np.eye(3), np.empty((3, 3))
-    out[:] = 0.0
+    a = (1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0)
+    fill(out, 0.0)
     for m in range(packed.first[leg], packed.first[leg + 1]):
         s, step = packed.offset[m], 0.0
         for k in range(n):
             s += packed.coupling[m, k] * q[c0 + k]
             step += packed.coupling[m, k] * (q[c0 + k] - before[c0 + k])
-        t = packed.turn[m]
-        for i in range(3):
-            for j in range(3):
-                B[i, j] = A[i, 0] * t[0, j] + A[i, 1] * t[1, j] + A[i, 2] * t[2, j]
+        x, y, z = _turned(a, packed.turn[m])
         if packed.slides[m]:
-            A[:] = B
+            a = (x[0], y[0], z[0], x[1], y[1], z[1], x[2], y[2], z[2])
             continue
         si, co = math.sin(s), math.cos(s)
         for i in range(3):
-            out[i] += step * B[i, 2]
-            A[i, 0], A[i, 1] = co * B[i, 0] + si * B[i, 1], co * B[i, 1] - si * B[i, 0]
-            A[i, 2] = B[i, 2]
+            out[i] += step * z[i]
+        a = (
+            co * x[0] + si * y[0], co * y[0] - si * x[0], z[0],
+            co * x[1] + si * y[1], co * y[1] - si * x[1], z[1],
+            co * x[2] + si * y[2], co * y[2] - si * x[2], z[2],
+        )  # fmt: skip
 
 
-@njit(cache=True)
+@within
+def _turned(a, t):  # type: ignore[no-untyped-def]
+    """Columns of the product of two rotations, the first given row by row."""
+    return (
+        (_row(a, 0, t, 0), _row(a, 3, t, 0), _row(a, 6, t, 0)),
+        (_row(a, 0, t, 1), _row(a, 3, t, 1), _row(a, 6, t, 1)),
+        (_row(a, 0, t, 2), _row(a, 3, t, 2), _row(a, 6, t, 2)),
+    )
+
+
+@within
+def _row(a, i, t, j):  # type: ignore[no-untyped-def]
+    return a[i] * t[0, j] + a[i + 1] * t[1, j] + a[i + 2] * t[2, j]
+
+
+@within
 def _fit(grip, u, stand, load, stiff):  # type: ignore[no-untyped-def]
     """Move the pose to what the feet with anchors say: weighted least squares in the plane.
 
@@ -218,7 +233,7 @@ def _fit(grip, u, stand, load, stiff):  # type: ignore[no-untyped-def]
     return True
 
 
-@njit(cache=True)
+@within
 def _reckon(state, grip, dx, dy, found):  # type: ignore[no-untyped-def]
     """Move the controller's ground frame by what the body went otherwise than it believes.
 
@@ -243,7 +258,7 @@ def _reckon(state, grip, dx, dy, found):  # type: ignore[no-untyped-def]
     grip.believed[0], grip.believed[1], grip.believed[2] = b[0] + ex, b[1] + ey, 1.0
 
 
-@njit(cache=True)
+@within
 def _place(grip, u, off):  # type: ignore[no-untyped-def]
     """How far each foot is from its anchor; one without gets it where it is."""
     c, s = math.cos(grip.pose[2]), math.sin(grip.pose[2])
@@ -256,7 +271,7 @@ def _place(grip, u, off):  # type: ignore[no-untyped-def]
                 off[leg, k] = 0.0
 
 
-@njit(cache=True)
+@within
 def _weigh_up(state, goal, grip, leg, off, stands, holding, dt):  # type: ignore[no-untyped-def]
     """Say that a foot slides; its anchor goes along, also with one that carries nothing."""
     fresh = grip.known[leg] == 0.0

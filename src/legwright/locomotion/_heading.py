@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from legwright.kernel import copy, fill, kernel, within
 from legwright.locomotion import _state as at
 from legwright.locomotion._body import body_pose
 from legwright.locomotion._terrain import turned
@@ -31,7 +31,7 @@ SMOOTH = 6.0
 """How fast a correction builds up [1/s]."""
 
 
-@njit(cache=True)
+@kernel
 def heed_spin(state, spin, up, dt):  # type: ignore[no-untyped-def]
     """Turn the ground frame by what the measured turn rate has more than the believed one.
 
@@ -55,7 +55,8 @@ def heed_spin(state, spin, up, dt):  # type: ignore[no-untyped-def]
     turn, b, none = np.zeros((3, 3)), np.empty(3), np.zeros(3)
     body_pose(state, turn, b)
     c, s = math.cos(angle), math.sin(angle)
-    turn[:] = 0.0
+    for i in range(3):
+        turn[i, 2] = turn[2, i] = 0.0
     turn[0, 0], turn[0, 1], turn[1, 0], turn[1, 1], turn[2, 2] = c, -s, s, c, 1.0
     for leg in range(len(state.mode)):
         turned(state.foot[leg], turn, b)
@@ -67,7 +68,7 @@ def heed_spin(state, spin, up, dt):  # type: ignore[no-untyped-def]
     state.place[2] += angle
 
 
-@njit(cache=True)
+@within
 def turn_rate(state, spin, up, heard):  # type: ignore[no-untyped-def]
     """Turn rate about the vertical: measured, its constant error taken off, or believed [rad/s].
 
@@ -84,7 +85,7 @@ def turn_rate(state, spin, up, heard):  # type: ignore[no-untyped-def]
     return state.clock[at.SIGMA] * turning
 
 
-@njit(cache=True)
+@within
 def _still(state):  # type: ignore[no-untyped-def]
     for leg in range(len(state.mode)):
         if state.mode[leg] != at.STAND:
@@ -95,7 +96,7 @@ def _still(state):  # type: ignore[no-untyped-def]
     return moving < STILL
 
 
-@njit(cache=True)
+@kernel
 def steer(state, goal, before, share, h):  # type: ignore[no-untyped-def]
     """Move the place towards the track that was asked for, while walking.
 
@@ -111,8 +112,8 @@ def steer(state, goal, before, share, h):  # type: ignore[no-untyped-def]
     """
     place, track = state.place, state.track
     if goal.n[at.WALKING] <= 0.0:
-        track[:] = place
-        state.steer[:] = 0.0
+        copy(track, place)
+        fill(state.steer, 0.0)
         return
     c, s = math.cos(track[2] - before[2]), math.sin(track[2] - before[2])
     x, y = place[0] - before[0], place[1] - before[1]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from legwright.kernel import within
 from legwright.locomotion import _state as at
 from legwright.locomotion._body import SPARE, SWAY_SPEED, drawn_in
 from legwright.locomotion._clock import standing_feet, wants_up
@@ -15,7 +15,7 @@ AHEAD = 0.45
 """The body leans for a foot that will lift within this time [s]."""
 
 
-@njit(cache=True)
+@within
 def lean_in(state, goal, over, flying, h):  # type: ignore[no-untyped-def]
     """Move the sway towards where the centre of mass keeps the margin."""
     L = len(state.mode)

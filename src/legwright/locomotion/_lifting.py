@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from legwright.kernel import kernel, within
 from legwright.locomotion import _state as at
 from legwright.locomotion._bearing import PATIENCE, borne
 from legwright.locomotion._body import margin_of
@@ -18,7 +18,7 @@ AIM = 0.85
 """Share of its room that a foot steps ahead at most; see `pace.STROKE`."""
 
 
-@njit(cache=True)
+@within
 def take_aim(fixed, state, goal, leg, left):  # type: ignore[no-untyped-def]
     """Aim a foot half a stance ahead of its neutral place, where the body will be by then."""
     if goal.n[at.OP] == at.OP_PLACE and leg == int(goal.n[at.STEP]):
@@ -48,7 +48,7 @@ def take_aim(fixed, state, goal, leg, left):  # type: ignore[no-untyped-def]
     )
 
 
-@njit(cache=True)
+@within
 def expected_height(state, goal, leg):  # type: ignore[no-untyped-def]
     """Height at which a foot is expected to meet the ground."""
     if goal.n[at.FELT] > 0.0:
@@ -56,7 +56,7 @@ def expected_height(state, goal, leg):  # type: ignore[no-untyped-def]
     return 0.0
 
 
-@njit(cache=True)
+@kernel
 def begin_swings(fixed, state, goal, over, late, h):  # type: ignore[no-untyped-def]
     """Lift the feet whose turn it is; True where one must wait.
 
@@ -91,7 +91,7 @@ def begin_swings(fixed, state, goal, over, late, h):  # type: ignore[no-untyped-
     return blocked
 
 
-@njit(cache=True)
+@within
 def _set_down(fixed, state, goal, leg):  # type: ignore[no-untyped-def]
     """Begin to set a foot down that was held in the air."""
     take_aim(fixed, state, goal, leg, goal.n[at.SWING_TIME])
@@ -100,7 +100,7 @@ def _set_down(fixed, state, goal, leg):  # type: ignore[no-untyped-def]
     state.top[leg] = max(state.foot[leg, 2], state.aim[leg, 2] + 0.5 * goal.n[at.LIFT])
 
 
-@njit(cache=True)
+@within
 def _lift(fixed, state, goal, leg, hold):  # type: ignore[no-untyped-def]
     """Begin a swing, or lift a foot that is to stay in the air."""
     take_aim(fixed, state, goal, leg, goal.n[at.SWING_TIME])

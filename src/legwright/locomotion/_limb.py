@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
+
+from legwright.kernel import kernel, within
 
 ROUNDS = 6
 """Newton steps at most; a control step away, two suffice."""
@@ -17,24 +18,23 @@ PULL = 0.1
 """Share of the way to the rest pose that the free motion of a leg with many drives goes."""
 
 
-@njit(cache=True)
-def foot_of(packed, leg, q, foot, jac):  # type: ignore[no-untyped-def]
-    """Foot point ``foot`` (3,) and Jacobian ``jac`` (3, n) of one leg, body frame.
+@within
+def chain(packed, leg, q, foot, z, o):  # type: ignore[no-untyped-def]
+    """Foot point, axes and origins of the joints of one leg, body frame.
 
     Args:
         packed: `Packed` arrays of the robot.
         leg: Which leg.
         q: (J,) drive positions of all legs.
         foot: (3,), filled.
-        jac: (3, n or more), filled.
+        z: (M or as many as the leg has, 3), filled from the first row on: the joints' axes.
+        o: The same, their origins.
     """
     begin, stop, c0 = packed.first[leg], packed.first[leg + 1], packed.column[leg]
     n = packed.column[leg + 1] - c0
-    count = stop - begin
-    z, o = np.empty((count, 3)), np.empty((count, 3))
     a0, a1, a2, b0, b1, b2, c_0, c1, c2 = 1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0
     px = py = pz = 0.0
-    for i in range(count):
+    for i in range(stop - begin):
         m = begin + i
         s = packed.offset[m]
         for k in range(n):
@@ -66,9 +66,16 @@ def foot_of(packed, leg, q, foot, jac):  # type: ignore[no-untyped-def]
     foot[0] = px + a0 * f[0] + a1 * f[1] + a2 * f[2]
     foot[1] = py + b0 * f[0] + b1 * f[1] + b2 * f[2]
     foot[2] = pz + c_0 * f[0] + c1 * f[1] + c2 * f[2]
+
+
+@within
+def foot_jacobian(packed, leg, foot, z, o, jac):  # type: ignore[no-untyped-def]
+    """Jacobian ``jac`` (3, n or more) of one leg's foot from what `chain` filled."""
+    begin, c0 = packed.first[leg], packed.column[leg]
+    n = packed.column[leg + 1] - c0
     for k in range(n):
         jac[0, k] = jac[1, k] = jac[2, k] = 0.0
-    for i in range(count):
+    for i in range(packed.first[leg + 1] - begin):
         m = begin + i
         if packed.slides[m]:
             ax, ay, az = z[i, 0], z[i, 1], z[i, 2]
@@ -84,7 +91,14 @@ def foot_of(packed, leg, q, foot, jac):  # type: ignore[no-untyped-def]
             jac[2, k] += rate * az
 
 
-@njit(cache=True)
+@kernel
+def foot_of(packed, leg, q, foot):  # type: ignore[no-untyped-def]
+    """Foot point ``foot`` (3,) of one leg at the drive positions ``q`` (J,), body frame."""
+    count = packed.first[leg + 1] - packed.first[leg]
+    chain(packed, leg, q, foot, np.empty((count, 3)), np.empty((count, 3)))
+
+
+@within
 def gram_inverse(jac, n, damping, G):  # type: ignore[no-untyped-def]
     """G (3, 3) = (J Jᵀ + damping)⁻¹, by cofactors."""
     a = b = c = d = e = f = 0.0
@@ -105,8 +119,15 @@ def gram_inverse(jac, n, damping, G):  # type: ignore[no-untyped-def]
     G[2, 0], G[2, 1], G[2, 2] = r * inv, (b * c - a * e) * inv, (a * d - b * b) * inv
 
 
-@njit(cache=True)
-def follow(packed, leg, target, q, lower, upper, rest):  # type: ignore[no-untyped-def]
+@within
+def room_of(packed):  # type: ignore[no-untyped-def]
+    """Room for `pursue` to work in: foot, axes and origins, Jacobian and its Gram matrix."""
+    M, n = packed.coupling.shape
+    return np.empty(3), np.empty((M, 3)), np.empty((M, 3)), np.empty((3, n)), np.empty((3, 3))
+
+
+@within
+def pursue(packed, leg, target, q, lower, upper, rest, room):  # type: ignore[no-untyped-def]
     """Move a leg's part of ``q`` (J,) to the pose nearby that puts its foot on ``target`` (3,).
 
     Damped Newton steps inside the joint limits; a leg with more than three drives leans
@@ -116,16 +137,17 @@ def follow(packed, leg, target, q, lower, upper, rest):  # type: ignore[no-untyp
     """
     c0 = packed.column[leg]
     n = packed.column[leg + 1] - c0
-    foot, jac, G = np.empty(3), np.empty((3, n)), np.empty((3, 3))
+    foot, z, o, jac, G = room
     miss = np.inf
     for turn in range(ROUNDS):
-        foot_of(packed, leg, q, foot, jac)
+        chain(packed, leg, q, foot, z, o)
         ex, ey, ez = target[0] - foot[0], target[1] - foot[1], target[2] - foot[2]
         miss = math.sqrt(ex * ex + ey * ey + ez * ez)
         if miss < CLOSE and (n <= 3 or turn > 0):
             break
         if turn == ROUNDS - 1:
             break
+        foot_jacobian(packed, leg, foot, z, o, jac)
         gram_inverse(jac, n, DAMPING, G)
         if n > 3:  # e -> e + J (q - rest) pull: least deviation from rest
             for k in range(n):
@@ -143,3 +165,9 @@ def follow(packed, leg, target, q, lower, upper, rest):  # type: ignore[no-untyp
             step = min(max(step, -0.3), 0.3)
             q[c0 + k] = min(max(q[c0 + k] + step, lower[c0 + k]), upper[c0 + k])
     return miss
+
+
+@kernel
+def follow(packed, leg, target, q, lower, upper, rest):  # type: ignore[no-untyped-def]
+    """`pursue` in room of its own."""
+    return pursue(packed, leg, target, q, lower, upper, rest, room_of(packed))

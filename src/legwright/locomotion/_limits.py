@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
+from legwright.kernel import within
 from legwright.locomotion import _state as at
 
 BRAKING = 0.35
 """Share of the acceleration limit with which a joint brakes before its stop."""
 
 
-@njit(cache=True)
+@within
 def strain_of(fixed, before, qd, state, dt):  # type: ignore[no-untyped-def]
     """Hardest use of the joint speed limits and of the joint acceleration limits."""
     speed = surge = 0.0
@@ -23,7 +22,7 @@ def strain_of(fixed, before, qd, state, dt):  # type: ignore[no-untyped-def]
     return speed, surge
 
 
-@njit(cache=True)
+@within
 def hold_back(fixed, state, before, qd, dt):  # type: ignore[no-untyped-def]
     """Keep the joints of flying legs inside their limits, even where the path leaves reach."""
     for leg in range(len(state.mode)):

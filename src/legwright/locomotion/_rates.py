@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
-from legwright.kernel import within
+from legwright.kernel import kernel, within
 from legwright.mechanics._serial import carry
 
 
@@ -60,7 +59,7 @@ def _rate(screws, q, velocity, acceleration, qd, qdd, work):  # type: ignore[no-
     return abs(det) / max(size, 1e-300)
 
 
-@njit(cache=True)
+@kernel
 def rates(screws, start, leg, q, velocity, acceleration, qd, qdd):  # type: ignore[no-untyped-def]
     """Solve J q' = v and J q'' = a - J' q' for the three drives of one leg; T samples.
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from numba import njit
 from numpy.typing import NDArray
 
+from legwright.kernel import kernel
 from legwright.locomotion._bump import heed_bumps
 from legwright.locomotion._contact import feel
 from legwright.locomotion._grip import heed_grip
@@ -47,7 +47,7 @@ class Whole(NamedTuple):
     """Room for a copy of `State.mode`."""
 
 
-@njit(cache=True)
+@kernel
 def step(whole, q, current, up, spin, what, dt, h):  # type: ignore[no-untyped-def]
     """One control step: learn from the readings, then move on.
 

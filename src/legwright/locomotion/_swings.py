@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
+from legwright.kernel import kernel, within
 from legwright.locomotion import _state as at
 from legwright.locomotion._bump import RETREAT
 from legwright.locomotion._terrain import remember
@@ -53,7 +52,7 @@ FIRM = 0.15
 """Part of the swing before touch-down in which the aim stays as it is."""
 
 
-@njit(cache=True)
+@within
 def quintic(p, v, a, p1, v1, a1, left, h):  # type: ignore[no-untyped-def]
     """Position, velocity, acceleration after ``h`` of the quintic that ends after ``left``.
 
@@ -78,7 +77,7 @@ def quintic(p, v, a, p1, v1, a1, left, h):  # type: ignore[no-untyped-def]
     )
 
 
-@njit(cache=True)
+@within
 def lift_off(fixed, state, goal, leg):  # type: ignore[no-untyped-def]
     """Begin a swing of one leg."""
     T = goal.n[at.SWING_TIME]
@@ -97,14 +96,14 @@ def lift_off(fixed, state, goal, leg):  # type: ignore[no-untyped-def]
     state.done[leg] = 1.0
 
 
-@njit(cache=True)
+@within
 def reserve(state, goal):  # type: ignore[no-untyped-def]
     """Height over the expected ground at which a foot begins to feel its way; 0 for others [m]."""
     near = goal.n[at.APPROACH]
     return near + min(WARY * state.relief[3], 2.5 * near)
 
 
-@njit(cache=True)
+@within
 def _bring(state, leg, axis, p1, v1, left, h):  # type: ignore[no-untyped-def]
     f, v, a = state.foot, state.foot_v, state.foot_a
     f[leg, axis], v[leg, axis], a[leg, axis] = quintic(
@@ -112,7 +111,7 @@ def _bring(state, leg, axis, p1, v1, left, h):  # type: ignore[no-untyped-def]
     )
 
 
-@njit(cache=True)
+@within
 def touch_down(state, leg):  # type: ignore[no-untyped-def]
     """The ground is felt: come to rest within `HALT`.
 
@@ -133,7 +132,7 @@ def touch_down(state, leg):  # type: ignore[no-untyped-def]
     state.flags[leg] |= at.TOUCHED
 
 
-@njit(cache=True)
+@within
 def _retreat(state, goal, leg, h):  # type: ignore[no-untyped-def]
     """Something is in the way: stop, back off to the aim, and rise; see `_bump`."""
     if state.bump[leg] < 0.0:
@@ -153,7 +152,7 @@ def _retreat(state, goal, leg, h):  # type: ignore[no-untyped-def]
     state.left[leg] -= h
 
 
-@njit(cache=True)
+@within
 def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     if state.bump[leg] != 0.0:
         _retreat(state, goal, leg, h)
@@ -195,7 +194,7 @@ def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
             state.flags[leg] |= at.TOUCHED
 
 
-@njit(cache=True)
+@within
 def _comes_again(state, goal, leg):  # type: ignore[no-untyped-def]
     """Whether a foot that meets the ground in its swing is to come down again, softly."""
     v = state.foot_v[leg, 2]
@@ -203,7 +202,7 @@ def _comes_again(state, goal, leg):  # type: ignore[no-untyped-def]
     return v < 0.0 and (hard or _probes(goal, leg))
 
 
-@njit(cache=True)
+@within
 def _draw_back(state, goal, leg):  # type: ignore[no-untyped-def]
     """The ground is higher than expected: up from it, and down again with a zero of its own."""
     remember(state, leg, state.aim[leg, 2])
@@ -216,7 +215,7 @@ def _draw_back(state, goal, leg):  # type: ignore[no-untyped-def]
         state.left[leg] = DRAW_BACK
 
 
-@njit(cache=True)
+@within
 def settle(state, leg):  # type: ignore[no-untyped-def]
     """The foot stands."""
     state.mode[leg] = at.STAND
@@ -225,7 +224,7 @@ def settle(state, leg):  # type: ignore[no-untyped-def]
         state.foot_v[leg, k] = state.foot_a[leg, k] = 0.0
 
 
-@njit(cache=True)
+@within
 def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     """Straight down at a constant speed until the ground is felt, or lower than allowed."""
     probes = _probes(goal, leg)
@@ -269,7 +268,7 @@ def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     state.foot[leg, 2] += h * state.foot_v[leg, 2]
 
 
-@njit(cache=True)
+@within
 def _back(fixed, state, goal, leg, h):  # type: ignore[no-untyped-def]
     """No ground here: up, a little towards the neutral place, and down again."""
     if state.since[leg] <= 1.5 * h:
@@ -294,12 +293,12 @@ def _back(fixed, state, goal, leg, h):  # type: ignore[no-untyped-def]
         state.since[leg] = 0.0
 
 
-@njit(cache=True)
+@within
 def _probes(goal, leg):  # type: ignore[no-untyped-def]
     return goal.n[at.PROBING] > 0.0 and leg == int(goal.n[at.STEP])
 
 
-@njit(cache=True)
+@within
 def _push(state, goal, leg, h):  # type: ignore[no-untyped-def]
     """Press on slowly until it is enough, or the leg reaches no farther; then stand."""
     probes = _probes(goal, leg)
@@ -314,7 +313,7 @@ def _push(state, goal, leg, h):  # type: ignore[no-untyped-def]
         settle(state, leg)
 
 
-@njit(cache=True)
+@kernel
 def fly(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     """Move one foot that is not standing on by ``h``."""
     state.since[leg] += h

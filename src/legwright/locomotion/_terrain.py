@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from legwright.kernel import kernel, within
 from legwright.locomotion import _state as at
 from legwright.locomotion._body import body_pose, turning
 
@@ -29,7 +29,7 @@ ROUGH_MEMORY = 0.15
 """Weight of the newest touch-down in the roughness."""
 
 
-@njit(cache=True)
+@within
 def heed_gravity(state, up, dt):  # type: ignore[no-untyped-def]
     """Turn the ground frame so that the body's believed tilt goes to the measured one.
 
@@ -46,7 +46,7 @@ def heed_gravity(state, up, dt):  # type: ignore[no-untyped-def]
     _tip(state, share * (roll - state.posture[3]), share * (pitch - state.posture[4]))
 
 
-@njit(cache=True)
+@kernel
 def trust_ground(state, dt):  # type: ignore[no-untyped-def]
     """Without an inertial sensor: turn the ground frame so that the believed slope fades.
 
@@ -64,7 +64,7 @@ def trust_ground(state, dt):  # type: ignore[no-untyped-def]
     state.relief[2] *= 1.0 - share
 
 
-@njit(cache=True)
+@within
 def _tip(state, roll, pitch):  # type: ignore[no-untyped-def]
     """Turn body and feet together about the body's origin by what the tilt was believed wrong."""
     old, new, b = np.empty((3, 3)), np.empty((3, 3)), np.empty(3)
@@ -72,7 +72,10 @@ def _tip(state, roll, pitch):  # type: ignore[no-untyped-def]
     state.posture[3] += roll
     state.posture[4] += pitch
     turning(state.posture[3], state.posture[4], state.place[2] + state.posture[5], new)
-    turn = new @ old.T
+    turn = np.empty((3, 3))
+    for i in range(3):
+        for k in range(3):
+            turn[i, k] = new[i, 0] * old[k, 0] + new[i, 1] * old[k, 1] + new[i, 2] * old[k, 2]
     for leg in range(len(state.mode)):
         turned(state.foot[leg], turn, b)
         turned(state.aim[leg], turn, b)
@@ -82,7 +85,7 @@ def _tip(state, roll, pitch):  # type: ignore[no-untyped-def]
         turned(state.foot_a[leg], turn, none)
 
 
-@njit(cache=True)
+@within
 def turned(p, turn, about):  # type: ignore[no-untyped-def]
     """Turn a point ``p`` (3,) in place by a matrix about another point."""
     x, y, z = p[0] - about[0], p[1] - about[1], p[2] - about[2]
@@ -90,7 +93,7 @@ def turned(p, turn, about):  # type: ignore[no-untyped-def]
         p[i] = about[i] + turn[i, 0] * x + turn[i, 1] * y + turn[i, 2] * z
 
 
-@njit(cache=True)
+@kernel
 def survey(state, h):  # type: ignore[no-untyped-def]
     """Let the believed ground follow the standing feet: a plane by least squares.
 
@@ -126,13 +129,13 @@ def survey(state, h):  # type: ignore[no-untyped-def]
     state.relief[0] += min(max(step, -FASTEST * h), FASTEST * h)
 
 
-@njit(cache=True)
+@within
 def lean_of(slope):  # type: ignore[no-untyped-def]
     """Angle that the body leans on a slope [rad]."""
     return FOLLOW * math.atan(slope - min(max(slope, -LEVEL), LEVEL))
 
 
-@njit(cache=True)
+@within
 def ground_at(state, x, y):  # type: ignore[no-untyped-def]
     """Believed height of the ground at a place of the ground frame [m]."""
     c, s = math.cos(state.place[2]), math.sin(state.place[2])
@@ -141,7 +144,7 @@ def ground_at(state, x, y):  # type: ignore[no-untyped-def]
     return state.relief[0] + state.relief[1] * ahead + state.relief[2] * aside
 
 
-@njit(cache=True)
+@within
 def remember(state, leg, expected):  # type: ignore[no-untyped-def]
     """Learn from a touch-down how rough the ground is."""
     off = state.foot[leg, 2] - expected

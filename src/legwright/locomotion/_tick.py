@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from legwright.kernel import copy, fill, within
 from legwright.locomotion import _state as at
 from legwright.locomotion._bearing import share_load
 from legwright.locomotion._body import (
@@ -21,7 +21,7 @@ from legwright.locomotion._foresight import LOST, foresee
 from legwright.locomotion._heading import steer
 from legwright.locomotion._leaning import lean_in
 from legwright.locomotion._lifting import begin_swings, expected_height, take_aim
-from legwright.locomotion._limb import follow, foot_of
+from legwright.locomotion._limb import chain, pursue, room_of
 from legwright.locomotion._limits import hold_back, strain_of
 from legwright.locomotion._swings import FIRM, fly, settle
 from legwright.locomotion._terrain import lean_of, survey
@@ -39,7 +39,7 @@ SLOWEST = 0.02
 """Time never stands quite still."""
 
 
-@njit(cache=True)
+@within
 def advance(fixed, state, goal, touch, h):  # type: ignore[no-untyped-def]
     """Move everything but the joints on by ``h``, then let the joints follow."""
     R, b, over = np.empty((3, 3)), np.empty(3), np.empty(3)
@@ -63,7 +63,7 @@ def advance(fixed, state, goal, touch, h):  # type: ignore[no-untyped-def]
     _follow_feet(fixed, state, R, b)
 
 
-@njit(cache=True)
+@within
 def _share_of_twist(fixed, state, goal, over, flying, h):  # type: ignore[no-untyped-def]
     """Share of the asked twist that stride, reach and margin allow now, 0 to 1."""
     clock, walking = state.clock, goal.n[at.WALKING] > 0.0
@@ -87,7 +87,7 @@ def _share_of_twist(fixed, state, goal, over, flying, h):  # type: ignore[no-unt
     return share
 
 
-@njit(cache=True)
+@within
 def _move_feet(fixed, state, goal, touch, R, b, h):  # type: ignore[no-untyped-def]
     """Move the feet that do not stand; R, b: the body's pose before this step."""
     for leg in range(len(state.mode)):
@@ -106,22 +106,22 @@ def _move_feet(fixed, state, goal, touch, R, b, h):  # type: ignore[no-untyped-d
             settle(state, leg)
 
 
-@njit(cache=True)
+@within
 def _follow_feet(fixed, state, R, b):  # type: ignore[no-untyped-def]
     """Let the joints follow body and feet; R, b are filled with the body's new pose."""
-    target = np.empty(3)
+    target, room = np.empty(3), room_of(fixed.packed)
     body_pose(state, R, b)
     for leg in range(len(state.mode)):
         for i in range(3):
             target[i] = 0.0
             for k in range(3):
                 target[i] += R[k, i] * (state.foot[leg, k] - b[k])
-        state.miss[leg] = follow(
-            fixed.packed, leg, target, state.q, fixed.lower, fixed.upper, fixed.rest
+        state.miss[leg] = pursue(
+            fixed.packed, leg, target, state.q, fixed.lower, fixed.upper, fixed.rest, room
         )
 
 
-@njit(cache=True)
+@within
 def weigh(fixed, state):  # type: ignore[no-untyped-def]
     """Find the centre of mass at the joint targets."""
     J = len(state.q)
@@ -131,32 +131,31 @@ def weigh(fixed, state):  # type: ignore[no-untyped-def]
         state.com[k] = gathered[0, 1 + k]
 
 
-@njit(cache=True)
+@within
 def anchor(fixed, state, leg, R, b):  # type: ignore[no-untyped-def]
     """A foot that landed beside its path stands where it really is."""
-    foot = np.empty(3)
-    jac = np.empty((3, fixed.packed.column[leg + 1] - fixed.packed.column[leg]))
-    foot_of(fixed.packed, leg, state.q, foot, jac)
+    foot, z, o, _, _ = room_of(fixed.packed)
+    chain(fixed.packed, leg, state.q, foot, z, o)
     for i in range(3):
         state.foot[leg, i] = b[i]
         for k in range(3):
             state.foot[leg, i] += R[i, k] * foot[k]
 
 
-@njit(cache=True)
+@within
 def note_lag(fixed, state):  # type: ignore[no-untyped-def]
     """How far the joints really leave each foot in the air behind its path.
 
     It fades by half each step: a joint that only passes by its path has not caught up.
     """
-    R, b, foot = np.empty((3, 3)), np.empty(3), np.empty(3)
-    jac = np.empty((3, fixed.packed.coupling.shape[1]))
+    R, b = np.empty((3, 3)), np.empty(3)
+    foot, z, o, _, _ = room_of(fixed.packed)
     body_pose(state, R, b)
     for leg in range(len(state.mode)):
         if state.mode[leg] == at.STAND or state.mode[leg] == at.LAND:
             state.lag[leg] = 0.0
             continue
-        foot_of(fixed.packed, leg, state.q, foot, jac)
+        chain(fixed.packed, leg, state.q, foot, z, o)
         gap = 0.0
         for i in range(3):
             off = b[i] - state.foot[leg, i]
@@ -166,7 +165,7 @@ def note_lag(fixed, state):  # type: ignore[no-untyped-def]
         state.lag[leg] = max(gap**0.5, 0.5 * state.lag[leg])
 
 
-@njit(cache=True)
+@within
 def tick(fixed, state, goal, touch, dt, kept, kept_mode):  # type: ignore[no-untyped-def]
     """One step of ``dt``; slows time as far as the joints need it.
 
@@ -174,8 +173,8 @@ def tick(fixed, state, goal, touch, dt, kept, kept_mode):  # type: ignore[no-unt
     passed, and the strain of speed and acceleration.
     """
     before, qd = state.q.copy(), state.qd.copy()
-    kept[:] = state.whole
-    kept_mode[:] = state.mode
+    copy(kept, state.whole)
+    copy(kept_mode, state.mode)
     old = state.clock[at.SIGMA]
     best, least = 1.0, np.inf
     speed = surge = sigma = 0.0
@@ -183,7 +182,7 @@ def tick(fixed, state, goal, touch, dt, kept, kept_mode):  # type: ignore[no-unt
         sigma = best  # if none is good: the least bad
         if attempt < len(PACES):
             sigma = min(max(old + PACES[attempt] * dt, SLOWEST), 1.0)
-        state.flags[:] = 0
+        fill(state.flags, 0)
         advance(fixed, state, goal, touch, sigma * dt)
         state.clock[at.SIGMA] = sigma
         speed, surge = strain_of(fixed, before, qd, state, dt)
@@ -192,8 +191,8 @@ def tick(fixed, state, goal, touch, dt, kept, kept_mode):  # type: ignore[no-unt
         cost = max(speed, surge)
         if cost < least:
             best, least = sigma, cost
-        state.whole[:] = kept
-        state.mode[:] = kept_mode
+        copy(state.whole, kept)
+        copy(state.mode, kept_mode)
     hold_back(fixed, state, before, qd, dt)
     note_lag(fixed, state)
     for j in range(len(before)):

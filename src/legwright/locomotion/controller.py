@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from enum import Enum
 from math import isfinite
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from legwright.errors import RequestError
+from legwright.kernel import on_disk
 from legwright.locomotion import _state as at
 from legwright.locomotion._body import body_pose
 from legwright.locomotion._boxed import boxed
@@ -368,11 +368,9 @@ class Controller:
 def compiled() -> bool:
     """Whether the control kernel lies compiled on disk; else the first step takes a minute or two.
 
-    A cache older than its source counts as none.
+    A cache older than its sources counts as none.
     """
-    source = Path(step.py_func.__code__.co_filename)
-    found = Path(step.stats.cache_path).glob(f"{source.stem}.{step.py_func.__name__}-*.nbi")
-    return any(file.stat().st_mtime >= source.stat().st_mtime for file in found)
+    return on_disk(step)
 
 
 TOLD = {

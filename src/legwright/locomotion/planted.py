@@ -79,9 +79,9 @@ def plant(state: State, able: Abilities, q: Floats, found: Found | float) -> Non
     state.clock[at.SIGMA] = 1.0
     R, b = np.empty((3, 3)), np.empty(3)
     body_pose(state, R, b)
-    foot, jac = np.empty(3), np.empty((3, able.fixed.packed.coupling.shape[1]))
+    foot = np.empty(3)
     for leg in range(legs):
-        foot_of(able.fixed.packed, leg, state.q, foot, jac)
+        foot_of(able.fixed.packed, leg, state.q, foot)
         state.foot[leg] = R @ foot + b
         state.mode[leg] = at.STAND if found.stance[leg] else at.HELD
     state.aim[:] = state.foot

@@ -11,9 +11,8 @@ that any forces inside the cones can leave, while λ runs away.
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
-from legwright.kernel import within
+from legwright.kernel import kernel, within
 
 SETTLED = 1e-12
 """Relative residual at which a solution is final."""
@@ -182,7 +181,7 @@ def _balance(problem, f, dual, work):  # type: ignore[no-untyped-def]
     return left
 
 
-@njit(cache=True)
+@kernel
 def distribution(feet, normals, wrench, friction, contact):  # type: ignore[no-untyped-def]
     """Foot forces sample by sample.
 

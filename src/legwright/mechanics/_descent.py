@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from legwright.kernel import kernel
 from legwright.mechanics._serial import carry, foot_at
 
 STEPS = 60
@@ -19,7 +19,7 @@ REACHED = 1e-10
 """A foot this near to its target is there [m]."""
 
 
-@njit(cache=True)
+@kernel
 def _solve(A, b, n):  # type: ignore[no-untyped-def]
     """Cholesky solution of A x = b in place; False where A is not positive definite."""
     for i in range(n):
@@ -44,7 +44,7 @@ def _solve(A, b, n):  # type: ignore[no-untyped-def]
     return True
 
 
-@njit(cache=True)
+@kernel
 def _slope(screws, q, target, p, arm, axis, J, g, H):  # type: ignore[no-untyped-def]
     """Half squared distance, its gradient ``g`` and Hessian ``H`` by the drives."""
     m, n = screws.coupling.shape
@@ -81,7 +81,7 @@ def _slope(screws, q, target, p, arm, axis, J, g, H):  # type: ignore[no-untyped
     return value
 
 
-@njit(cache=True)
+@kernel
 def descend(screws, lower, upper, target, q):  # type: ignore[no-untyped-def]
     """Walk ``q`` (n,) downhill inside its limits; returns the distance left."""
     m, n = screws.coupling.shape
@@ -142,7 +142,7 @@ def descend(screws, lower, upper, target, q):  # type: ignore[no-untyped-def]
     return math.sqrt(2.0 * value)
 
 
-@njit(cache=True)
+@kernel
 def _home(q, low, high, near):  # type: ignore[no-untyped-def]
     """Whole turns added to ``q`` so that it lies inside its limits, nearest to ``near``."""
     tau = 2.0 * math.pi
@@ -154,7 +154,7 @@ def _home(q, low, high, near):  # type: ignore[no-untyped-def]
     return value if low <= value <= high else q
 
 
-@njit(cache=True)
+@kernel
 def reach(screws, lower, upper, turns, table, places, groups, points, near, q, error):  # type: ignore[no-untyped-def]
     """Targets (N, 3), near (N, n) -> q (N, n), error (N,).
 
@@ -191,7 +191,7 @@ def reach(screws, lower, upper, turns, table, places, groups, points, near, q, e
                     q[k, a] = start[a]
 
 
-@njit(cache=True)
+@kernel
 def _starts(table, places, groups, point, best_of, gap_of):  # type: ignore[no-untyped-def]
     """Index of the sample nearest to a point in each part of joint space, -1 where none."""
     gap_of[:] = math.inf
@@ -204,7 +204,7 @@ def _starts(table, places, groups, point, best_of, gap_of):  # type: ignore[no-u
             gap_of[groups[s]], best_of[groups[s]] = gap, s
 
 
-@njit(cache=True)
+@kernel
 def reserve(screws, lower, upper, points, q, directions, size, out):  # type: ignore[no-untyped-def]
     """Distances ``out`` (N,) from points (N, 3), held with ``q`` (N, n), to the edge.
 

@@ -10,9 +10,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
-from legwright.kernel import within
+from legwright.kernel import kernel, within
 from legwright.mechanics._edge import nearest
 
 TAU = 2.0 * math.pi
@@ -105,7 +103,7 @@ def solve(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]
     return b1, b2, b3, dx * dx + dy * dy + dz * dz
 
 
-@njit(cache=True)
+@kernel
 def reach(packs, points, near, q, error):  # type: ignore[no-untyped-def]
     """Targets (N, L, 3), near (N or 1, L, 3) -> q (N, L, 3), error (N, L).
 
@@ -129,7 +127,7 @@ def reach(packs, points, near, q, error):  # type: ignore[no-untyped-def]
             error[k, leg] = math.sqrt(miss)
 
 
-@njit(cache=True)
+@kernel
 def inside(m, points, out):  # type: ignore[no-untyped-def]
     """Whether targets (N, 3) are reached inside the limits: ``out`` (N,)."""
     for k in range(points.shape[0]):
@@ -148,7 +146,7 @@ def _one_side(m, bend, near):  # type: ignore[no-untyped-def]
     return side
 
 
-@njit(cache=True)
+@kernel
 def reserve(m, points, q, out):  # type: ignore[no-untyped-def]
     """Distances ``out`` (N,) from reached points (N, 3), held with ``q`` (N, 3), to the edge.
 
@@ -161,7 +159,7 @@ def reserve(m, points, q, out):  # type: ignore[no-untyped-def]
         out[k] = math.sqrt(nearest(near, x, y, z, q[k, 0], q[k, 1], q[k, 2])[3])
 
 
-@njit(cache=True)
+@kernel
 def least_reserve(m, points, q, least):  # type: ignore[no-untyped-def]
     """The least of `reserve` and ``least``.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from numba import njit
+from legwright.kernel import kernel
 
 # Rows of the table of what gives; see `strain.Give`.
 SERVO, COULOMB, DRIVING, BACKDRIVE, GEAR, PLAY, GIVES = range(7)
@@ -11,7 +11,7 @@ SMOOTH = 0.01
 """Torque over which play is passed [N·m]."""
 
 
-@njit(cache=True)
+@kernel
 def lag(c, tau, rotor, goal, e, slope, wound):  # type: ignore[no-untyped-def]
     """How far each link is from its target under a torque, and how that changes with it.
 
@@ -42,7 +42,7 @@ def lag(c, tau, rotor, goal, e, slope, wound):  # type: ignore[no-untyped-def]
         slope[j] = min(slope[j], -1e-6)
 
 
-@njit(cache=True)
+@kernel
 def torques_under(own, jac, column, touch, force, tau):  # type: ignore[no-untyped-def]
     tau[:] = own
     for leg in range(len(touch)):
@@ -52,7 +52,7 @@ def torques_under(own, jac, column, touch, force, tau):  # type: ignore[no-untyp
                     tau[j] -= jac[k, j] * force[leg, k]
 
 
-@njit(cache=True)
+@kernel
 def place_of(point, height, normal, jac, column, leg, e, xi, out):  # type: ignore[no-untyped-def]
     """Where a contact point is against where it was planned, and its height over ground."""
     w = xi[3:]

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
+
+from legwright.kernel import kernel
 
 
-@njit(cache=True)
+@kernel
 def hull(x, y, order):  # type: ignore[no-untyped-def]
     """Corners of the convex hull of few points, counter-clockwise.
 
@@ -56,7 +57,7 @@ def hull(x, y, order):  # type: ignore[no-untyped-def]
     return count
 
 
-@njit(cache=True)
+@kernel
 def margin(x, y, px, py, order):  # type: ignore[no-untyped-def]
     """Distance from (px, py) to the rim of the points' convex hull; negative outside it.
 
@@ -80,7 +81,7 @@ def margin(x, y, px, py, order):  # type: ignore[no-untyped-def]
     return nearest if inside else -nearest
 
 
-@njit(cache=True)
+@kernel
 def level_axes(g):  # type: ignore[no-untyped-def]
     """Two axes of the horizontal plane, x laid into it and the one to its left; ``g`` (3,).
 
@@ -97,7 +98,7 @@ def level_axes(g):  # type: ignore[no-untyped-def]
     return (ax, ay, az), (uy * az - uz * ay, uz * ax - ux * az, ux * ay - uy * ax)
 
 
-@njit(cache=True)
+@kernel
 def stance_margins(feet, com, gravity, contact):  # type: ignore[no-untyped-def]
     """`margin` of the centre of mass over the stance feet, seen along gravity.
 

@@ -12,7 +12,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from legwright.kernel import within
+from legwright.kernel import kernel, within
 from legwright.robot.tree import Floats
 
 
@@ -217,7 +217,7 @@ def _legs(packed, rates, start, out, joints):  # type: ignore[no-untyped-def]
     return whole_f, whole_m
 
 
-@njit(cache=True)
+@kernel
 def recursion(packed, q, qd, qdd, twist, acceleration):  # type: ignore[no-untyped-def]
     """Inverse dynamics without contact, sample by sample.
 

@@ -9,9 +9,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
-from legwright.kernel import within
+from legwright.kernel import kernel, within
 
 
 @within
@@ -82,14 +81,14 @@ def carry(screws, q, p, arm, axis):  # type: ignore[no-untyped-def]
             _turn(axis[j], screws.axis[i], s, c)
 
 
-@njit(cache=True)
+@kernel
 def feet(screws, q, out):  # type: ignore[no-untyped-def]
     """Foot points ``out`` (N, 3) of drive positions ``q`` (N, n)."""
     for k in range(q.shape[0]):
         foot_at(screws, q[k], out[k])
 
 
-@njit(cache=True)
+@kernel
 def jacobians(screws, q, out):  # type: ignore[no-untyped-def]
     """Jacobians ``out`` (N, 3, n) of drive positions ``q`` (N, n)."""
     m, n = screws.coupling.shape

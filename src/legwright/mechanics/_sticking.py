@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from legwright.kernel import kernel
 from legwright.mechanics._lag import lag, place_of, torques_under
 
 CALM = 1e-5
@@ -15,7 +15,7 @@ NEWTON, HALVINGS = 40, 10
 """Most iterations for forces, and for the length of a step."""
 
 
-@njit(cache=True)
+@kernel
 def _misfit(  # type: ignore[no-untyped-def]
     c, own, wrench, points, heights, normal, jac, column, rotor, goal, softness, loose, touch, at,
     anchor, force, xi, tau, e, slope, wound, b,
@@ -44,7 +44,7 @@ def _misfit(  # type: ignore[no-untyped-def]
         b[3 * n + 5] -= p[0] * f[1] - p[1] * f[0]
 
 
-@njit(cache=True)
+@kernel
 def _stiffness(points, normal, jac, column, softness, loose, touch, at, slope, A):  # type: ignore[no-untyped-def]
     """Derivatives of the misfit by forces and body displacement, into ``A``, sign turned."""
     n = touch.sum()
@@ -71,7 +71,7 @@ def _stiffness(points, normal, jac, column, softness, loose, touch, at, slope, A
                 A[3 * n + k, o + i] = A[o + i, 3 * n + k]
 
 
-@njit(cache=True)
+@kernel
 def balance(  # type: ignore[no-untyped-def]
     c, own, wrench, points, heights, normal, jac, column, rotor, goal, softness, loose, touch,
     anchor, force, xi, tau, e, slope, wound,

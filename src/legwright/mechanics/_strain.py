@@ -10,8 +10,8 @@ forces that balance the robot (direct stiffness method, textbook).
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from legwright.kernel import kernel
 from legwright.mechanics._lag import SERVO, lag, place_of, torques_under
 from legwright.mechanics._sticking import balance
 
@@ -25,7 +25,7 @@ SETS = 60
 """Most changes of which feet touch or slip, per sample."""
 
 
-@njit(cache=True)
+@kernel
 def march(  # type: ignore[no-untyped-def]
     c, own, wrench, points, heights, normals, jac, column, goal, turn, roll, softness, creep, mu,
     rounds, torque, forces, pull,
@@ -108,7 +108,7 @@ def march(  # type: ignore[no-untyped-def]
     return np.sqrt(change / (T * J)), lost
 
 
-@njit(cache=True)
+@kernel
 def _relieve(  # type: ignore[no-untyped-def]
     points, normal, jac, column, touch, anchor, force, wrench, xi, e, place,
 ):  # fmt: skip
@@ -123,7 +123,7 @@ def _relieve(  # type: ignore[no-untyped-def]
                 force[leg, k] = wrench[k] / count
 
 
-@njit(cache=True)
+@kernel
 def _regroup(  # type: ignore[no-untyped-def]
     points, heights, normal, jac, column, mu, count, touch, tried, anchor, force, xi, e, slope,
     place,
@@ -170,7 +170,7 @@ def _regroup(  # type: ignore[no-untyped-def]
     return changed
 
 
-@njit(cache=True)
+@kernel
 def _slip(force, normal, jac, column, leg, slope, mu, anchor):  # type: ignore[no-untyped-def]
     """Move the anchor of a foot that pushes aside more than friction holds; True if it moved.
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
-from legwright.kernel import within
+from legwright.kernel import kernel, within
 
 
 @within
@@ -20,7 +19,7 @@ def _size(a):  # type: ignore[no-untyped-def]
     return math.sqrt(a[0] * a[0] + a[1] * a[1] + a[2] * a[2])
 
 
-@njit(cache=True)
+@kernel
 def merged(arms, parallel, kept):  # type: ignore[no-untyped-def]
     """Arms (P, 3) with parallel ones as one and those of no length left out.
 
@@ -56,7 +55,7 @@ def _length(arms, signs):  # type: ignore[no-untyped-def]
     return _size(total)
 
 
-@njit(cache=True)
+@kernel
 def longest(arms, parallel):  # type: ignore[no-untyped-def]
     """Largest length over the vertices of the zonotope of arms (K, 3), no two parallel.
 

@@ -12,9 +12,10 @@ from pathlib import Path
 from typing import Any
 
 from llvmlite import ir  # type: ignore[import-untyped]
-from numba import njit, types
+from numba import types
 from numba.extending import intrinsic
 
+from legwright.kernel import kernel
 from legwright.rig._foothold_kernel import lay_plates
 from legwright.rig._servo_kernel import step_servos
 
@@ -49,7 +50,7 @@ def _call(typing: Any, address: Any, model: Any, data: Any) -> Any:
     return signature, code
 
 
-@njit(cache=True)
+@kernel
 def run_cycle(engine, servos, plates, felt, trace):  # type: ignore[no-untyped-def]
     """Advance by as many physics steps as `trace` has rows.
 

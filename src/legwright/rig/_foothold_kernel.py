@@ -20,6 +20,8 @@ from math import floor, sqrt
 import numpy as np
 from numba import njit
 
+from legwright.kernel import kernel
+
 AWAY = -1000.0
 """Where unused plates lie [m]."""
 
@@ -42,7 +44,7 @@ SMALL = 1e-8
 """What is granted to within this is granted [m]."""
 
 
-@njit(cache=True)
+@kernel
 def lay_plates(heights, spacing, x0, y0, position, feet, radius, plate, turn):  # type: ignore[no-untyped-def]
     """Lay the plates of all feet.
 
@@ -114,7 +116,7 @@ def lay_plates(heights, spacing, x0, y0, position, feet, radius, plate, turn):  
         _lay(plate, turn, f, x - gap * nx, y - gap * ny, z - gap * nz, nx, ny, nz)
 
 
-@njit(cache=True)
+@kernel
 def _free(asked, count, first, radius):  # type: ignore[no-untyped-def]
     """The shortest vector u with ``n u >= radius - d`` for every row n, d of ``asked``.
 
@@ -169,7 +171,7 @@ def _free(asked, count, first, radius):  # type: ignore[no-untyped-def]
     return u
 
 
-@njit(cache=True)
+@kernel
 def _rest(asked, held, bear, base, slant):  # type: ignore[no-untyped-def]
     """Gram-Schmidt of the bearing rows, row k being ``slant[k, :k + 1]`` in ``base``."""
     for k in range(bear):

@@ -11,6 +11,7 @@ from math import exp, floor, sqrt
 import numpy as np
 from numba import njit
 
+from legwright.kernel import kernel
 from legwright.rig._supply_kernel import feed
 
 # Rows of the table of constants.
@@ -70,7 +71,7 @@ COPPER = 0.00393
 """Temperature coefficient of copper at 20 °C [1/K]; IEC 60028:1925."""
 
 
-@njit(cache=True)
+@kernel
 def step_servos(c, s, qpos, qvel, at, goal, resistance, line, volts, dt, force):  # type: ignore[no-untyped-def]
     """Advance every servo by dt and write its torque on the link into ``force``.
 
@@ -171,7 +172,7 @@ def _motor(c, s, j, read, goal, goal_speed, volts, dt, torque):  # type: ignore[
     s[WINDING, j] += dt / c[THERMAL_TIME, j] * rise
 
 
-@njit(cache=True)
+@kernel
 def read_servos(s, noise, grain, chance, up, tilt_noise):  # type: ignore[no-untyped-def]
     """What the servos and the inertial sensor report.
 

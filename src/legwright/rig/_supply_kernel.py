@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from numba import njit
+from legwright.kernel import kernel
 
 (
     REST,  # open-circuit voltage of the source [V]
@@ -18,7 +18,7 @@ from numba import njit
 ) = range(10)
 
 
-@njit(cache=True)
+@kernel
 def feed(resistance, line, currents, dt, volts):  # type: ignore[no-untyped-def]
     """Write the voltages at the servos for the currents that they draw.
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from legwright.kernel import kernel
 from legwright.robot.tree import Floats
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ def foot_forces(
     return force, float(others)
 
 
-@njit(cache=True)
+@kernel
 def _sum(geom, frame, address, efc, feet, force):  # type: ignore[no-untyped-def]
     """Sum contact forces by foot; contact frames have the normal first, from geom 0 to 1."""
     others = 0.0

@@ -12,12 +12,12 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, nullcontext, suppress
 from importlib import import_module
-from pathlib import Path
 from typing import Any, NamedTuple
 
 from numba import types
 from numba.core.errors import NumbaError
 
+from legwright.kernel import on_disk
 from legwright.mechanics._recursion import Packed
 from legwright.mechanics.screws import Screws
 from legwright.study._servo_use import Drives
@@ -58,10 +58,7 @@ class Kernel(NamedTuple):
     @property
     def on_disk(self) -> bool:
         """Whether it lies compiled on disk, no older than its source."""
-        source = Path(self.function.py_func.__code__.co_filename)
-        found = Path(self.function.stats.cache_path).glob(f"{source.stem}.{self.name}-*.nbi")
-        newest = max((file.stat().st_mtime for file in found), default=0.0)
-        return newest >= source.stat().st_mtime
+        return on_disk(self.function)
 
 
 HERE = (

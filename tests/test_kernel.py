@@ -1,0 +1,57 @@
+"""Kernels lie on disk until a source changes that they are made of."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+import legwright.kernel
+from legwright.kernel import PACKAGE, on_disk, sources
+
+OUTER = """
+from legwright.kernel import kernel
+
+@kernel
+def doubled(x):
+    return 2.0 * x
+"""
+
+
+def test_a_kernel_is_compiled_anew_where_another_source_of_it_changes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    outer, inner = tmp_path / "_outer.py", tmp_path / "_inner.py"
+    outer.write_text(OUTER)
+    inner.write_text("SIZE = 1.0\n")
+    monkeypatch.setattr(legwright.kernel, "sources", lambda file: (outer, inner))
+    hits = []
+    for text in ("SIZE = 1.0\n", "SIZE = 1.0\n", "SIZE = 22.0\n", "SIZE = 22.0\n"):
+        if inner.read_text() != text:
+            inner.write_text(text)
+        doubled = _loaded(outer).doubled
+        assert doubled(2.0) == 4.0
+        hits.append(sum(doubled.stats.cache_hits.values()))
+        assert on_disk(doubled) or inner.stat().st_mtime > outer.stat().st_mtime
+    assert hits == [0, 1, 0, 1]
+
+
+def test_sources_are_what_a_kernel_is_made_of() -> None:
+    found = {
+        file.relative_to(PACKAGE).as_posix() for file in sources(PACKAGE / "locomotion/_step.py")
+    }
+    deep = {"locomotion/_limb.py", "mechanics/_recursion.py", "locomotion/_state.py"}
+    constants = {"locomotion/probing.py"}
+    assert deep | constants | {"kernel.py"} <= found
+    assert "robot/tree.py" not in found, "it gives but the name of a type"
+    assert "locomotion/controller.py" not in found
+
+
+def _loaded(file: Path) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(file.stem, file)
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
