@@ -38,10 +38,12 @@ def used(pids: list[int]) -> float:
     return total
 
 
-def resident(pids: list[int]) -> float:
-    """Memory of processes [MB]."""
-    page = os.sysconf("SC_PAGE_SIZE")
-    return sum(int(Path(f"/proc/{pid}/statm").read_text().split()[1]) for pid in pids) * page / 1e6
+def allocated(pid: int) -> float:
+    """Memory that a process allocated: what it maps of files is left out [MB]."""
+    for line in Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines():
+        if line.startswith("Anonymous:"):
+            return float(line.split()[1]) / 1024
+    return float("nan")
 
 
 def family() -> list[int]:
@@ -138,7 +140,8 @@ async def growth(page: Visitor, _: Desk, arguments: argparse.Namespace) -> None:
         page.said.clear()
         page.blocks.clear()
         if number % max(arguments.count // 10, 1) == 0:
-            print(f"{number:5d} edits: {resident(pids):7.1f} MB", flush=True)
+            sizes = "  ".join(f"{allocated(pid):7.1f}" for pid in pids)
+            print(f"{number:5d} edits: {sizes} MB in desk and its processes", flush=True)
 
 
 async def run(arguments: argparse.Namespace) -> None:

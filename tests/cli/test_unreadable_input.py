@@ -1,7 +1,7 @@
 """Whatever cannot be read: one line on standard error, no traceback, exit code 2.
 
 The broken descriptions and sheets are those of the readers' own tests, here sent through the
-whole command; then sixty seeded random damages of the demo sheet.
+whole command; then thirty seeded random damages of the demo sheet.
 """
 
 from __future__ import annotations
@@ -59,12 +59,12 @@ def test_names_that_make_no_folder(name, command, tmp_path):
     assert_refused(command("new", name, "--in", tmp_path))
 
 
-def test_sixty_damaged_sheets(command, tmp_path):
+def test_thirty_damaged_sheets(command, tmp_path):
     """Seeded; each is judged (0 or 1) or refused (2) in one line, never a traceback."""
     text = ROOK.read_text(encoding="utf-8")
     path = tmp_path / "robot.toml"
     codes = []
-    for seed in range(5000, 5060):
+    for seed in range(5000, 5030):  # each is a whole command; the reader alone meets more
         path.write_bytes(damaged(text, random.Random(seed)))
         done = command("check", path, "--only", "build")
         codes.append(done.code)
@@ -73,4 +73,4 @@ def test_sixty_damaged_sheets(command, tmp_path):
         else:
             assert done.code in {0, 1}, seed
             assert done.err == "", seed
-    assert 10 < codes.count(2) < 60
+    assert 5 < codes.count(2) < 30

@@ -182,7 +182,7 @@ def test_least_effort_agrees_with_a_general_optimiser():
                 {"type": "eq", "fun": lambda x, A=A, w=wrench: A @ x - w, "jac": lambda x, A=A: A},
                 {"type": "ineq", "fun": slack},
             ],
-            options={"maxiter": 500, "ftol": 1e-13},
+            options={"maxiter": 100, "ftol": 1e-13},  # what converges does so long before
         )
         if best.success:
             compared += 1

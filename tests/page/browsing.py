@@ -12,10 +12,15 @@ import threading
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from playwright.sync_api import Browser, Page
+
+from legwright.mechanics.opening import edited, load
+from legwright.study.check import study
+from legwright.study.evidence import Study
 
 ROOT = Path(__file__).parents[2]
 PATIENCE = float(os.environ.get("LEGWRIGHT_PATIENCE", "180"))
@@ -63,6 +68,13 @@ OVER = """(() => {
   return over;
 })()"""
 """Bands that leave what holds them, and texts of the sheet's own that are cut."""
+
+
+@cache
+def studied(folder: Path, *edits: tuple[str, str]) -> Study:
+    """What Python alone finds of a robot, the same robot studied once a run."""
+    robot = load(folder)
+    return study(edited(robot, dict(edits)) if edits else robot)
 
 
 def chromium() -> str | None:

@@ -1,4 +1,4 @@
-"""One browser a run, one desk a module."""
+"""One browser and one desk a run: a desk takes seconds to start and to judge its robot."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def browser() -> Iterator[Browser]:
         browser.close()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def robots(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder of its own: rook with one gait, level ground, quick to judge; and a variant."""
     folder = tmp_path_factory.mktemp("robots")
@@ -57,10 +57,16 @@ def robots(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-@pytest.fixture(scope="module")
-def desk(robots: Path, browser: Browser) -> Iterator[ServedDesk]:
+@pytest.fixture(scope="package")
+def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where the desk keeps what it records."""
+    return tmp_path_factory.mktemp("recordings")
+
+
+@pytest.fixture(scope="package")
+def desk(robots: Path, recordings: Path, browser: Browser) -> Iterator[ServedDesk]:
     """`legwright desk` on that rook."""
-    served = ServedDesk(robots / "rook")
+    served = ServedDesk(robots / "rook", more=(f"--recordings={recordings}",))
     yield served
     served.close()
 
@@ -82,4 +88,7 @@ def sheet(opened: Sheet) -> Iterator[Sheet]:
     if opened.get("(legwright.store.edits?.list.length ?? 0) > 0"):
         opened.get("legwright.link.send({type: 'put_back'})")
         opened.until("legwright.store.edits.list.length === 0")
+    if not opened.get("legwright.store.welcome.case === legwright.store.welcome.cases[0]"):
+        opened.get("legwright.link.send({type: 'show', case: legwright.store.welcome.cases[0]})")
+        opened.until("legwright.store.cycle.now.header.case === legwright.store.welcome.cases[0]")
     assert opened.troubles == []

@@ -6,11 +6,10 @@ import re
 
 import numpy as np
 import pytest
-from browsing import ServedDesk, Sheet
+from browsing import ServedDesk, Sheet, studied
 
 import legwright as lw
 from legwright.electrics.circuit import circuit_of
-from legwright.study.check import study
 
 
 def numbers(text: str | None) -> list[float]:
@@ -22,7 +21,7 @@ def test_the_cursor_reads_what_python_worked_out(sheet: Sheet, desk: ServedDesk)
     """The value beside a leg's plot is the study's torque at that phase."""
     sheet.get("legwright.shell.open(1)")
     sheet.until("document.querySelectorAll('.multiples .cell').length >= 6")
-    case = study(lw.load(desk.folder)).cases["tripod forward"]
+    case = studied(desk.folder).cases["tripod forward"]
     samples = len(case.motion.t)
     index = samples // 4
     sheet.get(f"legwright.cursor.set({index / samples})")
@@ -67,7 +66,7 @@ def test_the_envelope_is_the_studys(sheet: Sheet, desk: ServedDesk) -> None:
     sheet.get("legwright.shell.open(1)")
     sheet.checked()
     edges = sheet.page.locator("table.edges").last.locator("tbody tr")
-    found = study(lw.load(desk.folder)).envelope
+    found = studied(desk.folder).envelope
     assert edges.count() == len(found)
     for number, extent in enumerate(found):
         if extent.value is not None:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
-import pytest
 from browsing import OVER, ServedDesk, Sheet, sheet_on
 from playwright.sync_api import Browser
 
@@ -27,18 +25,6 @@ navigator.getGamepads = () => [{
 SHOULDER = 5
 """Its place in the W3C standard layout."""
 BUSY = "const began = performance.now(); while (performance.now() - began < 3000);"
-
-
-@pytest.fixture(scope="module")
-def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("recordings")
-
-
-@pytest.fixture(scope="module")
-def desk(robots: Path, recordings: Path, browser: Browser) -> Iterator[ServedDesk]:
-    served = ServedDesk(robots / "rook", more=(f"--recordings={recordings}",))
-    yield served
-    served.close()
 
 
 def connected(sheet: Sheet) -> None:

@@ -4,27 +4,18 @@ from __future__ import annotations
 
 import re
 import shutil
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from browsing import ServedDesk, Sheet
+from browsing import ServedDesk, Sheet, studied
 
 import legwright as lw
 from legwright.mechanics.clearance import clearance
 from legwright.mechanics.opening import edited
-from legwright.study.check import study
-from legwright.study.evidence import Study
 from legwright.views.desk.shown import shown_case
 from legwright.views.numbers import value_text
-
-
-@cache
-def studied(folder: Path, *edits: tuple[str, str]) -> Study:
-    robot = lw.load(folder)
-    return study(edited(robot, dict(edits)) if edits else robot)
 
 
 def found(verdict: dict[str, Any], name: str) -> dict[str, Any]:
@@ -225,7 +216,7 @@ def test_another_variant_lies_under_it_with_its_numbers(
     )
     assert sheet.get("legwright.store.shape.before.mass") == pytest.approx(other.mass)
     sheet.until("legwright.store.verdict.findings.some(f => f.was !== '')")
-    was = {each.name: each for each in study(other).findings}
+    was = {each.name: each for each in studied(slim).findings}
     button = sheet.page.locator(".differ")
     button.click()
     rows = sheet.page.locator(".differs tbody tr")

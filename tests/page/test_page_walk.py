@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -13,18 +12,6 @@ from playwright.sync_api import Browser
 from legwright.rig.replay import read_recording
 
 WALK = 4
-
-
-@pytest.fixture(scope="module")
-def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("recordings")
-
-
-@pytest.fixture(scope="module")
-def walking(robots: Path, recordings: Path, browser: Browser) -> Iterator[ServedDesk]:
-    served = ServedDesk(robots / "rook", more=(f"--recordings={recordings}",))
-    yield served
-    served.close()
 
 
 def start(sheet: Sheet, **fields: str) -> None:
@@ -41,9 +28,9 @@ STATE = "legwright.store.walk.state"
 
 
 def test_a_walk_is_seen_as_python_records_it(
-    walking: ServedDesk, recordings: Path, browser: Browser, tmp_path: Path
+    desk: ServedDesk, recordings: Path, browser: Browser, tmp_path: Path
 ) -> None:
-    with sheet_on(browser, walking.address) as sheet:
+    with sheet_on(browser, desk.address) as sheet:
         sheet.open(WALK)
         drawn = sheet.get("legwright.figure.drawn")
         start(sheet, ground="steps", speed="0.05", distance="0.15", seed="3", pace="1")
@@ -65,7 +52,7 @@ def test_a_walk_is_seen_as_python_records_it(
         sheet.page.wait_for_timeout(500)
         assert sheet.get("legwright.shell.view.story.time") - held < 0.1
         # a second page comes to the walk that is held
-        with sheet_on(browser, walking.address) as other:
+        with sheet_on(browser, desk.address) as other:
             other.open(WALK)
             other.until("legwright.shell.view.story?.bins > 40")
             for what in ("bins", "touch", "contact", "time"):
@@ -75,7 +62,7 @@ def test_a_walk_is_seen_as_python_records_it(
         sheet.page.locator(".walk-head").get_by_role("button", name="Go on").click()
         sheet.until(f"{STATE} === 'ended'")
         assert "came 0.15 m" in sheet.page.locator(".walk-line").inner_text()
-        (path,) = recordings.glob("*.mcap")
+        (path,) = recordings.glob("rook-tripod-steps-*.mcap")
         run = read_recording(path)
         truth, felt = run.tracks["/truth"].fields, run.tracks["/felt"]
         story = "legwright.shell.view.story"
@@ -126,10 +113,10 @@ def test_a_walk_is_seen_as_python_records_it(
 
 
 def test_a_recording_is_opened_and_scrubbed(
-    walking: ServedDesk, recordings: Path, browser: Browser
+    desk: ServedDesk, recordings: Path, browser: Browser
 ) -> None:
-    (path,) = recordings.glob("*.mcap")
-    with sheet_on(browser, walking.address) as sheet:
+    (path,) = recordings.glob("rook-tripod-steps-*.mcap")
+    with sheet_on(browser, desk.address) as sheet:
         sheet.open(WALK)
         sheet.page.get_by_role("button", name=path.name).click()
         sheet.until(f"{STATE} === 'recording'")
@@ -149,8 +136,8 @@ def test_a_recording_is_opened_and_scrubbed(
         assert np.allclose(body, run.tracks["/truth"].fields["body"][row], atol=1e-4)
 
 
-def test_what_makes_no_walk_is_said_in_words(walking: ServedDesk, browser: Browser) -> None:
-    with sheet_on(browser, walking.address) as sheet:
+def test_what_makes_no_walk_is_said_in_words(desk: ServedDesk, browser: Browser) -> None:
+    with sheet_on(browser, desk.address) as sheet:
         sheet.open(WALK)
         start(sheet, speed="-1")
         sheet.page.wait_for_selector(".walk-head .wrong:visible")
