@@ -173,7 +173,7 @@ def _motor(c, s, j, read, goal, goal_speed, volts, dt, torque):  # type: ignore[
 
 
 @kernel
-def read_servos(s, noise, grain, chance, up, tilt_noise):  # type: ignore[no-untyped-def]
+def read_sensors(s, noise, grain, chance, up, tilt_noise, gyro):  # type: ignore[no-untyped-def]
     """What the servos and the inertial sensor report.
 
     Args:
@@ -183,21 +183,33 @@ def read_servos(s, noise, grain, chance, up, tilt_noise):  # type: ignore[no-unt
         chance: Draws of the normal distribution, (J + 3,).
         up: Direction against gravity in the body frame, (3,).
         tilt_noise: Standard deviation of its reading [rad].
+        gyro: Orientation of the body, row by row, (9,); its angular velocity, world frame, (3,)
+            [rad/s]; constant error, (3,) [rad/s]; standard deviation of one reading [rad/s]; and
+            draws of the normal distribution, (3,).
 
     Returns:
-        Position, velocity and current, (3, J), nan where a servo is silent; and up, (3,).
+        Position, velocity and current, (3, J), nan where a servo is silent; up, (3,); and
+        angular velocity in the body frame, (3,).
     """
+    turn, velocity, bias, spread, draws = gyro
     count = s.shape[1]
-    told, vertical = np.empty((3, count)), np.empty(3)
+    told, vertical, spin = np.empty((3, count)), np.empty(3), np.empty(3)
     for j in range(count):
         current = s[FILTERED, j] + noise[j] * chance[j]
         if grain[j] > 0.0:
             current = floor(current / grain[j] + 0.5) * grain[j]
-        told[0, j], told[1, j], told[2, j] = s[READ, j], s[READ_SPEED, j], current
-        if s[DEAD, j] > 0.0:
-            told[:, j] = np.nan
+        silent = s[DEAD, j] > 0.0
+        told[0, j] = np.nan if silent else s[READ, j]
+        told[1, j] = np.nan if silent else s[READ_SPEED, j]
+        told[2, j] = np.nan if silent else current
     size = 0.0
     for axis in range(3):
         vertical[axis] = up[axis] + tilt_noise * chance[count + axis]
         size += vertical[axis] ** 2
-    return told, vertical / sqrt(size)
+        rate = 0.0
+        for k in range(3):
+            rate += velocity[k] * turn[3 * k + axis]
+        spin[axis] = rate + bias[axis] + spread * draws[axis]
+    for axis in range(3):
+        vertical[axis] /= sqrt(size)
+    return told, vertical, spin

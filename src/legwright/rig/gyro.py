@@ -1,4 +1,4 @@
-"""The turn rates that an inertial sensor on the body reads."""
+"""The turn rates that an inertial sensor on the body reads; see `_servo_kernel.read_sensors`."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from legwright.rig.chance import Chance
 from legwright.robot.tree import Floats
 
 if TYPE_CHECKING:
@@ -27,12 +28,12 @@ class Gyro:
             body: The engine's number of the body.
             seed: Of noise and error; the world's, drawn from a stream of its own.
         """
-        self._turned, self._velocity = data.xmat[body], data.cvel[body, :3]
-        self._random = np.random.default_rng((seed, 1))
-        self.bias: Floats = BIAS * self._random.standard_normal(3)
+        random = np.random.default_rng((seed, 1))
+        self.bias: Floats = BIAS * random.standard_normal(3)
         """Its constant error [rad/s]."""
+        self._fixed = data.xmat[body], data.cvel[body, :3], self.bias, float(NOISE)
+        self._chance = Chance(random, 3)
 
-    def read(self) -> Floats:
-        """Angular velocity in the body frame as it is read now, (3,) [rad/s]."""
-        true = self._velocity @ self._turned.reshape(3, 3)
-        return np.asarray(true + self.bias + NOISE * self._random.standard_normal(3))
+    def view(self) -> tuple[Floats, Floats, Floats, float, Floats]:
+        """What `read_sensors` takes, noise drawn anew."""
+        return *self._fixed, self._chance.draw()

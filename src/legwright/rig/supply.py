@@ -101,10 +101,10 @@ class Battery(Supply):
         self, about: str, resistance: ArrayLike, pack: Pack, charge: float, *,
         inner: float, common: float, other: float,
     ) -> None:  # fmt: skip
-        self._soc = np.linspace(0.0, 1.0, 101)
-        self._open = open_voltage(pack, self._soc)
+        soc = np.linspace(0.0, 1.0, 101)
+        self._open: list[float] = open_voltage(pack, soc).tolist()
         self._capacity, self._start = pack.capacity, charge
-        rest = float(np.interp(charge, self._soc, self._open))
+        rest = float(np.interp(charge, soc, self._open))
         super().__init__(about, resistance, rest=rest, inner=inner, common=common, other=other)
 
     @property
@@ -114,10 +114,11 @@ class Battery(Supply):
 
     def refresh(self) -> None:
         """Follow the curve, and its collapse past empty; see `Supply`."""
-        if self.charge < 0.0:
-            self.line[s.REST] = self._open[0] * max(1.0 + self.charge / COLLAPSE, 0.0)
+        charge = self.charge
+        if charge < 0.0:
+            self.line[s.REST] = self._open[0] * max(1.0 + charge / COLLAPSE, 0.0)
             return
-        at = min(max(self.charge, 0.0), 1.0) * 100.0
+        at = min(charge, 1.0) * 100.0
         index = min(int(at), 99)
         low, high = self._open[index], self._open[index + 1]
         self.line[s.REST] = low + (at - index) * (high - low)

@@ -15,6 +15,7 @@ from legwright.mechanics.loading import PointMass
 from legwright.rig import _servo_kernel as k
 from legwright.rig._cycle_kernel import engine_step, run_cycle
 from legwright.rig._foothold_kernel import lay_plates
+from legwright.rig.chance import Chance
 from legwright.rig.ground import Ground
 from legwright.rig.gyro import Gyro
 from legwright.rig.scatter import NONE, Scatter, scattered
@@ -81,7 +82,7 @@ class World:
         self.robot, self.ground = robot, ground
         self._substeps = _substeps(timestep, rate)
         self.rate, self.timestep = rate, timestep
-        self._random = np.random.default_rng(_checked_seed(seed))
+        random = np.random.default_rng(_checked_seed(seed))
         self._stand = stand
         self._scene = scene_of(
             robot, ground, timestep=timestep, payload=payload, on_stand=stand is not None
@@ -105,7 +106,8 @@ class World:
             ambient=self.ambient,
             loop=loop,
         )
-        self._constants = scattered(servos.constants, scatter, self._random)
+        self._constants = scattered(servos.constants, scatter, random)
+        self._chance = Chance(random, len(servos.noise) + 3)
         self._noise = servos.noise if current_noise is None else 0.0 * servos.noise + current_noise
         self._grain = servos.grain
         self.supply = supply_of(robot) if supply is None else supply
@@ -193,17 +195,17 @@ class World:
 
     def sense(self) -> Sensed:
         """What the bus reads now; draws noise, so once per cycle."""
-        chance = self._random.standard_normal(len(self._noise) + 3)
-        told, up = k.read_servos(
-            self._state, self._noise, self._grain, chance, self._up(), TILT_NOISE
-        )
+        told, up, spin = k.read_sensors(
+            self._state, self._noise, self._grain, self._chance.draw(), self._up(), TILT_NOISE,
+            self._gyro.view(),
+        )  # fmt: skip
         return Sensed(
             q=told[0],
             qd=told[1],
             current=told[2],
             voltage=self.supply.terminal,
             up=up if self._inertial else None,
-            spin=self._gyro.read() if self._inertial else None,
+            spin=spin if self._inertial else None,
         )
 
     def apply(self, targets: Targets) -> None:
@@ -215,8 +217,9 @@ class World:
         Raises:
             RequestError: if the number of targets is wrong or one is infinite.
         """
-        if targets.q.shape != self._goal[0].shape or targets.qd.shape != self._goal[0].shape:
-            raise RequestError("joint targets", targets.q.shape, f"of shape {self._goal[0].shape}")
+        wanted = self._told.q.shape
+        if not (targets.q.shape == targets.qd.shape == wanted):
+            raise RequestError("joint targets", targets.q.shape, f"of shape {wanted}")
         if not isfinite(targets.q.dot(targets.q) + targets.qd.dot(targets.qd)):
             endless = np.flatnonzero(np.isinf(targets.q) | np.isinf(targets.qd))
             if endless.size:
