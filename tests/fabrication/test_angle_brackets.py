@@ -16,11 +16,14 @@ import trimesh
 import legwright as lw
 from legwright.errors import RequestError, RobotError
 from legwright.fabrication.angle_bracket import AngleBracket
+from legwright.fabrication.angle_places import pose_on_plate
+from legwright.fabrication.assembly_order import assembly_order
 from legwright.fabrication.fastenings import fastenings_of
 from legwright.fabrication.fold_rules import angle_limits
 from legwright.fabrication.meshing import angle_mesh
 from legwright.fabrication.openings import Opening, Purpose
 from legwright.fabrication.parts import part_files, parts_of
+from legwright.fabrication.pieces import pieces_of
 from legwright.fabrication.plate_rules import measured
 from legwright.fabrication.refold import refolded_angle
 from legwright.fabrication.step import angle_solid, volume
@@ -44,8 +47,9 @@ base = "18 mm"
 riser = "72 mm"
 width = "40 mm"
 on = "lower"
+side = "below"
 places = [["98 mm", "40 mm", "30 deg"]]
-base_holes = [["11 mm", "-12 mm"], ["11 mm", "12 mm"]]
+base_holes = [["11 mm", "-12 mm"], ["9 mm", "12 mm"]]
 holds = "dunnock"
 holds_at = "26 mm"
 """
@@ -163,9 +167,13 @@ def test_the_plates_have_the_holes_that_the_brackets_have(tmp_path) -> None:
         holes = refolded_angle(bracket, [each.centre for each in bracket.on_base])
         assert holes[:, 2] == pytest.approx(0.0, abs=1e-12)
         want = set()
-        for x, y, way in keys.places:
-            turn = np.array([[cos(way), -sin(way)], [sin(way), cos(way)]])
-            want |= {tuple(np.round(1e6 * (turn @ hole[:2] + [x, y]))) for hole in holes}
+        for place in keys.places:
+            pose = pose_on_plate(keys, place, 0.0)
+            assert np.linalg.det(pose) == pytest.approx(1.0)
+            assert pose[:2, 0] == pytest.approx([cos(place[2]), sin(place[2])])
+            assert pose[2, 2] == (1.0 if keys.side == "above" else -1.0)
+            moved = holes @ pose[:3, :3].T + pose[:3, 3]
+            want |= {tuple(np.round(1e6 * hole[:2])) for hole in moved}
         openings = plates[f"{on}-plate"].openings
         own = [each.centre for each in openings if each.name.startswith(name)]
         theirs = {tuple(np.round(1e6 * np.array(centre))) for centre in own}
@@ -198,6 +206,39 @@ def test_files_bill_and_screws(tmp_path) -> None:
     one = screws["2 angle-shelf on the upper plate"]
     assert one.count == 2 and one.grip == pytest.approx(4.5e-3)
     assert one.choice is not None and one.choice.length is not None
+
+
+def test_the_order_of_assembly_holds_them(tmp_path) -> None:
+    """Referee: the folded mesh, carried to its place, fills its boxes' bounds."""
+    robot = _robot(tmp_path, PROBE, SHELF)
+    pieces = pieces_of(robot)
+    (probe,) = parts_of(robot).angles.brackets[:1]
+    keys = robot.sheet.making.angle["probe"]
+    plates = robot.sheet.dimensions.plates
+    pose = pose_on_plate(keys, keys.places[0], -plates.gap / 2.0 - plates.thickness)
+    piece = pieces["angle-probe bracket, 1"]
+    assert piece.on == ("lower plate",) and piece.mass == pytest.approx(probe.mass)
+    mesh = angle_mesh(probe).points @ pose[:3, :3].T + pose[:3, 3]
+    corners = np.concatenate([each.corners for each in piece.blocks])
+    # Turned by 30°, its round corners of 2 mm stay 0.7 mm inside the boxes'.
+    assert mesh.min(axis=0) == pytest.approx(corners.min(axis=0), abs=8e-4)
+    assert mesh.max(axis=0) == pytest.approx(corners.max(axis=0), abs=8e-4)
+    assert mesh[:, 2].max() == pytest.approx(-plates.gap / 2.0 - plates.thickness, abs=1e-9)
+    order = assembly_order(pieces)
+    brought = [step.brings for step in order.steps]
+    assert {"angle-probe bracket, 1", "angle-shelf bracket, 1", "angle-shelf bracket, 2"} <= set(
+        brought
+    )
+    assert order.ok
+
+
+def test_a_riser_between_the_plates_ends_below_the_other(tmp_path) -> None:
+    """72 mm stand in a gap of 50."""
+    name = "room between the plates, angle-probe"
+    assert name not in _findings(_robot(tmp_path, PROBE))
+    inside = _findings(_robot(tmp_path, PROBE.replace('side = "below"', "")))[name]
+    assert inside.verdict is Verdict.FAIL
+    assert (inside.value, inside.limit) == (pytest.approx(72.0), pytest.approx(50.0))
 
 
 def _findings(robot):

@@ -16,10 +16,11 @@ import numpy as np
 
 from legwright.errors import RequestError
 from legwright.fabrication.bend import allowance, deduction, setback
+from legwright.fabrication.block import Block, block
 from legwright.fabrication.contour import Moments, Rounded
 from legwright.fabrication.openings import Opening
 from legwright.fabrication.plate import Plate
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, read_only
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -118,6 +119,19 @@ class AngleBracket:
             corners=((low, -half), (high, -half), (high, half), (low, half)),
             radii=(near, far, far, near),
         )
+
+    @property
+    def blocks(self) -> tuple[Block, Block]:
+        """Boxes around base and riser, in the part's frame."""
+        t = self.thickness
+        up = np.array([-cos(self.turn), 0.0, sin(self.turn)])
+        inward = np.array([sin(self.turn), 0.0, cos(self.turn)])
+        riser = Block(
+            centre=read_only(self.riser / 2.0 * up + t / 2.0 * inward),
+            axes=read_only(np.stack([up, [0.0, 1.0, 0.0], inward])),
+            half=read_only(np.array([self.riser, self.width, t]) / 2.0),
+        )
+        return block((self.base, self.width, t), (self.base / 2.0, 0.0, t / 2.0)), riser
 
     # -- what it weighs -----------------------------------------------------------------------
 

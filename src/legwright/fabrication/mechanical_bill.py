@@ -61,6 +61,7 @@ def mechanical_bill(
         piece
         for piece in pieces.pieces
         if not (electrical and piece.sort in LISTED_ELSEWHERE)
+        and piece.sort is not Sort.BRACKET
         and not (feet and piece.sort is Sort.FOOT)
         and not ("plate" in kinds and piece.sort is Sort.PLATE)
         and not ("folded" in kinds and piece.sort is Sort.CHEEK and "coxa" in piece.name)
@@ -80,7 +81,7 @@ def total_mass(lines: Iterable[Line]) -> tuple[float, int]:
 
 def _made(part: MadePart) -> Line:
     length, width = (f"{1e3 * edge:.4g}" for edge in part.blank)
-    bends = f", {part.bends} bends" if part.bends else ""
+    bends = {0: "", 1: ", 1 bend"}.get(part.bends, f", {part.bends} bends")
     return Line(
         source=Source.MADE,
         part=part.name,

@@ -8,7 +8,10 @@ from enum import Enum
 
 import numpy as np
 
+from legwright.fabrication.angle_brackets import angle_brackets_of
+from legwright.fabrication.angle_places import pose_on_plate
 from legwright.fabrication.block import Block, block
+from legwright.robot.dimensions import Plates
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats, ShapeKind, read_only
 
@@ -18,6 +21,7 @@ class Sort(Enum):
 
     PLATE = "plate"
     SERVO = "servo"
+    BRACKET = "bracket"
     CHEEK = "cheek"
     TUBE = "tube"
     FOOT = "foot"
@@ -124,6 +128,25 @@ def _trunk(robot: Robot) -> Iterator[Piece]:
             blocks=() if size is None else (block(size, (0.0, 0.0, 0.0)),), place="battery",
         )  # fmt: skip
     yield from _boards(robot, LOWER)
+    yield from _angles(robot, made)
+
+
+def _angles(robot: Robot, plates: Plates) -> Iterator[Piece]:
+    """Angle brackets, each on or under its plate."""
+    for bracket in angle_brackets_of(robot).brackets:
+        keys = robot.sheet.making.angle[bracket.name.removeprefix("angle-")]
+        sign = 1.0 if keys.on == "upper" else -1.0
+        away = sign * plates.gap / 2.0
+        outer = (keys.side == "above") == (keys.on == "upper")
+        face = away + (sign * plates.thickness if outer else 0.0)
+        for number, place in enumerate(keys.places, start=1):
+            pose = pose_on_plate(keys, place, face)
+            yield Piece(
+                name=f"{bracket.name} bracket, {number}", sort=Sort.BRACKET, unit=TRUNK,
+                mass=bracket.mass,
+                blocks=tuple(one.moved(pose) for one in bracket.blocks),
+                on=(UPPER if keys.on == "upper" else LOWER,), place=f"part.{bracket.name}",
+            )  # fmt: skip
 
 
 def _boards(robot: Robot, on: str) -> Iterator[Piece]:

@@ -133,7 +133,9 @@ class AngleKeys(Part):
     corner: Length = 0.002
     """Radius of the flanges' free corners [m]."""
     on: Literal["upper", "lower"] = "upper"
-    """Plate that it stands on."""
+    """Plate that it is screwed to."""
+    side: Literal["above", "below"] = "above"
+    """Whether it stands on that plate or hangs under it."""
     places: tuple[tuple[Signed, Signed, Angle], ...] = Field(min_length=1)
     """Where one stands: x and y of the corner's middle on the plate, and the way its base points
     from straight ahead [m, rad]."""

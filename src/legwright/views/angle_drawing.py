@@ -121,7 +121,8 @@ def _places(ink: Ink, keys: AngleKeys) -> None:
     x, y = PLACES
     right = TABLE - 9.0
     edges = (x + 22.0, x + 40.0, right)
-    ink.text(x, y, f"Places on the {keys.on} plate", face=Face.LETTER_STRONG)
+    word = "on" if keys.side == "above" else "under"
+    ink.text(x, y, f"Places {word} the {keys.on} plate", face=Face.LETTER_STRONG)
     y += 4.4
     for words, edge in zip(("x", "y", "base points"), edges, strict=True):
         ink.text(edge, y, words, face=Face.LETTER, colour="ink2", anchor="end")

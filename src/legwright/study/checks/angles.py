@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from legwright.fabrication.angle_bracket import AngleBracket
 from legwright.fabrication.fold_rules import angle_limits
 from legwright.fabrication.parts import Parts
 from legwright.robot.robot import Robot
+from legwright.robot.sheet_making import AngleKeys
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.judge import judge
 
@@ -40,8 +42,34 @@ def judged_angles(robot: Robot, parts: Parts) -> Iterator[Finding]:
                 source=f"making.angle.{name}; common practice of folding, no published source",
                 cure=rule.cure,
             )
+        yield from _room(robot, name, bracket, keys)
     if made and robot.sheet.dimensions is not None:
         yield _cargo(robot, parts)
+
+
+def _room(robot: Robot, name: str, bracket: AngleBracket, keys: AngleKeys) -> Iterator[Finding]:
+    """Of a bracket between the plates: whether its riser ends below the other one."""
+    if (keys.on == "lower") != (keys.side == "above"):
+        return
+    plates, shape = robot.sheet.making.plates, robot.sheet.dimensions
+    gap = plates.gap if plates is not None else None
+    if gap is None and shape is not None:
+        gap = shape.plates.gap
+    height = max(float(each.corners[:, 2].max()) for each in bracket.blocks)
+    yield judge(
+        BRACKETS,
+        f"room between the plates, {bracket.name}",
+        height * 1e3,
+        None if gap is None else gap * 1e3,
+        "mm",
+        sense=Sense.AT_MOST,
+        near=0.0,
+        parts=(bracket.name,),
+        why="Height over the base against the gap between the plates.",
+        source=f"making.angle.{name}.riser, making.plates.gap",
+        cure="A shorter riser, plates farther apart, or the bracket on the plate's other side.",
+        missing="Fill in making.plates.gap.",
+    )
 
 
 def _none(name: str, parts: Parts) -> Finding:
