@@ -56,15 +56,12 @@ def kernel(function: Callable[..., Any]) -> Any:
 
 
 def on_disk(function: Any) -> bool:
-    """Whether a kernel lies compiled on disk, no older than any source it is made of.
+    """Whether a kernel lies compiled on disk, made of the sources as they are now.
 
     Args:
         function: The kernel.
     """
-    source = Path(function.py_func.__code__.co_filename)
-    found = Path(function.stats.cache_path).glob(f"{source.stem}.{function.__name__}-*.nbi")
-    newest = max((file.stat().st_mtime for file in found), default=0.0)
-    return newest >= max(file.stat().st_mtime for file in sources(source))
+    return bool(function._cache._cache_file._load_index())
 
 
 class _Index(IndexDataCacheFile):  # type: ignore[misc]
