@@ -7,6 +7,7 @@ import pytest
 
 from legwright.locomotion import _state as at
 from legwright.locomotion._swings import fly
+from legwright.locomotion._tick import tick
 from legwright.locomotion.contact import Contact
 from legwright.locomotion.controller import Controller
 from legwright.locomotion.planted import plant
@@ -96,6 +97,21 @@ def test_a_soft_touch_and_a_robot_in_need_stand_at_once(rook: Robot) -> None:
     needy.goal.n[at.SOFTLY] = 0.0  # a joint is lost, or it sits down
     needy.fly(touch=True)
     assert needy.state.mode[0] == at.LAND
+
+
+def test_what_is_met_above_the_legs_reach_is_left_from_where_the_leg_is(rook: Robot) -> None:
+    """A foot sent up over obstacles, higher than it gets, is not looked for up there."""
+    swing = Swing(rook)
+    state = swing.state
+    swing.goal.n[[at.CYCLE, at.DUTY]] = 1.5, 2.0 / 3.0
+    really = float(state.foot[0, 2]) - 0.03  # where the joints have it
+    state.foot[0, 2], state.miss[0] = really + 0.3, 0.2
+    touch = np.zeros(6, dtype=bool)
+    touch[0] = True
+    tick(*swing.boxes, touch, H, np.empty_like(state.whole), np.empty_like(state.mode))
+    assert state.mode[0] == at.BACK
+    assert abs(state.foot[0, 2] - really) < 0.02
+    assert abs(state.aim[0, 2] - really) < 0.03
 
 
 def test_feet_that_are_jolted_hear_less(rook: Robot) -> None:

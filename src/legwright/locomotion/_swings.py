@@ -174,6 +174,7 @@ def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     state.left[leg] = left - h
     if touch and rise <= 0.0 and _comes_again(state, goal, leg):
         _draw_back(state, goal, leg)
+        state.tries[leg] = 0.0
     elif touch and rise <= 0.0 and state.foot_v[leg, 2] < 0.0:
         touch_down(state, leg)
     elif touch and state.since[leg] > 0.1:  # something is in the way: up and over it
@@ -189,6 +190,7 @@ def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
             state.mode[leg] = at.HELD
         elif felt:
             state.mode[leg] = at.FALL
+            state.tries[leg] = 0.0  # what it met on the way was no search
         elif state.lag[leg] <= BEHIND or state.miss[leg] > BEHIND or state.left[leg] < -CATCH_UP:
             settle(state, leg)
             state.flags[leg] |= at.TOUCHED

@@ -98,8 +98,14 @@ def _move_feet(fixed, state, goal, touch, R, b, h):  # type: ignore[no-untyped-d
             take_aim(fixed, state, goal, leg, state.left[leg])
             if goal.n[at.OP] != at.OP_HOLD or leg != int(goal.n[at.STEP]):
                 state.aim[leg, 2] = expected_height(state, goal, leg)
-        up = state.mode[leg] != at.LAND
+        up, before = state.mode[leg] != at.LAND, state.mode[leg]
         fly(fixed, state, goal, leg, touch[leg], h)
+        if state.mode[leg] == at.BACK and before != at.BACK and state.miss[leg] > LOST:
+            drawn = state.aim[leg, 2] - state.foot[leg, 2]
+            anchor(fixed, state, leg, R, b)  # it was sent where the leg does not reach
+            if before == at.SWING:
+                state.aim[leg, :2] = state.foot[leg, :2]
+                state.aim[leg, 2] = state.foot[leg, 2] + drawn
         down = state.mode[leg] == at.STAND or state.mode[leg] == at.LAND
         if up and down and state.miss[leg] > LOST:
             anchor(fixed, state, leg, R, b)
