@@ -30,6 +30,8 @@ from legwright.study.checks.shell_pairs import (
     worn,
 )
 from legwright.study.finding import Verdict
+from legwright.study.shell_evidence import pair_evidence
+from legwright.views.shell_sheets import _pairs
 
 ROBOTS = Path(__file__).parents[2] / "robots"
 
@@ -146,6 +148,26 @@ def test_the_nearest_pair_of_a_walk_is_that_of_brute_force(dressed) -> None:
     near = pair_gap(dressed, one, other, q)
     assert near is not None and near.sample == best[3]
     assert np.linalg.norm(near.points[1] - near.points[0]) == pytest.approx(best[0], abs=1e-9)
+
+
+def test_the_closest_poses_are_drawn(dressed) -> None:
+    """The pair and pose of the finding, on a sheet whose lettering keeps apart."""
+    walk = lw.Walk(lw.gait("wave", legs=6), velocity=(0.03, 0.0), cycle=2.4)
+    bench, cases = _bench(dressed, {"wave forward": walk})
+    case = SimpleNamespace(name="wave forward", walk=walk, motion=cases["wave forward"])
+    study = SimpleNamespace(robot=dressed, cases={"wave forward": case})
+    (found,) = pair_gait_finding(bench, "wave")
+    walking, ranges = pair_evidence.__wrapped__(study)
+    assert walking.gap.shells == found.parts
+    assert walking.gap.distance == pytest.approx(1e-3 * found.value)
+    assert walking.words in found.why
+    assert ranges.gap.distance < walking.gap.distance
+    sheet = _pairs(dressed, walking, ranges)
+    labels = [label for label in sheet.drawing.labels if label.text]
+    for one, other in combinations(labels, 2):
+        assert not one.meets(other, gap=-0.3), (one.text, other.text)
+    plain = SimpleNamespace(robot=lw.load(ROBOTS / "wren"), cases={})
+    assert pair_evidence.__wrapped__(plain) is None
 
 
 def test_driven_into_each_other_by_hand(dressed) -> None:

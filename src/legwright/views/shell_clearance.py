@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from legwright.fabrication.mesh import Mesh
+from legwright.fabrication.shell_pairs import PairGap
 from legwright.fabrication.shell_sweep import LinkGap
 from legwright.mechanics.solids import solids_of
 from legwright.robot.paths import poses_from
@@ -27,9 +28,10 @@ ACROSS = 0.13
 def closest_pose(
     robot: Robot,
     one: StudiedShell,
-    gap: LinkGap | None,
+    gap: LinkGap | PairGap | None,
     at: Mapping[str, float],
     *,
+    beside: StudiedShell | None = None,
     heading: str,
     words: str,
     width: float,
@@ -42,6 +44,7 @@ def closest_pose(
         one: The shell.
         gap: Where it is; None when nothing comes near.
         at: Joint positions [rad].
+        beside: The shell that it comes near to, where it is a shell.
         heading: Title of the picture.
         words: Sentence under it.
         width: [mm]
@@ -69,8 +72,9 @@ def closest_pose(
     ink.rect(*box[:2], box[2] - box[0], box[3] - box[1], weight=tokens.FINE, stroke="line")
     positions = {**dict(robot.held), **at}
     poses = poses_from(robot.tree, one.shell.link, positions)
+    moved = beside.shell.link if beside is not None else getattr(gap, "link", "")
     for link, pose in poses.items():
-        weight = tokens.THICK if link == gap.link else tokens.THIN
+        weight = tokens.THICK if link == moved and beside is None else tokens.THIN
         for points, _ in solids_of(robot, link):
             placed = points @ pose[:3, :3].T + pose[:3, 3]
             ring = _solid_section(placed, view, middle)
@@ -80,6 +84,8 @@ def closest_pose(
                 ink.segments(_clipped(pairs, box), stroke="ink", weight=weight)
                 _name(ink, corners, link, box)
     cut = section(one.shell.mesh, view, middle)
+    if beside is not None:
+        cut = np.concatenate([cut, section(beside.shell.mesh.moved(poses[moved]), view, middle)])
     pairs = [(p[0], p[1]) for p in (paper(pair) for pair in cut)]
     ink.segments(_clipped(pairs, box), stroke="ink", weight=tokens.THICK)
     _gap_mark(ink, paper(gap.points), gap.distance)

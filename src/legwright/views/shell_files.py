@@ -29,7 +29,8 @@ def write_shells(study: Study, folder: Path, *, issued: date | None = None) -> l
         OSError: if they cannot be written.
     """
     robot = study.robot
-    made = [robot.source.parent / entry.mesh for entry in robot.sheet.shell.values() if entry.mesh]
+    meshes = dict.fromkeys(entry.mesh for entry in robot.sheet.shell.values() if entry.mesh)
+    made = [robot.source.parent / mesh for mesh in meshes]
     block = TitleBlock(
         title=robot.name,
         owner=robot.sheet.owner,

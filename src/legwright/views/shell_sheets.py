@@ -5,13 +5,19 @@ from __future__ import annotations
 from legwright.robot.robot import Robot
 from legwright.study.checks.shell_clearance import pose_words
 from legwright.study.evidence import Study
-from legwright.study.shell_evidence import ShellEvidence, shell_evidence
+from legwright.study.shell_evidence import (
+    PairEvidence,
+    ShellEvidence,
+    pair_evidence,
+    shell_evidence,
+)
 from legwright.study.shells import StudiedShell, shells_of
 from legwright.views import tokens
-from legwright.views.ink import Drawing
+from legwright.views.ink import Drawing, Ink, Label
 from legwright.views.shell_clearance import closest_pose
 from legwright.views.shell_drawing import shell_drawing
 from legwright.views.shell_plots import lying_picture, wall_plot
+from legwright.views.symbols import empty_sentence, title
 from legwright.views.wide_sheet import ROOM, WideSheet
 
 NOTES = (
@@ -22,7 +28,7 @@ NOTES = (
 
 
 def shell_sheets(study: Study) -> tuple[WideSheet, ...]:
-    """Two sheets for each shell: its shape; its walls, how it is printed, what comes near it.
+    """Two sheets for each shell (shape; walls, printing, what comes near), one for pairs of them.
 
     Args:
         study: What the check found.
@@ -41,7 +47,42 @@ def shell_sheets(study: Study) -> tuple[WideSheet, ...]:
                 notes=NOTES,
             )
         )
+    pairs = pair_evidence(study)
+    if pairs is not None:
+        sheets.append(_pairs(study.robot, *pairs))
     return tuple(sheets)
+
+
+def _pairs(robot: Robot, walking: PairEvidence | None, ranges: PairEvidence | None) -> WideSheet:
+    """Shells against each other: the closest poses, side by side."""
+    width, height = ROOM
+    headings = ("Closest while walking", "Closest of a thousand random poses a pair")
+    parts = tuple(
+        _pair(robot, found, heading, width / 2.0, height)
+        for found, heading in zip((walking, ranges), headings, strict=True)
+    )
+    return WideSheet(
+        name="shell-pairs",
+        subtitle="shells against each other",
+        drawing=beside(parts, width, height),
+        notes=NOTES,
+    )
+
+
+def _pair(
+    robot: Robot, found: PairEvidence | None, heading: str, width: float, height: float
+) -> Drawing:
+    if found is None:
+        ink = Ink(width, height, about=heading)
+        title(ink, heading, "")
+        empty_sentence(ink, "No two shells come within 60 mm of each other.")
+        return ink.finish()
+    first, second = found.gap.shells
+    return closest_pose(
+        robot, found.one, found.gap, found.at, beside=found.other, heading=heading,
+        words=f"{first} and {second}{' meet' if found.gap.met else ''}: {found.words}.",
+        width=width, height=height,
+    )  # fmt: skip
 
 
 def shape_sheets(robot: Robot) -> tuple[WideSheet, ...]:
@@ -95,15 +136,27 @@ def _making(robot: Robot, found: ShellEvidence) -> Drawing:
 def together(
     parts: tuple[Drawing, ...], places: tuple[tuple[float, float], ...], width: float, height: float
 ) -> Drawing:
-    """Several drawings beside each other, divided by rules, as one."""
-    from legwright.views.ink import Ink, Label
-
-    ink = Ink(
-        width, height, about="; ".join(label.text for part in parts for label in part.labels[:1])
-    )
+    """Four drawings beside each other, divided by rules, as one."""
+    ink = Ink(width, height, about=_about(parts))
     ink.line(width / 2.0, 0.0, width / 2.0, height, weight=tokens.THIN)
     ink.line(0.0, height / 2.0, width, height / 2.0, weight=tokens.THIN)
-    ruled = ink.finish()
+    return _joined(ink.finish(), parts, places)
+
+
+def beside(parts: tuple[Drawing, ...], width: float, height: float) -> Drawing:
+    """Two drawings beside each other, divided by a rule, as one."""
+    ink = Ink(width, height, about=_about(parts))
+    ink.line(width / 2.0, 0.0, width / 2.0, height, weight=tokens.THIN)
+    return _joined(ink.finish(), parts, ((0.0, 0.0), (width / 2.0, 0.0)))
+
+
+def _about(parts: tuple[Drawing, ...]) -> str:
+    return "; ".join(label.text for part in parts for label in part.labels[:1])
+
+
+def _joined(
+    ruled: Drawing, parts: tuple[Drawing, ...], places: tuple[tuple[float, float], ...]
+) -> Drawing:
     inner = "".join(
         part.svg.replace(
             "<svg ", f'<svg x="{x:g}" y="{y:g}" width="{part.width:g}" height="{part.height:g}" ', 1
@@ -116,8 +169,8 @@ def together(
         for label in part.labels
     )
     return Drawing(
-        width=width,
-        height=height,
+        width=ruled.width,
+        height=ruled.height,
         svg=ruled.svg.replace("</svg>", inner + "</svg>"),
         labels=labels,
     )
