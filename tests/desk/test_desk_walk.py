@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import tracemalloc
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ from legwright.rig.replay import read_recording
 from legwright.views.desk.asked import WalkStart
 from legwright.views.desk.blocks import AnyBlock, unpacked
 from legwright.views.desk.pages import Board, Page
-from legwright.views.desk.said import Happening, Said
+from legwright.views.desk.said import Happening, Said, Walking
 from legwright.views.desk.walk_asked import outset_of
 from legwright.views.desk.walk_history import MOST, History
 from legwright.views.desk.walk_poses import KEPT, Pose, Poses, flat_body, in_body, in_world
@@ -220,6 +221,37 @@ def test_a_recording_shows_the_same_as_the_live_walk(walked: Any) -> None:
     assert np.allclose(
         in_world(truth["body"][row], arrays["force"]), truth["force"][row], atol=1e-3
     )
+
+
+def test_a_walk_is_begun_anew_while_another_is_walked(tmp_path: Path) -> None:
+    """The first ends, recorded as stopped; the second is walked from its own start to its end."""
+    desk, page = Desktop(), Page(lambda: None)
+
+    async def run() -> None:
+        wing = WalkWing(desk, tmp_path)
+        try:
+            await wing.start()
+            await ask(wing, page, START.replace('"distance":0.1', '"distance":50'))
+            await until(wing, "walking")
+            async with asyncio.timeout(PATIENCE):
+                while wing.said().time < 0.5:
+                    await asyncio.sleep(0.02)
+            await ask(wing, page, START.replace('"seed":3', '"seed":4'))
+            assert wing.said().state == "starting"
+            await until(wing, "ended")
+            assert wing.said().seed == 4
+            assert "came 0.1" in wing.said().text
+        finally:
+            await wing.close()
+
+    asyncio.run(run())
+    states = [told.state for told in desk.said if isinstance(told, Walking)]
+    assert [state for state, _ in groupby(states)] == [
+        "none", "starting", "walking", "starting", "walking", "ended"
+    ]  # fmt: skip
+    first, second = (read_recording(*tmp_path.glob(f"*seed{seed}*")) for seed in (3, 4))
+    assert first.whole and first.tracks["/event"].fields["what"][-1] == "stopped"
+    assert second.whole
 
 
 def test_a_film_strip_is_drawn_in_mid_walk(walked: Any) -> None:

@@ -42,9 +42,10 @@ from legwright.views.desk.picturing import Picturing, View
 from legwright.views.desk.pulling import pulled_block
 from legwright.views.desk.recordings import recordings_in
 from legwright.views.desk.refusals import fault, refusal
-from legwright.views.desk.said import Done, Fields, Looked, Said, Welcome
+from legwright.views.desk.said import Done, Fields, Looked, Said, Verdict, Welcome
 from legwright.views.desk.session import Session
 from legwright.views.desk.shown import case_names
+from legwright.views.desk.tidy import tidy
 from legwright.views.desk.wire import frame, heard
 
 T = TypeVar("T")
@@ -91,7 +92,7 @@ class Desk:
             Keep: self._keep, Compare: self._compare, Show: self._show, Ask: self._ask,
             Look: self._look, Pull: self._pull,
         }  # fmt: skip
-        self._ledger = Ledger(self.say, clock)
+        self._ledger = Ledger(self._judged, clock)
         self._picturing = Picturing(self.board)
         self._editor = Aside("edit")
         self._asks: asyncio.Queue[tuple[Page, Numbered]] = asyncio.Queue(MOST_WAITING)
@@ -101,6 +102,7 @@ class Desk:
         self._other: tuple[str, Robot, Path] | None = None
         """Name, robot and path of the compared variant."""
         self._since = clock()
+        self._tidying: asyncio.Task[None] | None = None
         self._keys: frozenset[str] = frozenset()
         """Of the sheet, that can be edited."""
         self._welcomed: Welcome | None = None
@@ -352,6 +354,12 @@ class Desk:
         elif edits:
             before = Subject(name=frozenset(), path=path, edits={})
         self._ledger.turn(now, before, rev=self.session.rev, since=self._since, keys=self._keys)
+
+    def _judged(self, key: str, message: Said, *, keep: bool = True) -> None:
+        """Tell of the verdict; when it is whole the work on a robot is done."""
+        self.say(key, message, keep=keep)
+        if isinstance(message, Verdict) and message.whole:
+            self._tidying = asyncio.create_task(self._away(tidy))
 
     async def _away(self, work: Callable[[], T]) -> T:
         """Do something heavy beside the loop; edits one after another."""

@@ -74,7 +74,12 @@ Told = About | Batch | Over
 
 
 class _EndedError(Exception):
-    """The user ended the walk."""
+    """The user ended the walk, or wants another instead."""
+
+    def __init__(self, instead: Outset | None = None) -> None:
+        """Keep what is to be walked instead: it was taken from the line, and comes only once."""
+        super().__init__()
+        self.instead = instead
 
 
 class Metronome:
@@ -123,7 +128,7 @@ class Metronome:
             rest()
             order = self._line.recv()
         if isinstance(order, End | Outset):
-            raise _EndedError
+            raise _EndedError(order if isinstance(order, Outset) else None)
         if isinstance(order, Pace):
             self.pace = order.pace
         self._restart(now)
@@ -139,13 +144,17 @@ def work(line: Connection) -> None:
     try:
         while True:
             order = line.recv()
-            if isinstance(order, Outset):
-                line.send(_walk(order, line))
+            while isinstance(order, Outset):
+                came = _walk(order, line)
+                if isinstance(came, Over):
+                    line.send(came)
+                order = came
     except (EOFError, OSError):
         return
 
 
-def _walk(outset: Outset, line: Connection) -> Over:
+def _walk(outset: Outset, line: Connection) -> Over | Outset:
+    """Walk, and say how it ended; or what is to be walked instead."""
     from legwright.study.outing import Keeper, recorder_for, set_out, steps
     from legwright.views.desk.walk_gather import Gather
 
@@ -177,8 +186,10 @@ def _walk(outset: Outset, line: Connection) -> Over:
                     told = time.monotonic()
                     tell()
                 metronome.keep(world.time, tell)
-        except _EndedError:
+        except _EndedError as ended:
             keeper.stopped(world.time)
+            if ended.instead is not None:
+                return ended.instead
             tell()
             return Over(text=f"You ended it at {world.time:.1f} s.", ok=True)
         except LegwrightError as error:

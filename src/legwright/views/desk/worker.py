@@ -22,6 +22,7 @@ from legwright.robot.editing import opened
 from legwright.robot.robot import Robot
 from legwright.robot.sheet_text import SheetText
 from legwright.views.desk.said import Verdict
+from legwright.views.desk.tidy import tidy
 from legwright.views.desk.verdicts import verdict_of, verdict_without_study
 
 if TYPE_CHECKING:
@@ -81,6 +82,7 @@ def work(line: Connection) -> None:
             job = _newest(line)
             with suppress(NewerJobError):
                 line.send(Judged(id=job.id, verdict=_judged(job, line)))
+                tidy()
 
 
 def _newest(line: Connection) -> Job:
