@@ -9,7 +9,7 @@ import numpy as np
 
 from legwright.kernel import copy, kernel, within
 from legwright.locomotion import _state as at
-from legwright.mechanics._recursion import recursion
+from legwright.mechanics._recursion import recurse
 from legwright.robot.tree import Floats
 
 GRAVITY = 9.80665
@@ -131,7 +131,7 @@ def feel(fixed, state, feeling, q, current, up, spin, dt, touch):  # type: ignor
         qdd[0, j] = (feeling.qd[1, j] - feeling.qd[2, j]) / dt
     for k in range(3):
         acceleration[0, k] = GRAVITY * up[k]
-    found = recursion(fixed.packed, rows, qd, qdd, twist, acceleration)
+    found = recurse(fixed.packed, rows, qd, qdd, twist, acceleration)
     torque, jacobian = found[0], found[3]
     for k in range(3):
         state.com[k] = found[4][0, 1 + k]

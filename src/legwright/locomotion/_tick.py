@@ -25,7 +25,7 @@ from legwright.locomotion._limb import chain, pursue, room_of
 from legwright.locomotion._limits import hold_back, strain_of
 from legwright.locomotion._swings import FIRM, fly, settle
 from legwright.locomotion._terrain import lean_of, survey
-from legwright.mechanics._recursion import recursion
+from legwright.mechanics._recursion import recurse
 
 WATCH = 0.018
 """How often the reach of standing feet is watched [s]."""
@@ -132,7 +132,7 @@ def weigh(fixed, state):  # type: ignore[no-untyped-def]
     """Find the centre of mass at the joint targets."""
     J = len(state.q)
     q, none, rest = state.q.reshape(1, J), np.zeros((1, J)), np.zeros((1, 6))
-    gathered = recursion(fixed.packed, q, none, none, rest, rest)[4]
+    gathered = recurse(fixed.packed, q, none, none, rest, rest)[4]
     for k in range(3):
         state.com[k] = gathered[0, 1 + k]
 

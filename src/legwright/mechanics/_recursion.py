@@ -217,8 +217,8 @@ def _legs(packed, rates, start, out, joints):  # type: ignore[no-untyped-def]
     return whole_f, whole_m
 
 
-@kernel
-def recursion(packed, q, qd, qdd, twist, acceleration):  # type: ignore[no-untyped-def]
+@within
+def recurse(packed, q, qd, qdd, twist, acceleration):  # type: ignore[no-untyped-def]
     """Inverse dynamics without contact, sample by sample.
 
     Args:
@@ -261,3 +261,13 @@ def recursion(packed, q, qd, qdd, twist, acceleration):  # type: ignore[no-untyp
             for i in range(3):
                 total[7 + i] -= about[i]
     return torque, wrench, feet, jacobian, gathered
+
+
+@kernel
+def recursion(packed, q, qd, qdd, twist, acceleration):  # type: ignore[no-untyped-def]
+    """`recurse`, for Python.
+
+    Kernels call that one: the files of this one would name the types of their boxes, and reading
+    them would bring in all that these come from.
+    """
+    return recurse(packed, q, qd, qdd, twist, acceleration)
