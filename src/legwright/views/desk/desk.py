@@ -255,6 +255,7 @@ class Desk:
         """The robot is another: draw it first, then say what can be edited, and judge it."""
         self._since = self._clock() if since is None else since
         self._tell_edits()
+        self._picturing.judged.clear()
         self._want()
         await self._picturing.pictured()
         self._turn()
@@ -359,6 +360,7 @@ class Desk:
         """Tell of the verdict; when it is whole the work on a robot is done."""
         self.say(key, message, keep=keep)
         if isinstance(message, Verdict) and message.whole:
+            self._picturing.judged.set()
             self._tidying = asyncio.create_task(self._away(tidy))
 
     async def _away(self, work: Callable[[], T]) -> T:

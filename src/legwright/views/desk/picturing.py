@@ -35,6 +35,8 @@ T = TypeVar("T")
 
 CALM = 1.5
 """So long nothing changes before drawings that take a second are begun [s]."""
+WAIT = 0.4
+"""So long what may come after the picture leaves all cores to the verdict [s]."""
 QUICK = 0.06
 """Where the exact cycle takes no longer than this, no first one is made [s]."""
 
@@ -68,6 +70,9 @@ class Picturing:
         self._wanted: Wanted | None = None
         self._ready = asyncio.Event()
         self._out = asyncio.Event()
+        self.judged = asyncio.Event()
+        """Whether the verdict on what is wanted is whole."""
+        self.judged.set()
         self._exact = 1.0
         """How long the last exact cycle took [s]."""
         self._shaped: dict[Who, Robot] = {}
@@ -186,7 +191,13 @@ class Picturing:
         await self._reach(under, wanted.rev, "before")
 
     async def _rest(self, wanted: Wanted) -> None:
-        """What may come after the picture: reach, drawings."""
+        """What may come after the picture, and after the verdict where that is quick."""
+        awaited = [asyncio.create_task(each.wait()) for each in (self.judged, self._ready)]
+        await asyncio.wait(awaited, timeout=WAIT, return_when=asyncio.FIRST_COMPLETED)
+        for task in awaited:
+            task.cancel()
+        if self._wanted is not None:
+            return
         await self._reach(wanted.robot, wanted.rev, "now")
         shown = self.shown
         if self._wanted is None and shown is not None:
