@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from legwright.mechanics.motion import Motion
 from legwright.robot.robot import Robot
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, read_only
 from legwright.study._cycle import Used
 from legwright.study.evidence import Case
 
@@ -120,10 +121,12 @@ def _servo(robot: Robot, used: Used, ambient: float) -> Iterator[Strain]:
         )
 
 
+@lru_cache(maxsize=4)
 def _highest(robot: Robot) -> Floats:
+    """Highest winding temperatures, (J,) [K]; nan where not known."""
     servos = [robot.servos.get(joint) for joint in robot.joint_names]
     limits = [None if servo is None else servo.highest_winding for servo in servos]
-    return np.array([np.nan if limit is None else limit for limit in limits])
+    return read_only(np.array([np.nan if limit is None else limit for limit in limits]))
 
 
 def joint_gap(robot: Robot, motion: Motion) -> tuple[float, int]:
