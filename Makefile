@@ -32,6 +32,7 @@ study: .venv/installed  ## walk the campaign of docs/studies.md; goes on where i
 kernels: .venv/installed  # compiled once, not by every test that starts a process
 	$(BIN)/legwright check robots/rook > /dev/null
 	$(BIN)/legwright walk robots/rook --distance 0.05 --no-blind > /dev/null
+	$(BIN)/legwright round robots/rook --grid R20 --spread 1 > /dev/null
 
 long: .venv/installed-dev  ## tests that take minutes
 	$(BIN)/python -m pytest -n 2 -m long -o addopts=""

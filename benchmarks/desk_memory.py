@@ -75,7 +75,7 @@ def walk(sheet: Sheet, arguments: argparse.Namespace) -> None:
         form.locator("[name=speed]").fill(arguments.speed)
         form.locator("[name=distance]").fill("100")
     sheet.page.locator(".walk-head").get_by_role("button", name="Start").click()
-    sheet.until(f"{STATE} === 'walking' && legwright.store.walk.time > 1", 60)
+    sheet.until(f"{STATE} === 'walking' && legwright.store.walk.time > 1")
 
 
 def measured(

@@ -30,5 +30,5 @@ export function millimetres(metres: number | null | undefined): string {
 
 /** A force. */
 export function newtons(value: number): string {
-  return withUnit(number(value, value < 10 ? 1 : 0), "N");
+  return withUnit(number(value, value < 9.95 ? 1 : 0), "N");
 }
