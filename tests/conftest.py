@@ -3,15 +3,29 @@
 from __future__ import annotations
 
 import json
+import signal
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import settings
 
 DATA = Path(__file__).parent / "data"
 
 Cases = dict[str, dict[str, Any]]
+
+settings.register_profile("any machine", deadline=None)  # a wall clock proves nothing on a busy one
+settings.load_profile("any machine")
+
+
+def pytest_configure() -> None:
+    """Hear Ctrl-C, and let the programs that are started hear it, as at a terminal.
+
+    A shell that starts a job in the background has it ignore that signal, and all below it.
+    """
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @pytest.fixture(scope="session")
