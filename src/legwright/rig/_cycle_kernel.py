@@ -13,6 +13,7 @@ from typing import Any
 
 from llvmlite import ir  # type: ignore[import-untyped]
 from numba import types
+from numba.experimental import structref
 from numba.extending import intrinsic
 
 from legwright.kernel import kernel
@@ -50,20 +51,41 @@ def _call(typing: Any, address: Any, model: Any, data: Any) -> Any:
     return signature, code
 
 
-@kernel
-def run_cycle(engine, servos, plates, felt, trace):  # type: ignore[no-untyped-def]
-    """Advance by as many physics steps as `trace` has rows.
+FIELDS = (
+    "step", "model", "data", "c", "s", "qpos", "qvel", "at", "goal", "resistance", "line", "volts",
+    "dt", "force", "heights", "spacing", "x0", "y0", "position", "feet", "radius", "plate", "turn",
+    "felt", "trace",
+)  # fmt: skip
+"""Addresses of the engine's step function, model and data; what `step_servos` takes; what
+`lay_plates` takes; the engine's foot sensors, (L,); their readings after every step, (S, L)."""
 
-    Args:
-        engine: Addresses of step function, model and data.
-        servos: What `step_servos` takes.
-        plates: What `lay_plates` takes.
-        felt: The engine's sensors, (L,).
-        trace: Their readings after every step, (S, L); changed.
-    """
-    for index in range(trace.shape[0]):
-        lay_plates(*plates)
-        step_servos(*servos)
-        _call(engine[0], engine[1], engine[2])
-        for foot in range(felt.shape[0]):
-            trace[index, foot] = felt[foot]
+
+@structref.register
+class _MachineType(types.StructRef):  # type: ignore[misc]
+    """Of a boxed machine."""
+
+
+class MachineBox(structref.StructRefProxy):  # type: ignore[misc]
+    """All that a bus cycle reads and writes, handed over as one address (decision 9)."""
+
+
+structref.define_proxy(MachineBox, _MachineType, FIELDS)
+
+
+@kernel
+def machine(*values):  # type: ignore[no-untyped-def]
+    """Box the values of `FIELDS`, for `run_cycle`."""
+    return MachineBox(*values)
+
+
+@kernel
+def run_cycle(m):  # type: ignore[no-untyped-def]
+    """Advance a `machine` by as many physics steps as its trace has rows."""
+    for index in range(m.trace.shape[0]):
+        lay_plates(m.heights, m.spacing, m.x0, m.y0, m.position, m.feet, m.radius, m.plate, m.turn)
+        step_servos(
+            m.c, m.s, m.qpos, m.qvel, m.at, m.goal, m.resistance, m.line, m.volts, m.dt, m.force
+        )
+        _call(m.step, m.model, m.data)
+        for foot in range(m.felt.shape[0]):
+            m.trace[index, foot] = m.felt[foot]

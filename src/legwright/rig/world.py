@@ -13,7 +13,7 @@ from legwright.locomotion.signals import Sensed, Targets
 from legwright.locomotion.stance import footing
 from legwright.mechanics.loading import PointMass
 from legwright.rig import _servo_kernel as k
-from legwright.rig._cycle_kernel import engine_step, run_cycle
+from legwright.rig._cycle_kernel import engine_step, machine, run_cycle
 from legwright.rig._foothold_kernel import lay_plates
 from legwright.rig.chance import Chance
 from legwright.rig.ground import Ground
@@ -153,6 +153,9 @@ class World:
         self._spent = self.supply.energy
         self._volts = self.supply.voltages(self._state[k.SUPPLY], 0.0).copy()
         self._servo_view, self._plate_view = self._kernel_views()
+        self._machine = machine(
+            *self._engine, *self._servo_view, *self._plate_view, self._felt, self.trace
+        )
 
     def _kernel_views(self) -> tuple[tuple[Any, ...], tuple[Any, ...]]:
         """What `step_servos` and `lay_plates` take; level ground needs no plates."""
@@ -241,7 +244,7 @@ class World:
         if self.ground.patches:
             self._grip()
         if self._engine[0]:
-            run_cycle(self._engine, self._servo_view, self._plate_view, self._felt, self.trace)
+            run_cycle(self._machine)
         else:
             self._cycle()
         self._cycles += 1
