@@ -6,6 +6,8 @@ BIN := .venv/bin
 REPORT := report/rook
 
 SEEDS ?= 50
+# of tests; many wait for real time, not for a core
+WORKERS ?= 2
 
 .PHONY: demo test lint bench study long page page-tools kernels clean
 
@@ -13,7 +15,7 @@ demo: .venv/installed  ## check robots/rook and write its report
 	$(BIN)/legwright check robots/rook --report $(REPORT)
 
 test: .venv/installed-dev page page-tools kernels  ## the whole test suite
-	$(BIN)/python -m pytest -n 2 --ignore=tests/page
+	$(BIN)/python -m pytest -n $(WORKERS) --ignore=tests/page
 	$(BIN)/python -m pytest tests/page  # the browser alone needs both cores
 
 lint: .venv/installed-dev page-tools  ## format, docstrings, types, import contract
@@ -35,7 +37,7 @@ kernels: .venv/installed  # compiled once, not by every test that starts a proce
 	$(BIN)/legwright round robots/rook --grid R20 --spread 1 > /dev/null
 
 long: .venv/installed-dev  ## tests that take minutes
-	$(BIN)/python -m pytest -n 2 -m long -o addopts=""
+	$(BIN)/python -m pytest -n $(WORKERS) -m long -o addopts=""
 
 page: .venv/installed  ## the desk's page, where its sources have changed; needs Node.js
 	$(BIN)/python page/build_hook.py

@@ -74,6 +74,19 @@ def test_the_envelope_is_the_studys(sheet: Sheet, desk: ServedDesk) -> None:
             assert shown == pytest.approx(extent.value, rel=6e-3, abs=6e-3)
 
 
+def test_every_drawing_is_one_choice_away(sheet: Sheet) -> None:
+    sheet.get("legwright.shell.open(2)")
+    sheet.until("(legwright.store.drawings?.list.length ?? 0) > 3")
+    choice = sheet.page.get_by_label("Drawing", exact=True)
+    drawings = sheet.get("legwright.store.drawings.list")
+    assert choice.locator("option").all_inner_texts() == [each["title"] for each in drawings]
+    paper = "document.querySelector('.paper .scroll')"
+    for each in (drawings[1], drawings[-1], drawings[0]):
+        choice.select_option(each["name"])
+        title = each["title"].replace("'", "\\'")
+        sheet.until(f"{paper}.ariaLabel === '{title}' && {paper}.querySelector('svg') !== null")
+
+
 def test_a_wire_tells_what_flows_and_takes_another_gauge(sheet: Sheet, desk: ServedDesk) -> None:
     """Point at a wire in the drawing, read its current; a thicker one loses less."""
     sheet.get("legwright.shell.open(2)")

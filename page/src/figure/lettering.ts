@@ -72,6 +72,11 @@ export class Lettering {
     on.fillText(text, at.x + x, at.y + y);
   }
 
+  /** No number is to stand here: left, foot and width [px]. */
+  keep(left: number, y: number, wide: number): void {
+    this.taken.push(box(left, y, wide));
+  }
+
   /** How far letters step aside to be free of others: across what they name, up or down [px]. */
   private aside(left: number, y: number, wide: number, across: boolean): readonly [number, number] {
     const sides = across ? [0, -(wide + ACROSS)] : [0];

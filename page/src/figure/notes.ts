@@ -47,12 +47,12 @@ export class Notes {
 
   /** Draw all. */
   draw(of: Noted, pen: Lettering): void {
-    names(of, pen); // first: they stay where they are, numbers step aside
+    names(of, pen); // first what stays where it is: numbers step aside
+    axes(of, pen);
+    scale(of, pen);
     centre(of, pen);
     if (of.layers.forces) forces(of, pen);
     if (of.layers.gaps) gaps(of, pen);
-    axes(of, pen);
-    scale(of, pen);
     const balloons = this.balloons(of);
     if (balloons.length > 0 || this.balloonsShown) this.paper.replaceChildren(...balloons);
     this.balloonsShown = balloons.length > 0;
@@ -191,4 +191,5 @@ function scale({ sight, size: [width, height] }: Noted, pen: Lettering): void {
   pen.line({ x, y }, { x: x + long, y });
   for (const end of [x, x + long]) pen.line({ x: end, y: y - 4 }, { x: end, y: y + 4 });
   pen.text({ x: x + long / 2, y: y - 7 }, `${mm}\u202fmm`, "number", "center");
+  pen.keep(x, y + 5, long);
 }

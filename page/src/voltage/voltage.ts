@@ -25,7 +25,8 @@ export class VoltageView implements View {
   private part = "";
   private held = false;
   private row: FieldRow | null = null;
-  private readonly names = html("div", { class: "layers", role: "group", "aria-label": "Drawings" });
+  private readonly names = html("select", { id: "drawing-choice" });
+  private readonly choice = html("div", { class: "walk-row" }, html("label", { class: "quiet", for: "drawing-choice" }, "Drawing "), this.names);
   private readonly line = html("div", { class: "part-line", "aria-live": "polite" });
   private readonly change = html("div", { class: "fields" });
   private readonly tables = html("div", { class: "side" });
@@ -33,11 +34,16 @@ export class VoltageView implements View {
 
   mount(place: HTMLElement, desk: Desk): void {
     this.desk = desk;
-    place.append(this.names, this.paper.element, this.line, this.change, this.tables);
+    this.names.onchange = () => {
+      this.drawing = this.names.value;
+      this.drawNames();
+    };
+    place.append(this.choice, this.paper.element, this.line, this.change, this.tables);
     this.off.push(
       desk.store.listen(["drawings"], () => this.drawNames()),
       desk.store.listen(["circuit"], () => this.drawCircuit()),
       desk.store.listen(["fields"], () => this.drawChange()),
+      desk.store.listen(["edits"], () => this.heard()),
       desk.store.listen(["refused"], () => this.row?.refuse(desk.store.refused)),
       desk.store.listen(["finding", "verdict"], () => this.lightFinding()),
     );
@@ -62,21 +68,18 @@ export class VoltageView implements View {
     if (desk === null) return;
     const drawings = desk.store.drawings;
     const list = drawings?.list ?? [];
+    this.choice.hidden = list.length === 0;
     if (list.length === 0) {
-      this.names.replaceChildren();
       this.paper.empty(drawings?.missing || "The drawings are being made.");
       return;
     }
     if (!list.some((each) => each.name === this.drawing)) this.drawing = list[0]?.name ?? "";
-    const focused = [...this.names.children].indexOf(document.activeElement as Element);
-    this.names.replaceChildren(...list.map((each) => {
-      const one = button(each.title, () => {
-        this.drawing = each.name;
-        this.drawNames();
-      }, { "aria-pressed": String(each.name === this.drawing) });
-      return one;
-    }));
-    (this.names.children[focused] as HTMLElement | undefined)?.focus();
+    const key = list.map(({ name, title }) => `${name}:${title}`).join("|");
+    if (this.names.dataset["of"] !== key) {
+      this.names.dataset["of"] = key; // a list that hangs open is not torn down for nothing
+      this.names.replaceChildren(...list.map(({ name, title }) => html("option", { value: name }, title)));
+    }
+    this.names.value = this.drawing;
     const shown = list.find((each) => each.name === this.drawing);
     const rev = drawings?.rev ?? 0;
     void this.paper.show(`/drawing/${encodeURIComponent(this.drawing)}.svg?rev=${rev}&theme=bare`, shown?.title ?? "");
@@ -131,9 +134,14 @@ export class VoltageView implements View {
       this.change.replaceChildren();
       return;
     }
-    if (this.row?.key === field.key) return this.row.show(field);
+    if (this.row?.key === field.key) return this.row.show(field, desk.store.fieldsRev);
     this.row = new FieldRow(field, desk);
     this.change.replaceChildren(this.row.element);
+  }
+
+  private heard(): void {
+    const { row } = this, edits = this.desk?.store.edits;
+    if (row && edits) row.heard(edits.list.find((change) => change.key === row.key)?.after ?? row.kept, edits.rev);
   }
 
   private drawCircuit(): void {
