@@ -14,7 +14,7 @@ export interface Spot {
   y: number;
 }
 
-const SHIFTS = [0, 13, -13, 26, -26]; // px, tried in turn
+const SHIFTS = [0, 13, -13, 26, -26, -39]; // px, tried in turn
 const ACROSS = 12; // px between letters on either side of what they name
 const HEIGHT = 12;
 
@@ -26,11 +26,16 @@ const box = (left: number, y: number, wide: number): Box => [left - 2, y - HEIGH
 /** Draws single marks; the figure's lines have pens of their own. */
 export class Lettering {
   private colour: string;
+  private readonly wide: number;
+  private readonly high: number;
   /** Where letters stand already. */
   private readonly taken: Box[] = [];
 
   constructor(private readonly on: CanvasRenderingContext2D, private readonly palette: Palette) {
     this.colour = palette.ink;
+    const { a, d } = on.getTransform();
+    this.wide = on.canvas.width / a;
+    this.high = on.canvas.height / d;
   }
 
   /** What is drawn from now on is wrong, or is not. */
@@ -83,7 +88,8 @@ export class Lettering {
     for (const down of SHIFTS) {
       for (const side of sides) {
         const [l, t, r, b] = box(left + side, y + down, wide);
-        if (this.taken.every(([a, c, d, e]) => r < a || l > d || b < c || t > e)) return [side, down];
+        const inside = l >= 0 && t >= 0 && r <= this.wide && b <= this.high;
+        if (inside && this.taken.every(([a, c, d, e]) => r < a || l > d || b < c || t > e)) return [side, down];
       }
     }
     return [0, 0];
