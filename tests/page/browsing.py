@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
@@ -17,10 +18,12 @@ from pathlib import Path
 from typing import Any
 
 from playwright.sync_api import Browser, Page
+from websockets.sync.client import connect
 
 from legwright.mechanics.opening import edited, load
 from legwright.study.check import study
 from legwright.study.evidence import Study
+from legwright.views.desk.asked import VERSION
 
 ROOT = Path(__file__).parents[2]
 PATIENCE = float(os.environ.get("LEGWRIGHT_PATIENCE", "180"))
@@ -149,6 +152,24 @@ class ServedDesk:
         self._reader.join(10)
         assert self._process.stdout is not None
         self._process.stdout.close()
+
+
+def told(address: str, order: str, kind: str, *states: str) -> None:
+    """Give an order as no page does, and wait until what it is about is in one of some states.
+
+    So a test that fails in mid-walk leaves the desk to the others as they expect it.
+    """
+    end = time.monotonic() + PATIENCE
+    with connect(address.replace("http", "ws", 1) + "desk", max_size=None, proxy=None) as line:
+        line.send(f'{{"type":"hello","version":{VERSION}}}')
+        line.send(f'{{"type":"{order}","n":1}}')
+        while time.monotonic() < end:
+            heard = line.recv(PATIENCE)
+            if isinstance(heard, str):
+                message = json.loads(heard)
+                if message["type"] == kind and message["state"] in states:
+                    return
+    raise AssertionError(f"{order} left no {kind} in {states}")
 
 
 class Sheet:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
-from browsing import OVER, ServedDesk, Sheet, sheet_on
+import pytest
+from browsing import OVER, ServedDesk, Sheet, sheet_on, told
 from playwright.sync_api import Browser
 
 DRIVE = 5
@@ -25,6 +27,13 @@ navigator.getGamepads = () => [{
 SHOULDER = 5
 """Its place in the W3C standard layout."""
 BUSY = "const began = performance.now(); while (performance.now() - began < 3000);"
+
+
+@pytest.fixture(scope="module", autouse=True)
+def ended(desk: ServedDesk) -> Iterator[None]:
+    """No robot is simulated after these tests, however they went."""
+    yield
+    told(desk.address, "robot_end", "robot", "none")
 
 
 def connected(sheet: Sheet) -> None:
