@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from legwright.locomotion import _state as at
+from legwright.locomotion._step import step
 from legwright.locomotion._swings import fly
-from legwright.locomotion._tick import tick
 from legwright.locomotion.contact import Contact
 from legwright.locomotion.controller import Controller
 from legwright.locomotion.planted import plant
@@ -24,7 +24,7 @@ class Swing:
 
     def __init__(self, rook: Robot, sink: float = 0.15) -> None:
         self.robot = rook
-        controller = Controller(rook, rate=200.0, feel=True)
+        controller = self.controller = Controller(rook, rate=200.0, feel=True)
         self.able, self.state, self.goal = controller.able, controller._state, controller._goal
         self.q = np.array(self.able.footing.q)
         plant(self.state, self.able, self.q, float(self.able.footing.height))
@@ -106,9 +106,9 @@ def test_what_is_met_above_the_legs_reach_is_left_from_where_the_leg_is(rook: Ro
     swing.goal.n[[at.CYCLE, at.DUTY]] = 1.5, 2.0 / 3.0
     really = float(state.foot[0, 2]) - 0.03  # where the joints have it
     state.foot[0, 2], state.miss[0] = really + 0.3, 0.2
-    touch = np.zeros(6, dtype=bool)
-    touch[0] = True
-    tick(*swing.boxes, touch, H, np.empty_like(state.whole), np.empty_like(state.mode))
+    swing.controller.felt.touch[0] = True
+    none = np.zeros(len(swing.q))
+    step(swing.controller._whole, swing.q, none, np.zeros(3), np.zeros(3), 0, H, H)
     assert state.mode[0] == at.BACK
     assert abs(state.foot[0, 2] - really) < 0.02
     assert abs(state.aim[0, 2] - really) < 0.03
@@ -128,14 +128,14 @@ def test_feet_that_are_jolted_hear_less(rook: Robot) -> None:
         contact = np.zeros(6, dtype=bool)
         names = [name for name in rook.legs if name != "left-front"]
         arms = {name: rook.legs[name].jacobian(q[rook.columns[name]])[2] for name in names}
-        for step in range(60):
-            push = 2.0 if step >= 50 else 0.0
+        for count in range(60):
+            push = 2.0 if count >= 50 else 0.0
             torque = standing(rook, q, contact=contact, push=("left-front", (0, 0, push))).torque[0]
             moved = q.copy()
-            if jolted and step >= 45:
+            if jolted and count >= 45:
                 for name in names:  # all standing feet rise at 0.1 m/s
                     span, arm = rook.columns[name], arms[name]
-                    moved[span] += 0.1 * H * (step - 44) * arm / (arm @ arm)
+                    moved[span] += 0.1 * H * (count - 44) * arm / (arm @ arm)
             sensed = Sensed(
                 q=moved, qd=0 * q, current=torque / drives_of(rook).torque_constant, voltage=11.0
             )
