@@ -12,10 +12,18 @@ The tree::
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
 from math import isfinite
 from numbers import Integral, Real
 from pathlib import Path
+
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]")
+
+
+def on_one_line(text: str) -> str:
+    """The same with line ends and other control characters spelled out."""
+    return _CONTROL.sub(lambda found: repr(found[0])[1:-1], text)
 
 
 class LegwrightError(Exception):
@@ -41,7 +49,7 @@ class RobotError(LegwrightError):
 
     def __str__(self) -> str:
         where = ", ".join(part for part in (str(self.file or ""), self.place) if part)
-        return f"{where}: {self.problem}. {self.cure}" if where else f"{self.problem}. {self.cure}"
+        return on_one_line(f"{where}: " * bool(where) + f"{self.problem}. {self.cure}")
 
 
 class RequestError(LegwrightError, ValueError):

@@ -115,10 +115,10 @@ def test_a_leg_that_cannot_is_refused(
 
 
 def test_a_probe_says_where_and_how_hard(driver: Any) -> None:
-    """Referee: what the ground of the physics world pushed with, meanwhile.
+    """Referee: what the ground of the physics world pushes with once the probe has ended.
 
-    Current tells force through gears whose friction drifts by up to 30 %: half of the legs must
-    be right to 35 %, the worst to 75 % (right-front says 6.3 N of 4.0).
+    Current tells force through gears whose friction drifts by up to 30 % and motors whose
+    constants scatter by 10 %: half of the legs must be right to 20 %, the worst to 40 %.
     """
     errors = []
     for leg, index in (
@@ -128,22 +128,23 @@ def test_a_probe_says_where_and_how_hard(driver: Any) -> None:
         ("right-rear", 5),
     ):
         driver.ask("probe", leg=leg, push=4.0)
-        found, pushed = [], []
+        found: list[Any] = []
         while not ends(found) and len(found) < 2000:
             found += driver.run(0.01)
-            if any(m.get("what") == "touched" for m in found) and len(pushed) < 11:
-                force = driver.local.rig.world.truth().force[index]
-                pushed.append(float(np.linalg.norm(force)))
         (end,) = ends(found)
         assert end["ok"]
         x, y, z = end["foot"]
         assert (x > 0) == leg.endswith("front") or leg.endswith("middle")
         assert (y > 0) == leg.startswith("left") and -0.13 < z < -0.08
-        errors.append(abs(end["force"] / np.median(pushed) - 1.0))
+        pushed = []
+        for _ in range(20):
+            driver.run(0.01)
+            pushed.append(np.linalg.norm(driver.local.rig.world.truth().force[index]))
+        errors.append(abs(end["force"] / np.mean(pushed) - 1.0))
         driver.ask("stand")
         driver.run(2.0)
-    assert np.median(errors) < 0.35
-    assert max(errors) < 0.75
+    assert np.median(errors) < 0.20
+    assert max(errors) < 0.40
 
 
 def test_a_lifted_leg_stays_up_while_its_driver_lives(driver: Any) -> None:
