@@ -18,13 +18,14 @@ from legwright.errors import RequestError
 from legwright.fabrication.bend import allowance, deduction, setback
 from legwright.fabrication.block import Block, block
 from legwright.fabrication.contour import Moments, Rounded
+from legwright.fabrication.folded import Folded
 from legwright.fabrication.openings import Opening
 from legwright.fabrication.plate import Plate
 from legwright.robot.tree import Floats, read_only
 
 
 @dataclass(frozen=True, kw_only=True)
-class AngleBracket:
+class AngleBracket(Folded):
     """Base and riser, all measures outside."""
 
     name: str
@@ -157,23 +158,6 @@ class AngleBracket:
             ),
             (volume, np.array([self.setback - arm * sin(sector), 0.0, outer - arm * cos(sector)])),
         )
-
-    @property
-    def volume(self) -> float:
-        """Of the folded part [m³]."""
-        return sum(volume for volume, _ in self._bodies)
-
-    @property
-    def mass(self) -> float:
-        """Of one [kg]."""
-        return self.volume * self.density
-
-    @property
-    def com(self) -> Floats:
-        """Centre of mass of the folded part, (3,) in its own frame [m]."""
-        weights = np.array([volume for volume, _ in self._bodies])
-        places = np.array([place for _, place in self._bodies])
-        return np.asarray(weights @ places / weights.sum())
 
 
 def _less(outline: Rounded, openings: tuple[Opening, ...]) -> Moments:

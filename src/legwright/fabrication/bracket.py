@@ -17,6 +17,7 @@ import numpy as np
 from legwright.errors import RequestError
 from legwright.fabrication.bend import allowance, deduction
 from legwright.fabrication.contour import Contour, Moments, Point, Rounded
+from legwright.fabrication.folded import Folded
 from legwright.fabrication.openings import Opening
 from legwright.fabrication.plate import Plate
 from legwright.robot.tree import Floats
@@ -27,7 +28,7 @@ WEB_CORNER = 0.001
 
 
 @dataclass(frozen=True, kw_only=True)
-class Bracket:
+class Bracket(Folded):
     """A web and two flanges at right angles to it, all measures outside."""
 
     name: str
@@ -192,23 +193,6 @@ class Bracket:
         for opening in self.upper if side > 0 else self.lower:
             shape = shape.less(opening.contour.moments)
         return shape
-
-    @property
-    def volume(self) -> float:
-        """Of the folded part [m³]."""
-        return sum(volume for volume, _ in self._bodies)
-
-    @property
-    def mass(self) -> float:
-        """Of one [kg]."""
-        return self.volume * self.density
-
-    @property
-    def com(self) -> Floats:
-        """Centre of mass of the folded part, (3,) in its own frame [m]."""
-        weights = np.array([volume for volume, _ in self._bodies])
-        places = np.array([place for _, place in self._bodies])
-        return np.asarray(weights @ places / weights.sum())
 
 
 def _box_moments(low: float, high: float, width: float) -> Moments:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from legwright.fabrication.angle_bracket import AngleBracket
-from legwright.fabrication.fold_rules import angle_limits
+from legwright.fabrication.fold_rules import FoldLimit, angle_limits
 from legwright.fabrication.parts import Parts
 from legwright.robot.robot import Robot
 from legwright.robot.sheet_making import AngleKeys
@@ -13,6 +13,24 @@ from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.judge import judge
 
 BRACKETS = "brackets"
+
+
+def folding(limits: Iterable[FoldLimit], bracket: str, key: str) -> Iterator[Finding]:
+    """The findings on what folding asks of a bracket, which the sheet states under a key."""
+    for rule in limits:
+        yield judge(
+            BRACKETS,
+            f"{rule.name}, {bracket}",
+            rule.value * 1e3,
+            rule.least * 1e3,
+            "mm",
+            sense=Sense.AT_LEAST,
+            near=0.0,
+            parts=(bracket,),
+            why=rule.why,
+            source=f"{key}; common practice of folding, no published source",
+            cure=rule.cure,
+        )
 
 
 def judged_angles(robot: Robot, parts: Parts) -> Iterator[Finding]:
@@ -28,20 +46,8 @@ def judged_angles(robot: Robot, parts: Parts) -> Iterator[Finding]:
             yield _none(name, parts)
             continue
         bracket = made[name]
-        for rule in angle_limits(bracket, least_radius=keys.least_radius, die=keys.die):
-            yield judge(
-                BRACKETS,
-                f"{rule.name}, {bracket.name}",
-                rule.value * 1e3,
-                rule.least * 1e3,
-                "mm",
-                sense=Sense.AT_LEAST,
-                near=0.0,
-                parts=(bracket.name,),
-                why=rule.why,
-                source=f"making.angle.{name}; common practice of folding, no published source",
-                cure=rule.cure,
-            )
+        limits = angle_limits(bracket, least_radius=keys.least_radius, die=keys.die)
+        yield from folding(limits, bracket.name, f"making.angle.{name}")
         yield from _room(robot, name, bracket, keys)
     if made and robot.sheet.dimensions is not None:
         yield _cargo(robot, parts)

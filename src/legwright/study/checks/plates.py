@@ -14,7 +14,7 @@ from legwright.robot.generate import plate_solid
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 from legwright.study.bench import Bench
-from legwright.study.checks.angles import BRACKETS, judged_angles
+from legwright.study.checks.angles import BRACKETS, folding, judged_angles
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.judge import judge
 
@@ -242,20 +242,7 @@ def _folding(robot: Robot, parts: Parts) -> Iterator[Finding]:
     limits = fold_limits(
         bracket, least_radius=keys.least_radius, punch=keys.punch, die=keys.die
     )  # fmt: skip
-    for rule in limits:
-        yield judge(
-            BRACKETS,
-            f"{rule.name}, {bracket.name}",
-            rule.value * 1e3,
-            rule.least * 1e3,
-            "mm",
-            sense=Sense.AT_LEAST,
-            near=0.0,
-            parts=(bracket.name,),
-            why=rule.why,
-            source="making.bracket; common practice of folding, no published source",
-            cure=rule.cure,
-        )
+    yield from folding(limits, bracket.name, "making.bracket")
     gap = _gap(robot)
     yield judge(
         BRACKETS,
