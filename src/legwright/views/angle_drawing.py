@@ -11,7 +11,7 @@ from legwright.fabrication.refold import refolded_angle
 from legwright.robot.sheet_making import AngleKeys, Making
 from legwright.views import tokens
 from legwright.views.dimensioning import across, aligned, along, leader, millimetres
-from legwright.views.flat_part import SCALES, Flat, flat_part, laid, openings_table
+from legwright.views.flat_part import SCALES, Flat, facts_table, flat_part, laid, openings_table
 from legwright.views.ink import Ink, Point
 from legwright.views.lettering import Face
 from legwright.views.numbers import plain
@@ -145,13 +145,7 @@ def _bend_table(ink: Ink, bracket: AngleBracket, left: float, top: float, room: 
         ("allowance of the bend", plain(bracket.bend * 1e3, 3)),
         ("flat length", plain(bracket.developed * 1e3, 3)),
     )
-    y = top
-    ink.text(left, y, "Bend", face=Face.LETTER_STRONG)
-    ink.line(left, y + 1.3, left + room, y + 1.3)
-    for name, value in rows:
-        y += 4.0
-        ink.text(left, y, name, face=Face.LETTER)
-        ink.text(left + room, y, value, anchor="end")
+    facts_table(ink, "Bend", rows, left, top, room)
 
 
 def _notes(bracket: AngleBracket, making: Making) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from legwright.fabrication.refold import refolded
 from legwright.robot.sheet_making import Making
 from legwright.views import tokens
 from legwright.views.dimensioning import across, along, leader, millimetres
-from legwright.views.flat_part import SCALES, Flat, flat_part, laid, openings_table
+from legwright.views.flat_part import SCALES, Flat, facts_table, flat_part, laid, openings_table
 from legwright.views.ink import Ink, Point
 from legwright.views.lettering import Face
 from legwright.views.numbers import plain
@@ -187,13 +187,7 @@ def _bend_table(ink: Ink, bracket: Bracket, left: float, top: float, room: float
         ("flat length", plain(bracket.developed * 1e3, 3)),
         ("order", "bend 1, then bend 2"),
     )
-    y = top
-    ink.text(left, y, "Bends", face=Face.LETTER_STRONG)
-    ink.line(left, y + 1.3, left + room, y + 1.3)
-    for name, value in rows:
-        y += 4.0
-        ink.text(left, y, name, face=Face.LETTER)
-        ink.text(left + room, y, value, anchor="end")
+    facts_table(ink, "Bends", rows, left, top, room)
 
 
 def _notes(bracket: Bracket, making: Making) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import cos, pi, sin
@@ -230,3 +230,23 @@ def openings_table(ink: Ink, plate: Plate, left: float, top: float, room: float)
         ink.line(left, y - ROW + 1.1, left + room, y - ROW + 1.1, weight=tokens.FINE, stroke="hair")
         y += 0.5
     return y
+
+
+def facts_table(
+    ink: Ink, title: str, rows: Sequence[tuple[str, str]], left: float, top: float, room: float
+) -> None:
+    """A titled list of names and values.
+
+    Args:
+        ink: Drawn on.
+        title: Of the list.
+        rows: Name and value of each line.
+        left: Left end [mm].
+        top: Baseline of the title [mm].
+        room: Width [mm].
+    """
+    ink.text(left, top, title, face=Face.LETTER_STRONG)
+    ink.line(left, top + 1.3, left + room, top + 1.3)
+    for number, (name, value) in enumerate(rows, start=1):
+        ink.text(left, top + 4.0 * number, name, face=Face.LETTER)
+        ink.text(left + room, top + 4.0 * number, value, anchor="end")
