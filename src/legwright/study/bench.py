@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import ChainMap
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
@@ -144,7 +143,7 @@ def _on_slope(robot: Robot, asked: Asked, level: Walk) -> dict[str, Case]:
     return cases
 
 
-def feed(bench: Bench, *known: Mapping[str, Supply]) -> Bench:
+def feed(bench: Bench, known: Mapping[str, Supply] | None = None) -> Bench:
     """Feed every case from the robot's circuit: currents and headroom at what arrives.
 
     Args:
@@ -156,7 +155,7 @@ def feed(bench: Bench, *known: Mapping[str, Supply]) -> Bench:
         less the most that the wiring loses.
     """
     everything = {**bench.cases, **bench.sloped}
-    power = power_of(bench.robot, everything, known=ChainMap(*map(dict, known)))
+    power = power_of(bench.robot, everything, known=known)
     cases = fed(bench.robot, everything, power)
     return replace(
         bench,

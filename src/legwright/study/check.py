@@ -164,8 +164,8 @@ def study(
         walks = {gait: still[gait] for gait in far}
         laid = keeper.of("walks", lambda: lay_out(robot, asked, stand, tell, early, walks))
         tell("supply", 0, 1)
-        known = [walk().supplies for walk in walks.values()]
-        fed = keeper.of("fed", lambda: feed(replace(laid, robot=robot), *known))
+        known = {name: one for walk in walks.values() for name, one in walk().supplies.items()}
+        fed = keeper.of("fed", lambda: feed(replace(laid, robot=robot), known))
         bench = replace(fed, robot=robot)
         work = _work(keeper, bench, wanted, _silent if two else tell)
         apart = {name: work[name] for name in APART if name in work and two}
