@@ -24,7 +24,8 @@ export class Link {
   heardAt = 0;
   private socket: WebSocket | null = null;
   private wait = FIRST_WAIT;
-  private n = 0;
+  /** Number of the last question that was asked. */
+  asked = 0;
 
   constructor(
     private readonly address: string,
@@ -40,9 +41,9 @@ export class Link {
   /** Ask for something; returns its number, 0 while the line is down. */
   send(asking: Asking): number {
     if (this.state !== "open" || this.socket === null) return 0;
-    this.n += 1;
-    this.socket.send(JSON.stringify({ ...asking, n: this.n }));
-    return this.n;
+    this.asked += 1;
+    this.socket.send(JSON.stringify({ ...asking, n: this.asked }));
+    return this.asked;
   }
 
   private hurry(): void {

@@ -17,7 +17,7 @@ from legwright.errors import RequestError
 from legwright.mechanics.opening import load
 from legwright.rig.replay import read_recording
 from legwright.views.desk.asked import WalkStart
-from legwright.views.desk.blocks import AnyBlock, unpacked
+from legwright.views.desk.blocks import AnyBlock, Run, unpacked
 from legwright.views.desk.pages import Board, Page
 from legwright.views.desk.said import Happening, Said, Walking
 from legwright.views.desk.walk_asked import outset_of
@@ -80,6 +80,9 @@ class Reader:
             width = header.width  # type: ignore[union-attr]
         return low, high, width
 
+    def runs(self) -> list[Run]:
+        return [header for header, _ in self.blocks if isinstance(header, Run)]
+
     def edges(self) -> np.ndarray:
         found: list[np.ndarray] = []
         for header, arrays in self.blocks:
@@ -124,9 +127,9 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> Any:
                     first.read()
                     await asyncio.sleep(0.02)
             await ask(wing, first.page, '{"type":"walk_pause","n":2,"paused":true}')
-            await asyncio.sleep(0.5)
+            await until(wing, "paused")
             held = wing.said().time
-            await asyncio.sleep(0.3)
+            await asyncio.sleep(0.3)  # no less: in this time it would have gone on
             assert wing.said().time == held
             await ask(wing, late.page, '{"type":"walk_watch","n":1,"on":true}')
             await ask(wing, late.page, '{"type":"film","n":2}')
@@ -252,6 +255,42 @@ def test_a_walk_is_begun_anew_while_another_is_walked(tmp_path: Path) -> None:
     first, second = (read_recording(*tmp_path.glob(f"*seed{seed}*")) for seed in (3, 4))
     assert first.whole and first.tracks["/event"].fields["what"][-1] == "stopped"
     assert second.whole
+
+
+def test_it_is_held_only_when_all_that_was_walked_is_told(tmp_path: Path) -> None:
+    """Another pace does not let it go; a hold that was taken back does not come true late."""
+    desk, reader = Desktop(), Reader()
+
+    async def run() -> None:
+        wing = WalkWing(desk, tmp_path)
+
+        async def go_on(time: float) -> None:
+            async with asyncio.timeout(PATIENCE):
+                while wing.said().time < time:
+                    await asyncio.sleep(0.02)
+
+        try:
+            await wing.start()
+            await ask(wing, reader.page, '{"type":"walk_watch","n":1,"on":true}')
+            await ask(wing, reader.page, START.replace('"distance":0.1', '"distance":50'))
+            await until(wing, "walking")
+            await go_on(0.5)
+            await ask(wing, reader.page, '{"type":"walk_pause","n":2,"paused":true}')
+            await ask(wing, reader.page, '{"type":"walk_pace","n":3,"pace":2.0}')
+            await until(wing, "paused")
+            reader.read()
+            assert reader.runs()[-1].time == wing.said().time > 0.0
+            for paused in ("true", "false"):
+                text = f'{{"type":"walk_pause","n":4,"paused":{paused}}}'
+                await ask(wing, reader.page, text)
+            await go_on(wing.said().time + 0.2)
+            assert wing.said().state == "walking"
+            await ask(wing, reader.page, '{"type":"walk_end","n":6}')
+            await until(wing, "ended")
+        finally:
+            await wing.close()
+
+    asyncio.run(run())
 
 
 def test_a_film_strip_is_drawn_in_mid_walk(walked: Any) -> None:

@@ -73,6 +73,21 @@ OVER = """(() => {
 """Bands that leave what holds them, and texts of the sheet's own that are cut."""
 
 
+SETTLED = """(({store}) => {
+  const {now, before} = store.cycle, under = store.edits?.under ?? "";
+  const is = block => block?.header.case === store.welcome.case;
+  return store.fresh && store.fieldsRev === store.rev && store.drawings?.rev >= store.rev
+    && is(now) && now.header.fed && is(store.nearness) && (under === "" || is(before));
+})(legwright)"""
+"""All of the newest robot has come: fields, verdict, exact picture, and what comes after it.
+
+The list of drawings is the last that a picture is followed by; it is drawn in no figure."""
+DRAWN = """new Promise(done => requestAnimationFrame(() => requestAnimationFrame(
+  () => requestAnimationFrame(() => done(legwright.figure.drawn)))))"""
+"""Pictures drawn so far, none of them outstanding: the first picture here may change a size, which
+is told before the second, which may ask for the third."""
+
+
 @cache
 def studied(folder: Path, *edits: tuple[str, str]) -> Study:
     """What Python alone finds of a robot, the same robot studied once a run."""
@@ -218,6 +233,11 @@ class Sheet:
         self.until("legwright.store.fresh && legwright.store.verdict.whole")
         verdict: dict[str, Any] = self.get("legwright.store.verdict")
         return verdict
+
+    def settled(self) -> int:
+        """Wait until nothing more comes of what was asked; returns pictures drawn so far."""
+        self.until(SETTLED)
+        return int(self.get(DRAWN))
 
     def field(self, key: str) -> Any:
         return self.page.locator(f'[data-key="{key}"]')

@@ -156,7 +156,7 @@ def test_what_was_said_before_an_edit_was_heard_does_not_undo_it_on_the_page(
     sheet.field("dimensions.femur").press("Enter")
     sheet.get("legwright.link.send({type: 'put_back'})")
     sheet.until(f"legwright.store.fieldsRev > {rev} && legwright.store.edits.list.length === 0")
-    sheet.until("document.querySelector('[data-key=\"dimensions.femur\"]').value === '85 mm'", 5)
+    sheet.until("document.querySelector('[data-key=\"dimensions.femur\"]').value === '85 mm'")
 
 
 def test_nothing_on_disk_changes_until_a_variant_is_kept(

@@ -196,15 +196,16 @@ def test_the_cursor_shows_the_instant_that_python_computed(sheet: Sheet) -> None
 
 def test_it_runs_at_thirty_pictures_a_second_at_most_and_rests_when_held(sheet: Sheet) -> None:
     drawn = "legwright.figure.drawn"
-    sheet.checked()
-    sheet.page.wait_for_timeout(300)
-    still = sheet.get(drawn)
-    sheet.page.wait_for_timeout(500)
+    still = sheet.settled()
+    sheet.page.wait_for_timeout(500)  # a slow machine draws nothing in it either
     assert sheet.get(drawn) == still  # nothing changes, nothing is drawn
-    sheet.get("legwright.cursor.run(true)")
-    sheet.page.wait_for_timeout(1000)
+    sheet.get("(window.began = performance.now(), legwright.cursor.run(true))")
+    sheet.until(f"performance.now() > window.began + 1000 && {drawn} >= {still} + 3")
+    pictures, seconds = sheet.get(
+        f"[{drawn} - {still}, (performance.now() - window.began) / 1000]"
+    )  # of the same instant, however long the page took to say so
     sheet.get("legwright.cursor.run(false)")
-    assert 3 <= sheet.get(drawn) - still <= 40
+    assert pictures <= 30 * seconds + 2
 
 
 def test_a_foot_is_pulled_and_the_rest_follows(sheet: Sheet) -> None:
@@ -213,7 +214,7 @@ def test_a_foot_is_pulled_and_the_rest_follows(sheet: Sheet) -> None:
 
     sheet.get("legwright.figure.look('plan')")
     sheet.get("legwright.cursor.set(0)")
-    sheet.page.wait_for_timeout(200)
+    sheet.settled()
     foot = "legwright.figure.feet()[0]"
     x, y = sheet.get(f"(p => [p.x, p.y])(legwright.figure.sight.project({foot}.at))")
     box = sheet.page.locator(".picture").bounding_box()
@@ -226,7 +227,7 @@ def test_a_foot_is_pulled_and_the_rest_follows(sheet: Sheet) -> None:
     mouse.move(box["x"] + x + 8, box["y"] + y - 20)
     sheet.until("legwright.store.pulled !== null && legwright.store.pulled.header.ok")
     mouse.up()
-    sheet.page.wait_for_timeout(300)
+    sheet.until("legwright.store.pulled.header.n === legwright.link.asked")  # the last one
     scale = sheet.get("legwright.figure.sight.scale")
     to = sheet.get(f"{foot}.at.list()")
     assert to[0] - from_[0] == pytest.approx(20 / scale, abs=0.002)  # nose up: x is upward

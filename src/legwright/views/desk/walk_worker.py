@@ -60,6 +60,11 @@ class End:
     """End the walk."""
 
 
+@dataclass(frozen=True, slots=True)
+class Rests:
+    """The world is held still; all that was walked before has been told."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Over:
     """The walk has ended."""
@@ -70,7 +75,7 @@ class Over:
 
 
 Order = Outset | Hold | Pace | End
-Told = About | Batch | Over
+Told = About | Batch | Rests | Over
 
 
 class _EndedError(Exception):
@@ -176,6 +181,10 @@ def _walk(outset: Outset, line: Connection) -> Over | Outset:
         if batch is not None:
             line.send(batch)
 
+    def rest() -> None:
+        tell()
+        line.send(Rests())
+
     with recorder:
         keeper = Keeper(recorder, world, controller)
         try:
@@ -185,7 +194,7 @@ def _walk(outset: Outset, line: Connection) -> Over | Outset:
                 if time.monotonic() - told >= TOLD:
                     told = time.monotonic()
                     tell()
-                metronome.keep(world.time, tell)
+                metronome.keep(world.time, rest)
         except _EndedError as ended:
             keeper.stopped(world.time)
             if ended.instead is not None:

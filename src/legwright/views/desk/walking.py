@@ -36,7 +36,7 @@ from legwright.views.desk.walk_line import WalkLine
 from legwright.views.desk.walk_recorded import fits, recorded_story
 from legwright.views.desk.walk_shown import Watch, moment_block
 from legwright.views.desk.walk_story import About, Batch, Story
-from legwright.views.desk.walk_worker import End, Hold, Outset, Over, Pace, Told
+from legwright.views.desk.walk_worker import End, Hold, Outset, Over, Pace, Rests, Told
 from legwright.views.desk.wire import frame
 
 TOLD = 0.25
@@ -83,6 +83,8 @@ class WalkWing:
         self._watches: WeakKeyDictionary[Page, Watch] = WeakKeyDictionary()
         self.story: Story | None = None
         self._state: State = "none"
+        self._held = False
+        """Whether it is to be held: it is so when its process says that the world rests."""
         self._outset: Outset | None = None
         self._file: Path | None = None
         self._text = ""
@@ -132,6 +134,7 @@ class WalkWing:
         self.folder.mkdir(parents=True, exist_ok=True)
         self._outset = outset_of(self._host.session.robot, message, self.folder, stamp)
         self._file, self._text, self.story = self._outset.record, "", None
+        self._held = False
         self._line.order(self._outset)
         self._become("starting")
 
@@ -150,14 +153,16 @@ class WalkWing:
             self._outset = replace(self._outset, pace=message.pace)
             if self._state in ("walking", "paused", "starting"):
                 self._line.order(Pace(pace=message.pace))
-                if self._state == "paused":
+                if self._held:
                     self._line.order(Hold(paused=True))
             self._tell()
 
     async def _pause(self, page: Page, message: Asked) -> None:
         if isinstance(message, asked.WalkPause) and self._state in ("walking", "paused"):
+            self._held = message.paused
             self._line.order(Hold(paused=message.paused))
-            self._become("paused" if message.paused else "walking")
+            if not message.paused:
+                self._become("walking")
 
     async def _end(self, page: Page, message: Asked) -> None:
         if self._state in ("starting", "walking", "paused"):
@@ -236,6 +241,11 @@ class WalkWing:
             self._rate = time.monotonic(), 0.0
             self._become("walking")
             self._show(anew=True)
+        elif isinstance(told, Rests):
+            if self._held:
+                self._state = "paused"
+                self._show()  # all that was walked comes before the word that it is held
+                self._become("paused")
         elif isinstance(told, Over):
             self._text = told.text
             self._become("ended")
