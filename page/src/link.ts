@@ -1,4 +1,5 @@
 // The line to the desk: opens again by itself, numbers what is asked, hands on what is said.
+import { heard } from "./sentences";
 import type { AnyAsked, AnySaid, Received } from "./wire";
 import { readBlock, VERSION } from "./wire";
 
@@ -61,7 +62,7 @@ export class Link {
       this.heardAt = Date.now();
       this.wait = FIRST_WAIT;
       if (this.state !== "open") this.tell("open");
-      if (typeof event.data === "string") this.heard.message(JSON.parse(event.data) as AnySaid);
+      if (typeof event.data === "string") this.heard.message(heard<AnySaid>(event.data));
       else this.heard.block(readBlock(event.data));
     };
     socket.onclose = () => {

@@ -17,6 +17,20 @@ from legwright.mechanics.opening import edited
 from legwright.views.desk.shown import shown_case
 from legwright.views.numbers import value_text
 
+WORDS = {
+    "axes",
+    "cables",
+    "edges",
+    "faults",
+    "holes",
+    "joints",
+    "kinds",
+    "legs",
+    "places",
+    "terminals",
+}
+"""Units that are words: a line may end before them."""
+
 
 def found(verdict: dict[str, Any], name: str) -> dict[str, Any]:
     (one,) = [each for each in verdict["findings"] if each["name"] == name]
@@ -112,6 +126,31 @@ def test_another_servo_changes_torque_and_can_be_undone_and_redone(
     sheet.until("legwright.store.edits.list.length === 1")
     sheet.until(f"legwright.store.fields.find(f => f.key === '{key}').value === '{other}'")
     assert box.input_value() == other
+
+
+def test_no_sentence_breaks_between_a_number_and_its_unit(sheet: Sheet, desk: ServedDesk) -> None:
+    """Referee: the units that findings and fields have, and the words as Python has them."""
+    sheet.type("requirements.payload", "4 kg")
+    verdict = sheet.checked()
+    there = studied(desk.folder, ("requirements.payload", "4 kg"))
+    units = {each["unit"] for each in sheet.get("legwright.store.fields")}
+    units |= {each.unit for each in there.findings if "/" in each.unit or each.unit.count(" ") == 0}
+    written = "|".join(re.escape(each) for each in units - {""} if each not in WORDS)
+    breaks = re.compile(rf"\d\)? (?:{written})(?![\w/·])|\d%|(?<![\w)-])-\d")
+    panel, bound = sheet.page.locator(".finding.open"), 0
+    python = {each.name: each for each in there.findings}
+    for each in verdict["findings"]:
+        sheet.get(f"legwright.store.open('{each['id']}')")
+        for part in ("why", "cure"):
+            if not each[part]:
+                continue
+            shown = panel.locator(f".{part}").inner_text()
+            assert not breaks.search(shown), shown
+            plain = shown.replace("\u202f", " ").replace("−", "-")
+            own = getattr(python[each["name"]], part).replace("−", "-").replace("\u202f", " ")
+            assert plain.replace(" %", "%") == own.replace(" %", "%")
+            bound += len(re.findall(r"\d\u202f(?:kg|N·m|mm|V|A|W|m/s)\b", shown))
+    assert bound > 20
 
 
 @pytest.mark.parametrize(

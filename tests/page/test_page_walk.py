@@ -71,7 +71,7 @@ def test_a_walk_is_seen_as_python_records_it(
         sheet.page.locator(".walk-form [name=pace]").select_option("0")
         sheet.page.locator(".walk-head").get_by_role("button", name="Go on").click()
         sheet.until(f"{STATE} === 'ended'")
-        assert "came 0.15 m" in sheet.page.locator(".walk-line").inner_text()
+        assert "came 0.15\u202fm" in sheet.page.locator(".walk-line").inner_text()
         (path,) = recordings.glob("rook-tripod-steps-*.mcap")
         run = read_recording(path)
         truth, felt = run.tracks["/truth"].fields, run.tracks["/felt"]

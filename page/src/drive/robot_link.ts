@@ -1,4 +1,5 @@
 // The line to a robot: greets, signs in, numbers what is asked, gives back the robot's time.
+import { sentence } from "../sentences";
 import { FIELDS, LATER } from "./robot_wire";
 import type { Answer, Card, RobotSaid, State } from "./robot_wire";
 
@@ -148,6 +149,7 @@ export class RobotLink {
 
   private take(message: RobotSaid): void {
     if ("time" in message) this.heard = message.time;
+    if ("text" in message && message.text !== undefined) message.text = sentence(message.text);
     switch (message.type) {
       case "welcome":
         this.session = message.session;

@@ -1,4 +1,5 @@
 // Over the figure: whether the desk is heard, and since when not.
+import { sentence } from "../sentences";
 import { html } from "../svg";
 import type { Desk } from "../view";
 
@@ -20,7 +21,7 @@ export function linkNotice(desk: Desk): HTMLElement {
     } else if (cycle.now === null) {
       text = "The desk is working out one cycle of the walk.";
     } else if (cycle.now.header.note !== "") {
-      text = cycle.now.header.note;
+      text = sentence(cycle.now.header.note);
     }
     root.textContent = text;
     root.hidden = text === "";
