@@ -1,4 +1,4 @@
-"""Kernel: one bus cycle of physics, plates, servos and the engine's step by turns.
+"""Kernel: one bus cycle of physics, plates, servos and the engine's step by turns; and readings.
 
 The engine is called through the address of its own step function, so that a cycle costs one
 call from Python. Where that address cannot be had, the world steps from Python instead: the
@@ -11,6 +11,7 @@ import ctypes
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from llvmlite import ir  # type: ignore[import-untyped]
 from numba import types
 from numba.experimental import structref
@@ -18,7 +19,9 @@ from numba.extending import intrinsic
 
 from legwright.kernel import kernel
 from legwright.rig._foothold_kernel import lay_plates
-from legwright.rig._servo_kernel import step_servos
+from legwright.rig._inertial_kernel import read_inertial
+from legwright.rig._servo_kernel import read_servos, step_servos
+from legwright.rig._supply_kernel import follow
 
 
 def engine_step() -> int:
@@ -54,10 +57,11 @@ def _call(typing: Any, address: Any, model: Any, data: Any) -> Any:
 FIELDS = (
     "step", "model", "data", "c", "s", "qpos", "qvel", "at", "goal", "resistance", "line", "volts",
     "dt", "force", "heights", "spacing", "x0", "y0", "position", "feet", "radius", "plate", "turn",
-    "felt", "trace",
+    "felt", "trace", "curve", "noise", "grain", "orientation", "velocity", "against", "bias",
 )  # fmt: skip
 """Addresses of the engine's step function, model and data; what `step_servos` takes; what
-`lay_plates` takes; the engine's foot sensors, (L,); their readings after every step, (S, L)."""
+`lay_plates` takes; the engine's foot sensors, (L,); their readings after every step, (S, L); what
+`follow`, `read_servos` and `read_inertial` take."""
 
 
 @structref.register
@@ -81,6 +85,7 @@ def machine(*values):  # type: ignore[no-untyped-def]
 @kernel
 def run_cycle(m):  # type: ignore[no-untyped-def]
     """Advance a `machine` by as many physics steps as its trace has rows."""
+    follow(m.line, m.curve)
     for index in range(m.trace.shape[0]):
         lay_plates(m.heights, m.spacing, m.x0, m.y0, m.position, m.feet, m.radius, m.plate, m.turn)
         step_servos(
@@ -89,3 +94,23 @@ def run_cycle(m):  # type: ignore[no-untyped-def]
         _call(m.step, m.model, m.data)
         for foot in range(m.felt.shape[0]):
             m.trace[index, foot] = m.felt[foot]
+
+
+@kernel
+def read_sensors(m, chance, draws):  # type: ignore[no-untyped-def]
+    """What a `machine` reports.
+
+    Args:
+        m: The machine.
+        chance: Draws of the normal distribution, (J + 3,).
+        draws: Others, for the turn rates, (3,).
+
+    Returns:
+        Position, velocity and current, (3, J), nan where a servo is silent; direction against
+        gravity, body frame, (3,); and angular velocity, body frame, (3,).
+    """
+    count = m.s.shape[1]
+    told, up, spin = np.empty((3, count)), np.empty(3), np.empty(3)
+    read_servos(m.s, m.noise, m.grain, chance, told)
+    read_inertial(m.orientation, m.velocity, m.against, m.bias, chance[count:], draws, up, spin)
+    return told, up, spin

@@ -6,12 +6,12 @@ numbers below are the only names that kernel and caller share.
 
 from __future__ import annotations
 
-from math import exp, floor, sqrt
+from math import exp, floor
 
 import numpy as np
 from numba import njit
 
-from legwright.kernel import kernel
+from legwright.kernel import kernel, within
 from legwright.rig._supply_kernel import feed
 
 # Rows of the table of constants.
@@ -172,29 +172,18 @@ def _motor(c, s, j, read, goal, goal_speed, volts, dt, torque):  # type: ignore[
     s[WINDING, j] += dt / c[THERMAL_TIME, j] * rise
 
 
-@kernel
-def read_sensors(s, noise, grain, chance, up, tilt_noise, gyro):  # type: ignore[no-untyped-def]
-    """What the servos and the inertial sensor report.
+@within
+def read_servos(s, noise, grain, chance, told):  # type: ignore[no-untyped-def]
+    """What the servos report.
 
     Args:
         s: States, (STATES, J).
         noise: Standard deviation of one current reading, (J,) [A].
         grain: Step of the current sensor, 0 for none, (J,) [A].
-        chance: Draws of the normal distribution, (J + 3,).
-        up: Direction against gravity in the body frame, (3,).
-        tilt_noise: Standard deviation of its reading [rad].
-        gyro: Orientation of the body, row by row, (9,); its angular velocity, world frame, (3,)
-            [rad/s]; constant error, (3,) [rad/s]; standard deviation of one reading [rad/s]; and
-            draws of the normal distribution, (3,).
-
-    Returns:
-        Position, velocity and current, (3, J), nan where a servo is silent; up, (3,); and
-        angular velocity in the body frame, (3,).
+        chance: Draws of the normal distribution, (J + 3,); the first J are used.
+        told: Position, velocity and current, (3, J), written; nan where a servo is silent.
     """
-    turn, velocity, bias, spread, draws = gyro
-    count = s.shape[1]
-    told, vertical, spin = np.empty((3, count)), np.empty(3), np.empty(3)
-    for j in range(count):
+    for j in range(s.shape[1]):
         current = s[FILTERED, j] + noise[j] * chance[j]
         if grain[j] > 0.0:
             current = floor(current / grain[j] + 0.5) * grain[j]
@@ -202,14 +191,3 @@ def read_sensors(s, noise, grain, chance, up, tilt_noise, gyro):  # type: ignore
         told[0, j] = np.nan if silent else s[READ, j]
         told[1, j] = np.nan if silent else s[READ_SPEED, j]
         told[2, j] = np.nan if silent else current
-    size = 0.0
-    for axis in range(3):
-        vertical[axis] = up[axis] + tilt_noise * chance[count + axis]
-        size += vertical[axis] ** 2
-        rate = 0.0
-        for k in range(3):
-            rate += velocity[k] * turn[3 * k + axis]
-        spin[axis] = rate + bias[axis] + spread * draws[axis]
-    for axis in range(3):
-        vertical[axis] /= sqrt(size)
-    return told, vertical, spin

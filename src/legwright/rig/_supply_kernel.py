@@ -14,8 +14,35 @@ from legwright.kernel import kernel
     TERMINAL,  # voltage of its terminals [V]
     DRAWN,  # charge drawn so far [A·s]
     ENERGY,  # energy that left its terminals so far [J]
+    START,  # state of charge at the start; 1 without a curve
+    CAPACITY,  # of the source [A·s]; inf without a curve
     LINE,  # number of entries
-) = range(10)
+) = range(12)
+
+COLLAPSE = 0.01
+"""Share of its capacity within which a battery drawn past empty falls to nothing; an assumption,
+no published source: only that a lithium cell's voltage collapses there."""
+
+
+@kernel
+def follow(line, curve):  # type: ignore[no-untyped-def]
+    """Renew the open-circuit voltage from the charge that is left.
+
+    Args:
+        line: Numbers of the supply, (LINE,); changed.
+        curve: Open-circuit voltage at evenly spread states of charge, 0 to 1, (n,) [V]; empty
+            where it does not fall.
+    """
+    last = curve.shape[0] - 1
+    if last < 1:
+        return
+    charge = line[START] - line[DRAWN] / line[CAPACITY]
+    if charge < 0.0:
+        line[REST] = curve[0] * max(1.0 + charge / COLLAPSE, 0.0)
+        return
+    place = min(charge, 1.0) * last
+    index = min(int(place), last - 1)
+    line[REST] = curve[index] + (place - index) * (curve[index + 1] - curve[index])
 
 
 @kernel

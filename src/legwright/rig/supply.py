@@ -17,10 +17,6 @@ from legwright.rig import _supply_kernel as s
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
-COLLAPSE = 0.01
-"""Share of its capacity within which a battery drawn past empty falls to nothing; an assumption,
-no published source: only that a lithium cell's voltage collapses there."""
-
 
 class Supply:
     """A source behind resistances; the base of all supplies."""
@@ -50,6 +46,10 @@ class Supply:
         self.line = np.zeros(s.LINE)
         self.line[[s.REST, s.PARTING, s.TERMINAL]] = rest
         self.line[s.INNER], self.line[s.COMMON], self.line[s.OTHER] = inner, common, other
+        self.line[s.START], self.line[s.CAPACITY] = 1.0, np.inf
+        self.curve = np.zeros(0)
+        """Open-circuit voltage at evenly spread states of charge, 0 to 1; empty where it does not
+        fall [V]."""
         self._volts = np.full(len(self.resistance), rest)
 
     def voltages(self, currents: Floats, dt: float) -> Floats:
@@ -64,9 +64,6 @@ class Supply:
         """
         s.feed(self.resistance, self.line, currents, dt, self._volts)
         return self._volts
-
-    def refresh(self) -> None:
-        """Follow what changes slowly; called once per bus cycle."""
 
     @property
     def total(self) -> float:
@@ -102,26 +99,16 @@ class Battery(Supply):
         inner: float, common: float, other: float,
     ) -> None:  # fmt: skip
         soc = np.linspace(0.0, 1.0, 101)
-        self._open: list[float] = open_voltage(pack, soc).tolist()
-        self._capacity, self._start = pack.capacity, charge
-        rest = float(np.interp(charge, soc, self._open))
+        curve = np.ascontiguousarray(open_voltage(pack, soc))
+        rest = float(np.interp(charge, soc, curve))
         super().__init__(about, resistance, rest=rest, inner=inner, common=common, other=other)
+        self.curve, self.line[s.START], self.line[s.CAPACITY] = curve, charge, pack.capacity
 
     @property
     def charge(self) -> float:
         """State of charge, 0 to 1."""
-        return self._start - float(self.line[s.DRAWN]) / self._capacity
-
-    def refresh(self) -> None:
-        """Follow the curve, and its collapse past empty; see `Supply`."""
-        charge = self.charge
-        if charge < 0.0:
-            self.line[s.REST] = self._open[0] * max(1.0 + charge / COLLAPSE, 0.0)
-            return
-        at = min(charge, 1.0) * 100.0
-        index = min(int(at), 99)
-        low, high = self._open[index], self._open[index + 1]
-        self.line[s.REST] = low + (at - index) * (high - low)
+        line = self.line
+        return float(line[s.START] - line[s.DRAWN] / line[s.CAPACITY])
 
 
 class Sagging(Battery):

@@ -13,8 +13,9 @@ from legwright.locomotion.signals import Sensed, Targets
 from legwright.locomotion.stance import footing
 from legwright.mechanics.loading import PointMass
 from legwright.rig import _servo_kernel as k
-from legwright.rig._cycle_kernel import engine_step, machine, run_cycle
+from legwright.rig._cycle_kernel import engine_step, machine, read_sensors, run_cycle
 from legwright.rig._foothold_kernel import lay_plates
+from legwright.rig._supply_kernel import follow
 from legwright.rig.chance import Chance
 from legwright.rig.ground import Ground
 from legwright.rig.gyro import Gyro
@@ -29,9 +30,6 @@ from legwright.robot.tree import Floats
 
 if TYPE_CHECKING:
     import mujoco
-
-TILT_NOISE = 0.002
-"""Standard deviation of one reading of the inertial sensor [rad]; common practice."""
 
 
 class World:
@@ -94,9 +92,8 @@ class World:
         self._engine = engine_step(), self._model._address, self._data._address
         self._felt = self._data.sensordata
         self._inertial = robot.sheet.sensors.inertial
-        self._vertical = self._data.xmat[self._scene.body, 6:]
-        self._against: Floats | None = None
-        self._gyro = Gyro(self._data, self._scene.body, seed=int(seed))
+        self._against = np.array([0.0, 0.0, 1.0])
+        self._gyro = Gyro(seed=int(seed))
         self.ambient = robot.sheet.requirements.ambient if ambient is None else ambient
         self._stance = footing(robot)
         servos = servos_of(
@@ -153,9 +150,12 @@ class World:
         self._spent = self.supply.energy
         self._volts = self.supply.voltages(self._state[k.SUPPLY], 0.0).copy()
         self._servo_view, self._plate_view = self._kernel_views()
+        data, body = self._data, self._scene.body
         self._machine = machine(
-            *self._engine, *self._servo_view, *self._plate_view, self._felt, self.trace
-        )
+            *self._engine, *self._servo_view, *self._plate_view, self._felt, self.trace,
+            self.supply.curve, self._noise, self._grain, data.xmat[body], data.cvel[body, :3],
+            self._against, self._gyro.bias,
+        )  # fmt: skip
 
     def _kernel_views(self) -> tuple[tuple[Any, ...], tuple[Any, ...]]:
         """What `step_servos` and `lay_plates` take; level ground needs no plates."""
@@ -198,10 +198,7 @@ class World:
 
     def sense(self) -> Sensed:
         """What the bus reads now; draws noise, so once per cycle."""
-        told, up, spin = k.read_sensors(
-            self._state, self._noise, self._grain, self._chance.draw(), self._up(), TILT_NOISE,
-            self._gyro.view(),
-        )  # fmt: skip
+        told, up, spin = read_sensors(self._machine, self._chance.draw(), self._gyro.draw())
         return Sensed(
             q=told[0],
             qd=told[1],
@@ -240,7 +237,6 @@ class World:
         Raises:
             RigError: if the physics became unstable.
         """
-        self.supply.refresh()
         if self.ground.patches:
             self._grip()
         if self._engine[0]:
@@ -257,6 +253,7 @@ class World:
     def _cycle(self) -> None:
         """The same as `run_cycle`, step by step."""
         servos, plates, felt = self._servo_view, self._plate_view, self._felt
+        follow(self.supply.line, self.supply.curve)
         for reading in self.trace:
             lay_plates(*plates)
             k.step_servos(*servos)
@@ -336,16 +333,9 @@ class World:
         Args:
             angle: Of gravity against the ground's normal [rad]; 0 sets it right.
         """
-        away = np.array([0.0, np.sin(angle), np.cos(angle)])
-        self._model.opt.gravity[:] = -np.linalg.norm(self._model.opt.gravity) * away
-        self._against = away if angle else None
-
-    def _up(self) -> Floats:
-        """Direction against gravity, body frame."""
-        if self._against is None:
-            return np.asarray(self._vertical)
-        turn = self._data.xmat[self._scene.body].reshape(3, 3)
-        return np.ascontiguousarray(turn.T @ self._against)
+        self._against[:] = 0.0, np.sin(angle), np.cos(angle)
+        gravity = self._model.opt.gravity
+        gravity[:] = -np.linalg.norm(gravity) * self._against
 
     def silence(self, joint: str) -> None:
         """Let a servo fail: it goes limp and does not answer.
