@@ -9,11 +9,13 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from legwright.errors import RequestError
+from legwright.locomotion._rates import _direct, _rate, _rate_direct
 from legwright.locomotion.gait import Gait, gait
 from legwright.locomotion.plan import plan
 from legwright.locomotion.stance import footing
 from legwright.locomotion.walk import Pose, Walk
 from legwright.mechanics.motion import Motion
+from legwright.mechanics.screws import leg_screws
 
 G = 9.80665
 shared = settings(
@@ -89,6 +91,22 @@ def test_rates_are_derivatives_of_positions(rook):
     second = (8 * (q(1, v) - q(-1, v)) - (q(2, v) - q(-2, v))) / 12 / h
     np.testing.assert_allclose(motion.qd[~near], first[~near], atol=1e-7)
     np.testing.assert_allclose(motion.qdd[~near], second[~near], atol=1e-5)
+
+
+def test_a_leg_of_direct_joints_has_the_rates_of_any_leg(rook):
+    """Referee: the way for coupled and sliding joints, on random poses and paths."""
+    rng = np.random.default_rng(4)
+    m = 3
+    for screws in leg_screws(rook):
+        assert _direct(screws)
+        for _ in range(5):
+            q, velocity, acceleration = rng.uniform(-1.0, 1.0, (3, 3))
+            work = (np.empty(3), *(np.empty((m, 3)) for _ in range(4)))
+            plain, short = np.empty((2, 3)), np.empty((2, 3))
+            size = _rate(screws, q, velocity, acceleration, plain[0], plain[1], work)
+            same = _rate_direct(screws, q, velocity, acceleration, short[0], short[1])
+            np.testing.assert_allclose(short, plain, rtol=1e-9)
+            assert same == pytest.approx(size, rel=1e-9)
 
 
 def test_nothing_jumps_at_the_exchanges_or_the_cycles_end(rook):

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from legwright.kernel import kernel, within
 from legwright.mechanics._serial import carry
+from legwright.mechanics._vectors import cross, dot, plus, row, times, turned
 
 
 @within
@@ -59,6 +62,52 @@ def _rate(screws, q, velocity, acceleration, qd, qdd, work):  # type: ignore[no-
     return abs(det) / max(size, 1e-300)
 
 
+@within
+def _direct(screws):  # type: ignore[no-untyped-def]
+    """Whether the leg has three joints that turn, each with a drive of its own."""
+    if screws.coupling.shape[0] != 3:
+        return False
+    for i in range(3):
+        if screws.slides[i]:
+            return False
+        for k in range(3):
+            if screws.coupling[i, k] != (1.0 if i == k else 0.0):
+                return False
+    return True
+
+
+@within
+def _rate_direct(screws, q, velocity, acceleration, qd, qdd):  # type: ignore[no-untyped-def]
+    """`_rate` of a direct leg: all is seen from the first joint, so that it turns nothing."""
+    a, b, c = row(screws.axis, 0), row(screws.axis, 1), row(screws.axis, 2)
+    two, three = row(screws.origin, 1), row(screws.origin, 2)
+    s, k = math.sin(screws.offset[2] + q[2]), math.cos(screws.offset[2] + q[2])
+    p = turned(plus((screws.foot[0], screws.foot[1], screws.foot[2]), times(three, -1.0)), c, s, k)
+    w = cross(c, p)
+    s, k = math.sin(screws.offset[1] + q[1]), math.cos(screws.offset[1] + q[1])
+    p = turned(plus(plus(p, three), times(two, -1.0)), b, s, k)
+    v, w, c = cross(b, p), turned(w, b, s, k), turned(c, b, s, k)
+    u = cross(a, plus(plus(p, two), times(row(screws.origin, 0), -1.0)))
+    vw, wu, uv = cross(v, w), cross(w, u), cross(u, v)
+    det = dot(u, vw)
+    scale = 1.0 / det if det != 0.0 else 0.0
+    s, k = math.sin(screws.offset[0] + q[0]), math.cos(screws.offset[0] + q[0])
+    way = turned((velocity[0], velocity[1], velocity[2]), a, -s, k)
+    x, y, z = scale * dot(vw, way), scale * dot(wu, way), scale * dot(uv, way)
+    # J' q': sum over pairs of joints of (axis_inner × J_outer) q'_inner q'_outer.
+    third = times(w, z)
+    second = plus(times(v, y), times(third, 2.0))
+    first = plus(plus(times(u, x), times(v, 2.0 * y)), times(third, 2.0))
+    bend = plus(times(cross(a, first), x), times(cross(b, second), y))
+    bend = plus(bend, times(cross(c, third), z))
+    way = turned((acceleration[0], acceleration[1], acceleration[2]), a, -s, k)
+    way = plus(way, times(bend, -1.0))
+    qd[0], qd[1], qd[2] = x, y, z
+    qdd[0], qdd[1], qdd[2] = scale * dot(vw, way), scale * dot(wu, way), scale * dot(uv, way)
+    size = math.sqrt(dot(u, u) * dot(v, v) * dot(w, w))
+    return abs(det) / max(size, 1e-300)
+
+
 @kernel
 def rates(screws, start, leg, q, velocity, acceleration, qd, qdd):  # type: ignore[no-untyped-def]
     """Solve J q' = v and J q'' = a - J' q' for the three drives of one leg; T samples.
@@ -69,11 +118,13 @@ def rates(screws, start, leg, q, velocity, acceleration, qd, qdd):  # type: igno
     """
     m = screws.coupling.shape[0]
     work = (np.empty(3), np.empty((m, 3)), np.empty((m, 3)), np.empty((3, 3)), np.empty((3, 3)))
-    stop, least = start + 3, np.inf
+    direct, stop, least = _direct(screws), start + 3, np.inf
     for t in range(q.shape[0]):
-        det = _rate(
-            screws, q[t, start:stop], velocity[t, leg], acceleration[t, leg],
-            qd[t, start:stop], qdd[t, start:stop], work,
-        )  # fmt: skip
+        own, path = q[t, start:stop], (velocity[t, leg], acceleration[t, leg])
+        out = qd[t, start:stop], qdd[t, start:stop]
+        if direct:
+            det = _rate_direct(screws, own, path[0], path[1], out[0], out[1])
+        else:
+            det = _rate(screws, own, path[0], path[1], out[0], out[1], work)
         least = min(least, det)
     return least

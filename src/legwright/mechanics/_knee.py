@@ -103,12 +103,8 @@ def solve(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]
     return b1, b2, b3, dx * dx + dy * dy + dz * dz
 
 
-@kernel
-def reach(packs, points, near, q, error):  # type: ignore[no-untyped-def]
-    """Targets (N, L, 3), near (N or 1, L, 3) -> q (N, L, 3), error (N, L).
-
-    A ``near`` with no rows stands for the middle of the ranges.
-    """
+@within
+def _follow(packs, points, near, q, error, enough):  # type: ignore[no-untyped-def]
     rows = near.shape[0]
     for k in range(points.shape[0]):
         for leg in range(points.shape[1]):
@@ -125,6 +121,24 @@ def reach(packs, points, near, q, error):  # type: ignore[no-untyped-def]
                     a, b, c, miss = e1, e2, e3, other
             q[k, leg, 0], q[k, leg, 1], q[k, leg, 2] = a, b, c
             error[k, leg] = math.sqrt(miss)
+            if error[k, leg] > enough:
+                return leg
+    return -1
+
+
+@kernel
+def reach(packs, points, near, q, error):  # type: ignore[no-untyped-def]
+    """Targets (N, L, 3), near (N or 1, L, 3) -> q (N, L, 3), error (N, L).
+
+    A ``near`` with no rows stands for the middle of the ranges.
+    """
+    _follow(packs, points, near, q, error, math.inf)
+
+
+@kernel
+def follow(packs, points, near, q, error, enough):  # type: ignore[no-untyped-def]
+    """As `reach`, up to the first error of more than ``enough``; the leg that has it, or -1."""
+    return _follow(packs, points, near, q, error, enough)
 
 
 @kernel

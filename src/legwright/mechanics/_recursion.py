@@ -13,6 +13,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from legwright.kernel import kernel, within
+from legwright.mechanics._vectors import cross, dot, plus, row, times
 from legwright.robot.tree import Floats
 
 
@@ -49,37 +50,12 @@ class Packed(NamedTuple):
 
 
 @njit(cache=True, inline="always")
-def _vector(A, m):  # type: ignore[no-untyped-def]
-    return A[m, 0], A[m, 1], A[m, 2]
-
-
-@njit(cache=True, inline="always")
 def _matrix(A, m):  # type: ignore[no-untyped-def]
     return (
         A[m, 0, 0], A[m, 0, 1], A[m, 0, 2],
         A[m, 1, 0], A[m, 1, 1], A[m, 1, 2],
         A[m, 2, 0], A[m, 2, 1], A[m, 2, 2],
     )  # fmt: skip
-
-
-@within
-def _sum(a, b):  # type: ignore[no-untyped-def]
-    return a[0] + b[0], a[1] + b[1], a[2] + b[2]
-
-
-@within
-def _times(a, s):  # type: ignore[no-untyped-def]
-    return a[0] * s, a[1] * s, a[2] * s
-
-
-@within
-def _dot(a, b):  # type: ignore[no-untyped-def]
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-
-
-@within
-def _cross(a, b):  # type: ignore[no-untyped-def]
-    return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
 
 
 @within
@@ -125,8 +101,8 @@ def _about_z(F, angle):  # type: ignore[no-untyped-def]
 def _carried(r, state):  # type: ignore[no-untyped-def]
     """Position, velocity and acceleration at ``r`` from a frame's origin, on the same body."""
     _, p, w, wd, v, a = state
-    whirl = _cross(w, r)
-    return _sum(p, r), _sum(v, whirl), _sum(a, _sum(_cross(wd, r), _cross(w, whirl)))
+    whirl = cross(w, r)
+    return plus(p, r), plus(v, whirl), plus(a, plus(cross(wd, r), cross(w, whirl)))
 
 
 @within
@@ -140,16 +116,16 @@ def _weigh(mass, com, inertia, state, total):  # type: ignore[no-untyped-def]
     c, v, a = _carried(_out(F, com), state)
     own = _into(F, w)
     spin = _out(inertia, own)
-    net = _sum(_out(inertia, _into(F, wd)), _cross(own, spin))
-    force, push = _times(a, mass), _times(v, mass)
-    whirl = _sum(_out(F, spin), _cross(c, push))
+    net = plus(_out(inertia, _into(F, wd)), cross(own, spin))
+    force, push = times(a, mass), times(v, mass)
+    whirl = plus(_out(F, spin), cross(c, push))
     total[0] += mass
     for i in range(3):
         total[1 + i] += mass * c[i]
         total[4 + i] += push[i]
         total[7 + i] += whirl[i]
-    total[10] += 0.5 * (_dot(push, v) + _dot(own, spin))
-    return force, _sum(_out(F, net), _cross(c, force))
+    total[10] += 0.5 * (dot(push, v) + dot(own, spin))
+    return force, plus(_out(F, net), cross(c, force))
 
 
 @within
@@ -160,12 +136,12 @@ def _step(turn, shift, slides, rates, state):  # type: ignore[no-untyped-def]
     r, F = _out(F, shift), _product(F, turn)
     z = F[2], F[5], F[8]
     if slides:
-        p, v, a = _carried(_sum(r, _times(z, s)), state)
-        a = _sum(a, _sum(_times(z, sdd), _times(_cross(w, z), 2.0 * sd)))
-        return F, p, w, wd, _sum(v, _times(z, sd)), a
+        p, v, a = _carried(plus(r, times(z, s)), state)
+        a = plus(a, plus(times(z, sdd), times(cross(w, z), 2.0 * sd)))
+        return F, p, w, wd, plus(v, times(z, sd)), a
     p, v, a = _carried(r, state)
-    wd = _sum(wd, _sum(_times(z, sdd), _times(_cross(w, z), sd)))
-    return _about_z(F, s), p, _sum(w, _times(z, sd)), wd, v, a
+    wd = plus(wd, plus(times(z, sdd), times(cross(w, z), sd)))
+    return _about_z(F, s), p, plus(w, times(z, sd)), wd, v, a
 
 
 @within
@@ -186,34 +162,34 @@ def _legs(packed, rates, start, out, joints):  # type: ignore[no-untyped-def]
                 sd += packed.coupling[m, k] * qd[c0 + k]
                 sdd += packed.coupling[m, k] * qdd[c0 + k]
             state = _step(
-                _matrix(packed.turn, m), _vector(packed.shift, m), packed.slides[m],
+                _matrix(packed.turn, m), row(packed.shift, m), packed.slides[m],
                 (s, sd, sdd), state,
             )  # fmt: skip
             force, moment = _weigh(
-                packed.mass[m], _vector(packed.com, m), _matrix(packed.inertia, m), state, total
+                packed.mass[m], row(packed.com, m), _matrix(packed.inertia, m), state, total
             )
             F, p = state[0], state[1]
             for i in range(3):
                 axes[m, i], origins[m, i] = F[2 + 3 * i], p[i]
                 forces[m, i], moments[m, i] = force[i], moment[i]
-        foot = _sum(state[1], _out(state[0], _vector(packed.foot, leg)))
+        foot = plus(state[1], _out(state[0], row(packed.foot, leg)))
         for i in range(3):
             feet[leg, i] = foot[i]
         f, n_m = (0.0, 0.0, 0.0), (0.0, 0.0, 0.0)
         for m in range(stop - 1, begin - 1, -1):
-            f, n_m = _sum(f, _vector(forces, m)), _sum(n_m, _vector(moments, m))
-            z, p = _vector(axes, m), _vector(origins, m)
+            f, n_m = plus(f, row(forces, m)), plus(n_m, row(moments, m))
+            z, p = row(axes, m), row(origins, m)
             if packed.slides[m]:
-                own, arm = _dot(z, f), z
+                own, arm = dot(z, f), z
             else:
-                own = _dot(z, _sum(n_m, _cross(f, p)))
-                arm = _cross(z, _sum(foot, _times(p, -1.0)))
+                own = dot(z, plus(n_m, cross(f, p)))
+                arm = cross(z, plus(foot, times(p, -1.0)))
             for k in range(n):
                 rate = packed.coupling[m, k]
                 torque[c0 + k] += rate * own
                 for i in range(3):
                     jacobian[i, c0 + k] += rate * arm[i]
-        whole_f, whole_m = _sum(whole_f, f), _sum(whole_m, n_m)
+        whole_f, whole_m = plus(whole_f, f), plus(whole_m, n_m)
     return whole_f, whole_m
 
 
@@ -243,11 +219,11 @@ def recurse(packed, q, qd, qdd, twist, acceleration):  # type: ignore[no-untyped
     joints = (np.empty((M, 3)), np.empty((M, 3)), np.empty((M, 3)), np.empty((M, 3)))
     level, none = (1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0), (0.0, 0.0, 0.0)
     for t in range(T):
-        w, wd = (twist[t, 3], twist[t, 4], twist[t, 5]), _vector(acceleration[:, 3:], t)
-        start = (level, none, w, wd, _vector(twist, t), _vector(acceleration, t))
+        w, wd = (twist[t, 3], twist[t, 4], twist[t, 5]), row(acceleration[:, 3:], t)
+        start = (level, none, w, wd, row(twist, t), row(acceleration, t))
         total = gathered[t]
         force, moment = _weigh(
-            packed.mass[M], _vector(packed.com, M), _matrix(packed.inertia, M), start, total
+            packed.mass[M], row(packed.com, M), _matrix(packed.inertia, M), start, total
         )
         f, n = _legs(
             packed, (q[t], qd[t], qdd[t]), start, (torque[t], feet[t], jacobian[t], total), joints
@@ -257,7 +233,7 @@ def recurse(packed, q, qd, qdd, twist, acceleration):  # type: ignore[no-untyped
         if total[0] > 0.0:
             for i in range(3):
                 total[1 + i] /= total[0]
-            about = _cross((total[1], total[2], total[3]), (total[4], total[5], total[6]))
+            about = cross((total[1], total[2], total[3]), (total[4], total[5], total[6]))
             for i in range(3):
                 total[7 + i] -= about[i]
     return torque, wrench, feet, jacobian, gathered

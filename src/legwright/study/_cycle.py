@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from legwright.kernel import kernel
 from legwright.locomotion._feet import cycle_path
 from legwright.locomotion._rates import rates
 from legwright.mechanics import _knee, _serial
@@ -83,27 +84,34 @@ class Used(NamedTuple):
     """Whether the cycle was weighed to the end."""
     reached: bool
     miss: float
-    """Largest distance to a target [m]."""
+    """Largest distance to a target [m]; of a cycle that is not weighed on, some distance."""
     missing: int
     """The leg that misses."""
     stretch: float
     """From its hip to its foot at the first sample [m]."""
     gap: float
-    """Least distance of a joint from its limits [rad]."""
+    """Least distance of a joint from its limits [rad]; inf where a foot is out of reach and that
+    is enough to know."""
     tight: int
     """Its column."""
     margin: float
-    """Least stability margin [m]; this and all that follows where the cycle was weighed."""
+    """Least stability margin [m]; inf, like all that follows idle, where it was not weighed."""
     feasible: bool
     headroom: Floats
     """(J,): least headroom of each drive; inf where it asks nothing, nan where not known."""
+    weakest: int
+    """The drive with the least headroom."""
     steady: Floats
     """(J,): where its winding settles [K]."""
+    hottest: int
+    """The drive whose winding comes nearest to its limit; -1 where none is known."""
+    heated: float
+    """How near, as a share of the way from the ambient to the limit."""
 
 
 def used(
     limbs: Limbs, body: Packed, drives: Drives, course: Course, terms: Terms,
-    least: tuple[float, float],
+    least: tuple[float, float], *, missed: bool = True,
 ) -> Used:  # fmt: skip
     """How hard one cycle uses each limit.
 
@@ -115,6 +123,7 @@ def used(
         terms: What it is weighed at.
         least: A cycle whose joints come nearer to their limits, or whose stability margin is
             less, is not weighed on; nor is one out of reach, but where the first is -inf.
+        missed: Whether to tell how far a cycle out of reach misses its path.
 
     Returns:
         Used.
@@ -124,39 +133,83 @@ def used(
     cycle_path(
         course.middle, course.twist, course.local, course.timing, course.R, course.at, *paths
     )
-    q3, error = np.empty((T, L, 3)), np.empty((T, L))
-    _knee.reach(limbs.packs, paths[0], course.start, q3, error)
-    q = q3.reshape(T, 3 * L)
-    off = error > terms.tolerance
-    worst = np.where(off, error, 0.0).max(axis=0)
-    missing = int(worst.argmax())
-    gaps = np.minimum(q - limbs.lower, limbs.upper - q).min(axis=0)
-    tight = int(gaps.argmin())
-    reached, gap = not worst[missing] > 0.0, float(gaps[tight])
+    q3, error = np.empty((T, L, 3)), np.zeros((T, L))
+    enough = math.inf if missed else terms.tolerance
+    short = _knee.follow(limbs.packs, paths[0], course.start, q3, error, enough)
+    idle, unknown = np.full(3 * L, math.inf), np.full(3 * L, math.nan)
+    if short >= 0:
+        return Used(
+            True, False, False, terms.tolerance, short, 1.0, math.inf, 0, math.inf, True,
+            idle, 0, unknown, -1, math.nan,
+        )  # fmt: skip
+    q, off = q3.reshape(T, 3 * L), np.empty(L, dtype=np.bool_)
+    plain, missing, miss, tight, gap = taken(
+        q, error, limbs.lower, limbs.upper, terms.tolerance, terms.jump, off
+    )
+    reached = not miss > 0.0
     found = Used(
-        plain=not ((_steps(q) > terms.jump).reshape(L, 3).any(axis=1) & (worst == 0.0)).any(),
+        plain=plain,
         whole=False,
         reached=reached,
-        miss=float(worst[missing]),
+        miss=miss,
         missing=missing,
         stretch=1.0 if reached else _stretch(limbs, missing, q),
         gap=gap,
         tight=tight,
-        margin=0.0,
+        margin=math.inf,
         feasible=True,
-        headroom=np.full(3 * L, math.inf),
-        steady=np.full(3 * L, math.nan),
+        headroom=idle,
+        weakest=0,
+        steady=unknown,
+        hottest=-1,
+        heated=math.nan,
     )
-    if not found.plain or gap < least[0] or not (reached or least[0] == -math.inf):
+    if not plain or gap < least[0] or not (reached or least[0] == -math.inf):
         return found
-    motion = _moved(limbs, course, terms, (q, *paths[1:]), np.asarray(off.any(axis=0)))
+    motion = _moved(limbs, course, terms, (q, *paths[1:]), off)
     return _weighed(found, body, drives, course, terms, motion, least[1])
 
 
-def _steps(q: Floats) -> Floats:
-    """Largest step of each joint between samples, round the cycle, (J,) [rad]."""
-    last = np.abs(q[0] - q[-1])
-    return np.asarray(np.maximum(np.abs(q[1:] - q[:-1]).max(axis=0), last))
+@kernel
+def taken(q, error, lower, upper, tolerance, jump, off):  # type: ignore[no-untyped-def]
+    """How the joints take a path.
+
+    Args:
+        q: (T, J), three drives a leg [rad].
+        error: (T, L) distances to the targets [m].
+        lower: (J,) [rad]
+        upper: (J,) [rad]
+        tolerance: A target counts as reached within this distance [m].
+        jump: A joint that moves more between samples has changed branch [rad].
+        off: Out, (L,): legs with a target out of reach.
+
+    Returns:
+        False where a leg that reaches all changes branch; the leg that misses most, and by how
+        much [m]; the column of the joint nearest to its limits, and its distance [rad].
+    """
+    T, J = q.shape
+    plain, missing, miss, tight, gap = True, 0, 0.0, 0, math.inf
+    for leg in range(error.shape[1]):
+        worst = 0.0
+        off[leg] = False
+        for t in range(T):
+            if error[t, leg] > tolerance:
+                off[leg] = True
+                worst = max(worst, error[t, leg])
+        if worst > miss:
+            missing, miss = leg, worst
+    for j in range(J):
+        own, step, before = math.inf, 0.0, q[T - 1, j]
+        for t in range(T):
+            here = q[t, j]
+            own = min(own, here - lower[j], upper[j] - here)
+            step = max(step, abs(here - before))
+            before = here
+        if own < gap:
+            tight, gap = j, own
+        if step > jump and not off[j // 3]:
+            plain = False
+    return plain, missing, miss, tight, gap
 
 
 def _stretch(limbs: Limbs, leg: int, q: Floats) -> float:
@@ -191,29 +244,60 @@ def _weighed(
     """The same with the loads and the servo use of a motion."""
     q, qd, qdd = motion
     T, L = course.local.shape
-    vx, vy, w = course.twist
-    R, at, (gx, gy, gz) = course.R, course.at, course.gravity
-    angle = (w * course.timing[1] / T) * np.arange(T)
-    c, s = np.cos(angle), np.sin(angle)
-    down = np.empty((T, 3))  # in the heading frame
-    down[:, 0], down[:, 1], down[:, 2] = c * gx + s * gy, c * gy - s * gx, gz
-    gravity = down @ R
-    linear = (vx - w * at[1], vy + w * at[0])
-    twist, felt = np.empty((T, 6)), np.zeros((T, 6))
-    twist[:, :3] = linear[0] * R[0] + linear[1] * R[1]
-    twist[:, 3:] = w * R[2]
-    felt[:, :3] = w * (linear[0] * R[1] - linear[1] * R[0]) - gravity
+    gravity, twist, felt = np.empty((T, 3)), np.empty((T, 6)), np.empty((T, 6))
+    normals = np.empty((T, L, 3))
+    carried(
+        course.R, course.at, course.twist, course.timing[1], course.gravity,
+        gravity, twist, felt, normals,
+    )  # fmt: skip
     torque, wrench, feet, jacobian, gathered = recursion(body, q, qd, qdd, twist, felt)
     contact = course.local < course.timing[0]
     margin = float(stance_margins(feet, gathered[:, 1:4].copy(), gravity, contact).min())
     if margin < least:
         return found._replace(margin=margin)
-    normals = np.empty((T, L, 3))
-    normals[...] = R[2]
     force, residual = distribution(feet, normals, wrench, terms.friction, contact)
-    servo_use(
+    weakest, hottest, heated = servo_use(
         drives, terms.volts, terms.ambient, body.rotor, torque, qd, qdd, jacobian, force,
         found.headroom, found.steady,
     )  # fmt: skip
-    feasible = bool((residual <= terms.balanced).all())
-    return found._replace(whole=True, margin=margin, feasible=feasible)
+    return found._replace(
+        whole=True,
+        margin=margin,
+        feasible=bool((residual <= terms.balanced).all()),
+        weakest=weakest,
+        hottest=hottest,
+        heated=heated,
+    )
+
+
+@kernel
+def carried(R, at, twist, cycle, gravity, down, moving, felt, normals):  # type: ignore[no-untyped-def]
+    """What the body feels of its course, in its own axes.
+
+    Args:
+        R: (3, 3) body axes to heading axes.
+        at: (3,) body origin in the heading frame [m].
+        twist: Forward, to the left, turning.
+        cycle: [s]
+        gravity: In the ground frame [m/s²].
+        down: Out, (T, 3) gravity.
+        moving: Out, (T, 6) velocity of the body origin, and angular velocity.
+        felt: Out, (T, 6) acceleration of the body origin less gravity, and angular one.
+        normals: Out, (T, L, 3) of the ground.
+    """
+    T, L = normals.shape[0], normals.shape[1]
+    vx, vy, w = twist
+    gx, gy, gz = gravity
+    along, across = vx - w * at[1], vy + w * at[0]
+    for t in range(T):
+        angle = w * cycle / T * t
+        c, s = math.cos(angle), math.sin(angle)
+        x, y = c * gx + s * gy, c * gy - s * gx
+        for k in range(3):
+            down[t, k] = x * R[0, k] + y * R[1, k] + gz * R[2, k]
+            moving[t, k] = along * R[0, k] + across * R[1, k]
+            moving[t, 3 + k] = w * R[2, k]
+            felt[t, k] = w * (along * R[1, k] - across * R[0, k]) - down[t, k]
+            felt[t, 3 + k] = 0.0
+            for leg in range(L):
+                normals[t, leg, k] = R[2, k]

@@ -6,10 +6,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
-from legwright.kernel import within
+from legwright.kernel import kernel, within
 from legwright.mechanics.heat import COPPER_COEFFICIENT, REFERENCE
 from legwright.mechanics.servo_current import AT_REST
 from legwright.robot.tree import Floats
@@ -41,16 +40,25 @@ def _copper(temperature):  # type: ignore[no-untyped-def]
 
 
 @within
-def winding(d, j, torque, speed):  # type: ignore[no-untyped-def]
-    """Winding current of drive ``j``; see `servo_current.winding_current`."""
-    motion = speed / (AT_REST * d.no_load_speed[j])
+def drive_at(d, j):  # type: ignore[no-untyped-def]
+    """What of drive ``j`` its winding current depends on: see `winding`."""
+    constant, emf = d.torque_constant[j], d.emf_constant[j]
+    driving = 1.0 / constant if constant != 0.0 else math.inf
+    relief = driving - d.backdrive[j] / emf if emf != 0.0 else -math.inf
+    return AT_REST * d.no_load_speed[j], driving, relief, d.friction_current[j]
+
+
+@within
+def winding(drive, torque, speed):  # type: ignore[no-untyped-def]
+    """Winding current of a drive as `drive_at` gives it; see `servo_current.winding_current`."""
+    resting, driving, relief, friction = drive
+    motion = speed / resting
     motion = min(max(motion, -1.0), 1.0) if motion == motion else motion
-    driving = 1.0 / d.torque_constant[j] if d.torque_constant[j] != 0.0 else math.inf
     gain = driving
     if torque * motion < 0.0:
-        relief = (driving - d.backdrive[j] / d.emf_constant[j]) * abs(motion)
+        relief *= abs(motion)
         gain = driving - relief if not relief < 0.0 else driving
-    return torque * gain + d.friction_current[j] * motion
+    return torque * gain + friction * motion
 
 
 @within
@@ -72,27 +80,34 @@ def _at_work(steady, highest, ambient):  # type: ignore[no-untyped-def]
 
 
 @within
-def available(d, j, speed, volts, driven, warm):  # type: ignore[no-untyped-def]
-    """Largest torque of drive ``j``; see `servo_line.available_torque`."""
-    pace = abs(speed) / d.no_load_speed[j]
-    if pace != pace:
-        return math.nan
+def line_at(d, j, volts, warm):  # type: ignore[no-untyped-def]
+    """The line of drive ``j`` at a voltage and winding temperature: see `available`."""
     ratio = volts / d.voltage[j]
     ratio = ratio if ratio == ratio else 1.0
+    iota, copper = d.friction_share[j], _copper(warm)
+    stall = 0.0 if ratio * d.voltage[j] < d.lowest_voltage[j] else d.stall_torque[j]
     if d.flat[j]:
-        share = 1.0 if driven or pace <= 1.0 else 0.0
+        return True, d.no_load_speed[j], stall, 0.0, d.cap[j]
+    rest = (ratio / copper - iota) / (1.0 - iota)
+    return False, d.no_load_speed[j], stall * rest, stall / copper, d.cap[j]
+
+
+@within
+def available(line, speed, driven):  # type: ignore[no-untyped-def]
+    """Largest torque on a line as `line_at` gives it; see `servo_line.available_torque`."""
+    flat, free, rest, slope, cap = line
+    pace = abs(speed) / free
+    if pace != pace:
+        return math.nan
+    if flat:
+        torque = rest if driven or pace <= 1.0 else 0.0
     else:
-        iota = d.friction_share[j]
-        turning = 0.0 if driven else (1.0 - iota) * pace
-        share = ((ratio - turning) / _copper(warm) - iota) / (1.0 - iota)
-    share = share if not share < 0.0 else 0.0
-    if ratio * d.voltage[j] < d.lowest_voltage[j]:
-        return 0.0
-    torque = d.stall_torque[j] * share
-    return d.cap[j] if torque > d.cap[j] else torque
+        torque = rest if driven else rest - slope * pace
+    torque = torque if not torque < 0.0 else 0.0
+    return cap if torque > cap else torque
 
 
-@njit(cache=True)
+@kernel
 def servo_use(d, volts, ambient, rotor, idle, qd, qdd, jacobian, force, headroom, steady):  # type: ignore[no-untyped-def]
     """Least headroom and settled winding of every drive.
 
@@ -108,24 +123,29 @@ def servo_use(d, volts, ambient, rotor, idle, qd, qdd, jacobian, force, headroom
         force: (T, L, 3) of the ground on the feet [N].
         headroom: Out, (J,).
         steady: Out, (J,) [K].
+
+    Returns:
+        The drive with the least headroom; the one whose winding comes nearest to its limit, as
+        a share of the way from the ambient, and that share; -1 and nan where none is known.
     """
     T, J = idle.shape
+    weakest, hottest, heated = 0, -1, math.nan
     for j in range(J):
-        square = 0.0
+        square, drive = 0.0, drive_at(d, j)
         for t in range(T):
             through = 0.0
             for k in range(3):
                 through += jacobian[t, k, j] * force[t, j // 3, k]
             idle[t, j] += rotor[j] * qdd[t, j] - through
-            i = winding(d, j, idle[t, j], qd[t, j])
+            i = winding(drive, idle[t, j], qd[t, j])
             square += i * i
         square /= T
         steady[j] = settled(square, d.resistance[j], d.thermal_resistance[j], ambient)
         warm = _at_work(steady[j], d.highest_winding[j], ambient)
-        least = math.inf
+        least, line = math.inf, line_at(d, j, volts[j], warm)
         for t in range(T):
             torque, speed = idle[t, j], qd[t, j]
-            most = available(d, j, speed, volts[j], torque * speed < 0.0, warm)
+            most = available(line, speed, torque * speed < 0.0)
             if most != most:
                 continue
             if torque != 0.0:
@@ -133,3 +153,13 @@ def servo_use(d, volts, ambient, rotor, idle, qd, qdd, jacobian, force, headroom
             elif most == 0.0:
                 least = 0.0
         headroom[j] = least
+        if least < headroom[weakest]:
+            weakest = j
+        share, room = steady[j] - ambient, d.highest_winding[j] - ambient
+        if room != 0.0:
+            share /= room
+        else:
+            share = math.inf if share > 0.0 else math.nan
+        if share > heated or (share == share and heated != heated):
+            hottest, heated = j, share
+    return weakest, hottest, heated

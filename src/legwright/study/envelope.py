@@ -177,7 +177,11 @@ def _heights(bench: Bench, near: Mapping[tuple[str, str], float | None]) -> Iter
             limit="trunk on the ground" if not clearance else "ground clearance",
             ratio=1.0 + (clearance - gap) / max(clearance, 0.01),
         )
-        return max((found, belly), key=lambda strain: strain.ratio)
+        hardest = max((found, belly), key=lambda strain: strain.ratio)
+        if found.exact is None:
+            return hardest
+        whole = found.exact
+        return replace(hardest, exact=lambda: max((whole(), belly), key=lambda one: one.ratio))
 
     from legwright.mechanics.ground import lowest_trunk_point
 

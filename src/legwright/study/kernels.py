@@ -63,6 +63,7 @@ class Kernel(NamedTuple):
 
 HERE = (
     Kernel("mechanics._knee", "reach", "f2 f3 f3 f3 f2", 9.1),
+    Kernel("mechanics._knee", "follow", "f2 f3 f3 f3 f2 f", 0.6),
     Kernel("mechanics._cones", "distribution", "f3 f3 f2 f1 b2", 7.1),
     Kernel("mechanics._recursion", "recursion", "packed f2 f2 f2 f2 f2", 7.0),
     Kernel("mechanics._polygon", "stance_margins", "f3 f2 f2 b2", 3.4),
@@ -78,6 +79,8 @@ BESIDE = (
     Kernel("mechanics._serial", "feet", "screws f2 f2", 1.3),
     Kernel("locomotion._feet", "cycle_path", "f2 f*3 f2 f*3 f2 f1 f3 f3 f3", 1.5),
     Kernel("electrics._sweep", "solve_samples", "i1 f1 f1 f1 f1 f1 f2 f2 f2 f2 f2 b1", 2.2),
+    Kernel("study._cycle", "taken", "f2 f2 f1 f1 f f b1", 0.7),
+    Kernel("study._cycle", "carried", "f2 f1 f*3 f f*3 f2 f2 f2 f3", 0.9),
     Kernel("study._servo_use", "servo_use", "drives f1 f f1 f2 f2 f2 f3 f3 f1 f1", 2.1),
     Kernel("mechanics._zonotope", "longest", "f2 f", 1.5),
     Kernel("fabrication._way_kernel", "chained", "f3 f2 b1 b1 f2! f1! f2 f3 f3 f3", 2.0),

@@ -17,7 +17,8 @@ from typing import NamedTuple
 from legwright.study.strains import Strain
 
 Probe = Callable[[float], Strain]
-"""The hardest strain at a value of the quantity that is pushed."""
+"""The hardest strain at a value of the quantity that is pushed; how hard a limit is passed need not
+be known exactly, see `Strain.exact`, until an edge is told."""
 
 FINENESS = 128
 """Rungs up to the first value, and in each doubling of it."""
@@ -84,11 +85,16 @@ class _Climb:
 
     def __init__(self, probe: Probe, ladder: Ladder) -> None:
         self._at = lru_cache(maxsize=64)(lambda rung: probe(ladder.value(rung)))
+        self._exactly = lru_cache(maxsize=4)(lambda rung: exactly(self._at(rung)))
         self._last = ladder.last
 
     def at(self, rung: int) -> Strain:
         """The hardest strain on a rung, or on the last one."""
         return self._at(min(rung, self._last))
+
+    def exactly(self, rung: int) -> Strain:
+        """The same, weighed to the end."""
+        return self._exactly(min(rung, self._last))
 
     def holds(self, rung: int) -> bool:
         """Whether no limit is passed on a rung."""
@@ -158,12 +164,12 @@ def _frontier(ways: list[_Climb], ladder: Ladder, first: int, near: float | None
     if rung < 0:
         rung, best = _first_edge(ways, ladder, first, 0)
     if rung < 0:
-        return Edge(0.0, min((way.at(0) for way in ways), key=_ratio))
+        return Edge(0.0, _easiest([way.at(0) for way in ways]))
     for other in sorted(set(range(len(ways))) - {best}, key=lambda at: abs(at - best)):
         if rung < ladder.last and ways[other].holds(rung + 1):
             rung, best = ways[other].edge(rung + 1, ladder.last, STRIDE), other
     beyond = [ways[best]] if rung == ladder.last else ways
-    stop = min((way.at(rung + 1) for way in beyond), key=_ratio)
+    stop = _easiest([way.at(rung + 1) for way in beyond])
     return Edge(ladder.value(rung) if rung else 0.0, stop, best)
 
 
@@ -200,8 +206,8 @@ def narrowest(
         if rung >= 0 and not climb.holds(rung):
             rung, hardest = climb.edge(min(first, rung), rung, step), climb
     if rung < 0:
-        return Edge(0.0, hardest.at(0))
-    stop = max((climb.at(rung + 1) for climb in climbs), key=_ratio)
+        return Edge(0.0, hardest.exactly(0))
+    stop = max((climb.exactly(rung + 1) for climb in climbs), key=_ratio)
     return Edge(ladder.value(rung) if rung else 0.0, stop)
 
 
@@ -238,7 +244,26 @@ def holding(ways: Sequence[Probe], value: float) -> bool:
 
 def least(ways: Sequence[Probe], value: float) -> Strain:
     """The strain of the way that is strained least at a value."""
-    return min((way(value) for way in ways), key=_ratio)
+    return _easiest([way(value) for way in ways])
+
+
+def exactly(strain: Strain) -> Strain:
+    """A strain weighed to the end."""
+    return strain if strain.exact is None else strain.exact()
+
+
+def _easiest(strains: Sequence[Strain]) -> Strain:
+    """The least of several strains; only those are weighed to the end that may be it."""
+    best: Strain | None = None
+    for strain in sorted(strains, key=_ratio):
+        if best is not None and strain.ratio >= best.ratio:
+            break
+        found = exactly(strain)
+        if best is None or found.ratio < best.ratio:
+            best = found
+    if best is None:
+        raise ValueError("no strain to choose from")
+    return best
 
 
 def _ratio(strain: Strain) -> float:

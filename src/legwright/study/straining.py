@@ -47,7 +47,7 @@ class Scale:
     terms: Terms
 
     def used(
-        self, walk: Walk, samples: int, *, least: tuple[float, float] = REACHED
+        self, walk: Walk, samples: int, *, least: tuple[float, float] = REACHED, missed: bool = True
     ) -> Used | None:
         """How hard a walk uses each limit.
 
@@ -56,13 +56,14 @@ class Scale:
             samples: Samples of the cycle.
             least: Distance of a joint from its limits [rad], and stability margin [m], below
                 which it is not weighed on; `WHOLE` weighs all, also what is out of reach.
+            missed: Whether to tell how far a walk out of reach misses its path.
 
         Returns:
             Used; None where a leg changes branch on the way.
         """
         found = used(
             self.limbs, self.body, self.drives, _course(self.robot, walk, samples), self.terms,
-            least,
+            least, missed=missed,
         )  # fmt: skip
         return found if found.plain else None
 

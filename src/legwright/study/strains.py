@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -23,17 +24,26 @@ class Strain:
     """``femur torque of left-middle``"""
     ratio: float
     parts: tuple[str, ...] = ()
+    exact: Callable[[], Strain] | None = None
+    """Weighs to the end a walk of which no more is known than that it passes a limit: its ratio
+    is this or more."""
 
 
 def used_by(robot: Robot, case: Case) -> Used:
     """The numbers that strains are made of, from a walked and weighed case."""
     least = np.nanmin(np.where(np.isnan(case.draw.headroom), np.inf, case.draw.headroom), axis=0)
+    steady, around = case.draw.steady_temperature, case.draw.ambient
+    heated = (steady - around) / (_highest(robot) - around)
+    hottest = -1 if np.isnan(heated).all() else int(np.nanargmax(heated))
     return used_up_to(robot, case.motion)._replace(
         whole=True,
         margin=float(case.loads.margin.min()),
         feasible=bool(case.loads.feasible.all()),
         headroom=least,
-        steady=case.draw.steady_temperature,
+        weakest=int(least.argmin()),
+        steady=steady,
+        hottest=hottest,
+        heated=float(heated[hottest]) if hottest >= 0 else np.nan,
     )
 
 
@@ -52,73 +62,69 @@ def used_up_to(robot: Robot, motion: Motion) -> Used:
         stretch=float(np.linalg.norm(robot.hips[leg] - motion.feet[0, leg])),
         gap=gap,
         tight=column,
-        margin=0.0,
+        margin=math.inf,
         feasible=True,
         headroom=np.full(joints, np.inf),
+        weakest=0,
         steady=np.full(joints, np.nan),
+        hottest=-1,
+        heated=np.nan,
     )
 
 
-def reach_strains(robot: Robot, used: Used) -> Iterator[Strain]:
-    """Strains of reach and joint limits."""
-    if not used.reached:
-        name = tuple(robot.legs)[used.missing]
-        ratio = 2.0 + used.miss / max(used.stretch, 1e-6)
-        yield Strain(limit=f"reach of {name}", ratio=ratio, parts=(name,))
-    reserve = robot.sheet.requirements.joint_reserve
-    if np.isfinite(used.gap):
-        yield Strain(
-            limit=f"joint limit, {joint_label(robot, used.tight)}",
-            ratio=1.0 + (reserve - used.gap) / max(reserve, 0.1),
-            parts=(robot.joint_names[used.tight],),
-        )
-
-
-def all_strains(robot: Robot, used: Used, *, friction: float, ambient: float) -> tuple[Strain, ...]:
-    """Every limit of a cycle, the hardest used first.
+def ratios(robot: Robot, used: Used) -> tuple[float, ...]:
+    """How hard a cycle strains each limit, in the order of `strain_of`.
 
     Args:
         robot: The robot.
         used: How hard the cycle uses each limit.
-        friction: Coefficient that the foot forces were shared with.
-        ambient: [K]
 
     Returns:
-        Strains of reach, joint limits, balance, grip, torque and heat.
+        Reach, joint limits, balance, grip, torque and heat; -inf where there is no strain or
+        none is known.
     """
-    found = [
-        *reach_strains(robot, used),
-        *_balance(robot, used, friction),
-        *_servo(robot, used, ambient),
-    ]
-    return tuple(sorted(found, key=lambda strain: -strain.ratio))
+    wants = robot.sheet.requirements
+    reserve, need = wants.joint_reserve, wants.stability_margin or 0.0
+    return (
+        -math.inf if used.reached else 2.0 + used.miss / max(used.stretch, 1e-6),
+        1.0 + (reserve - used.gap) / max(reserve, 0.1),
+        1.0 + (need - used.margin) / max(need, 0.02),
+        -math.inf if used.feasible else 2.0,
+        wants.torque_reserve / max(float(used.headroom[used.weakest]), 1e-9),
+        used.heated if used.hottest >= 0 else -math.inf,
+    )
 
 
-def _balance(robot: Robot, used: Used, friction: float) -> Iterator[Strain]:
-    need = robot.sheet.requirements.stability_margin or 0.0
-    yield Strain(limit="stability margin", ratio=1.0 + (need - used.margin) / max(need, 0.02))
-    if not used.feasible:
-        yield Strain(
-            limit="stability" if used.margin < 0.0 else f"grip, coefficient {friction:g}",
-            ratio=2.0,
+def strain_of(robot: Robot, used: Used, limit: int, ratio: float, friction: float) -> Strain:
+    """One limit of a cycle in words.
+
+    Args:
+        robot: The robot.
+        used: How hard the cycle uses each limit.
+        limit: Its place among the `ratios`.
+        ratio: And its ratio.
+        friction: Coefficient that the foot forces were shared with.
+    """
+    if limit == 0:
+        name = tuple(robot.legs)[used.missing]
+        return Strain(limit=f"reach of {name}", ratio=ratio, parts=(name,))
+    if limit == 2:
+        return Strain(limit="stability margin", ratio=ratio)
+    if limit == 3:
+        stable = used.margin >= 0.0
+        return Strain(
+            limit=f"grip, coefficient {friction:g}" if stable else "stability", ratio=ratio
         )
-
-
-def _servo(robot: Robot, used: Used, ambient: float) -> Iterator[Strain]:
-    column = int(used.headroom.argmin())
-    yield Strain(
-        limit=f"torque at speed, {joint_label(robot, column)}",
-        ratio=robot.sheet.requirements.torque_reserve / max(float(used.headroom[column]), 1e-9),
+    words, column = {
+        1: ("joint limit", used.tight),
+        4: ("torque at speed", used.weakest),
+        5: ("heat", used.hottest),
+    }[limit]
+    return Strain(
+        limit=f"{words}, {joint_label(robot, column)}",
+        ratio=ratio,
         parts=(robot.joint_names[column],),
     )
-    heated = (used.steady - ambient) / (_highest(robot) - ambient)
-    if not np.isnan(heated).all():
-        column = int(np.nanargmax(heated))
-        yield Strain(
-            limit=f"heat, {joint_label(robot, column)}",
-            ratio=float(heated[column]),
-            parts=(robot.joint_names[column],),
-        )
 
 
 @lru_cache(maxsize=4)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -18,8 +19,8 @@ from legwright.mechanics.motion import Motion
 from legwright.robot.robot import Robot
 from legwright.study.asked import Asked
 from legwright.study.evidence import Case
-from legwright.study.straining import WHOLE, scale_of
-from legwright.study.strains import Strain, all_strains, reach_strains, used_by, used_up_to
+from legwright.study.straining import REACHED, WHOLE, scale_of
+from legwright.study.strains import Strain, ratios, strain_of, used_by, used_up_to
 
 ROUNDING = 1e-9
 """So much less is weighed all the same."""
@@ -79,7 +80,10 @@ def _weighed(
 def straining(
     robot: Robot, asked: Asked, payload: PointMass | None, samples: int = COARSE
 ) -> Straining:
-    """What tells the hardest strain of a walk; a path out of reach is not even weighed.
+    """What tells the hardest strain of a walk.
+
+    A path out of reach is not even weighed, and a walk that passes a limit is weighed to the end
+    only where `Strain.exact` is asked for.
 
     Args:
         robot: The robot.
@@ -90,19 +94,27 @@ def straining(
     Returns:
         A function from a walk to the strain with the largest ratio.
     """
-    scale = scale_of(robot, asked, payload)
+    scale, wants = scale_of(robot, asked, payload), robot.sheet.requirements
+    holding = (wants.joint_reserve - ROUNDING, (wants.stability_margin or 0.0) - ROUNDING)
 
-    def hardest(walk: Walk) -> Strain:
-        found = None if scale is None else scale.used(walk, samples)
+    def hardest(walk: Walk, *, to_the_end: bool = False) -> Strain:
+        found = None
+        if scale is not None:
+            least = REACHED if to_the_end else holding
+            found = scale.used(walk, samples, least=least, missed=to_the_end)
+        quick = found is not None
         if found is None:
             motion = plan(robot, walk, samples=samples)
             found = used_up_to(robot, motion)
             if motion.ok:
                 case = _weighed(robot, asked, walk, motion, payload=payload, name="")
                 found = used_by(robot, case)
-        if not found.reached:
-            return max(reach_strains(robot, found), key=lambda strain: strain.ratio)
-        return all_strains(robot, found, friction=asked.friction, ambient=asked.ambient)[0]
+        known = ratios(robot, found)
+        limit = max(range(len(known)), key=known.__getitem__)
+        strain = strain_of(robot, found, limit, known[limit], asked.friction)
+        if not quick or found.whole or to_the_end:
+            return strain
+        return replace(strain, exact=partial(hardest, walk, to_the_end=True))
 
     return hardest
 
@@ -143,13 +155,15 @@ def pace(robot: Robot, asked: Asked, walk: Walk, *, payload: PointMass | None) -
         found = (
             None
             if scale is None
-            else scale.used(tried[at], COARSE, least=_worth_weighing(robot, best))
+            else scale.used(
+                tried[at], COARSE, least=_worth_weighing(robot, best), missed=best == math.inf
+            )
         )
         if found is None:
             found = used_by(robot, trial(robot, asked, tried[at], payload=payload, samples=COARSE))
         if not found.whole:
             continue  # what is known of it is more than the best has in all
-        effort = _effort(all_strains(robot, found, friction=asked.friction, ambient=asked.ambient))
+        effort = sum(max(ratio, 0.0) ** 6 for ratio in ratios(robot, found))
         best, choice = min((best, choice), (effort, at))
     return tried[choice]
 
@@ -165,8 +179,3 @@ def _worth_weighing(robot: Robot, effort: float) -> tuple[float, float]:
     gap = reserve - (root - 1.0) * max(reserve, 0.1)
     margin = need - (root - 1.0) * max(need, 0.02)
     return (gap - ROUNDING, margin - ROUNDING)
-
-
-def _effort(used: tuple[Strain, ...]) -> float:
-    """One number for all strains, led by the hardest but not blind to the others."""
-    return sum(max(strain.ratio, 0.0) ** 6 for strain in used)
