@@ -121,7 +121,8 @@ def test_voltage_drop_of_one_servo_by_hand() -> None:
 def test_the_heaviest_sample_stands_at_cut_off() -> None:
     one = settled("rook")
     assert float(one.terminal.min()) == pytest.approx(one.circuit.pack.cutoff, abs=2e-3)
-    assert one.terminal.argmin() == one.worst[0]
+    # a tripod's half cycles are alike: two samples are the heaviest but for rounding
+    assert one.terminal[one.worst[0]] == pytest.approx(float(one.terminal.min()), rel=1e-14)
     assert 0.0 < one.charge < 0.2
 
 

@@ -113,6 +113,17 @@ class Circuit:
                     break
         return nodes
 
+    @cached_property
+    def _places(self) -> Mapping[str, int]:
+        """Consumer -> its place on the node axis of the circuit's own networks."""
+        return {one.name: self.cold.node(one.node) for one in self.consumers}
+
+    def places(self, network: Network) -> Mapping[str, int]:
+        """Consumer -> its node in a network with the circuit's nodes."""
+        if network.nodes is self.cold.nodes:
+            return self._places
+        return {one.name: network.node(one.node) for one in self.consumers}
+
     def _source(self, charge: float, cells: float) -> Source:
         return Source(
             name=self.battery,

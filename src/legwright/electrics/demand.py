@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -57,11 +58,12 @@ class Demand:
 
     def placed(self, circuit: Circuit, network: Network) -> tuple[Indices, Indices]:
         """Indices of servo nodes (S,) and load nodes (K,) in a network."""
-        nodes = {one.name: network.node(one.node) for one in circuit.consumers}
+        nodes = circuit.places(network)
         servo = np.array([nodes[name] for name in self.joints], dtype=np.int64)
         return servo, np.array([nodes[name] for name in self.loads], dtype=np.int64)
 
 
+@lru_cache(maxsize=4)
 def unknown_servos(robot: Robot) -> tuple[str, ...]:
     """Joints whose servo's current cannot be reckoned from the sheet."""
     names = (*robot.joint_names, *robot.held)
@@ -103,11 +105,11 @@ def demand(
     legs = drives_of(robot)
     asked = winding_current(legs, loads.torque, motion.qd)
     held = [name for name in robot.held if name in circuit.servos]
-    holding = _holding(robot, loads, held)
+    drives = [drive_of(robot.servos[name]) for name in held]
+    holding = _holding(robot, loads, held, drives)
     samples = motion.t.size
     others = [one for one in circuit.consumers if one.kind is not Kind.SERVO]
     warm = legs.resistance * copper_factor(np.broadcast_to(winding, legs.resistance.shape))
-    drives = [drive_of(robot.servos[name]) for name in held]
     return Demand(
         joints=(*robot.joint_names, *held),
         current=np.hstack([np.abs(asked), np.tile(holding, (samples, 1))]),
@@ -123,12 +125,12 @@ def _back(drives: Drive, current: Floats, speed: Floats) -> Floats:
     return np.asarray(drives.emf_constant * speed * np.sign(current))
 
 
-def _holding(robot: Robot, loads: Loads, held: list[str]) -> Floats:
+def _holding(robot: Robot, loads: Loads, held: list[str], drives: list[Drive]) -> Floats:
     """Winding currents of held joints [A]."""
     torque = dict(zip(robot.held, loads.held_torque, strict=True))
     return np.array(
         [
-            abs(float(winding_current(drive_of(robot.servos[name]), torque[name], 0.0)))
-            for name in held
+            abs(float(winding_current(drive, torque[name], 0.0)))
+            for name, drive in zip(held, drives, strict=True)
         ]
     )

@@ -47,8 +47,10 @@ class Flow:
 
         The flow is reckoned as if it still held its output.
         """
-        feeding = self.voltage[:, np.maximum(self.network.parent, 0)]
-        return np.asarray(feeding < self.network.least)
+        found = np.zeros(self.voltage.shape, dtype=np.bool_)
+        for at in np.flatnonzero(self.network.least > 0.0):
+            found[:, at] = self.voltage[:, self.network.parent[at]] < self.network.least[at]
+        return found
 
     @property
     def source_power(self) -> Floats:
@@ -108,7 +110,7 @@ def flow(
     _check(amps, watts, siemens, volts)
     from legwright.electrics._sweep import solve_samples
 
-    voltage, through = np.empty_like(amps), np.empty_like(amps)
+    voltage, through, drawn = (np.empty_like(amps) for _ in range(3))
     solved = np.empty(samples, dtype=np.bool_)
     solve_samples(
         network.parent,
@@ -122,19 +124,22 @@ def flow(
         siemens,
         voltage,
         through,
+        drawn,
         solved,
     )
     return Flow(
         network=network,
         voltage=voltage,
         current=through,
-        drawn=amps + watts / voltage + siemens * voltage,
+        drawn=drawn,
         solved=solved,
     )
 
 
 def _spread(values: Floats, shape: tuple[int, ...]) -> Floats:
-    """A writable copy, spread over a shape: the one kind of array that the kernel is made for."""
+    """Values over a shape, as the one kind of array that the kernel is made for; it only reads."""
+    if values.shape == shape and values.flags.carray and values.dtype == np.float64:
+        return values
     out = np.empty(shape)
     out[...] = values
     return out
@@ -165,13 +170,13 @@ def _by_node(
 def _check(current: Floats, power: Floats, conductance: Floats, supply: Floats) -> None:
     given = {"current": current, "power": power, "conductance": conductance, "supply": supply}
     for what, values in given.items():
-        if not np.isfinite(values).all():
+        if not np.isfinite(values.sum()) and not np.isfinite(values).all():
             raise RequestError(what, "nan or inf", "finite everywhere")
-    if (power < 0.0).any():
+    if power.min() < 0.0:
         raise RequestError("power", float(power.min()), "at least 0; feed back as current")
-    if (conductance < 0.0).any():
+    if conductance.min() < 0.0:
         raise RequestError("conductance", float(conductance.min()), "at least 0")
-    if (supply <= 0.0).any():
+    if supply.min() <= 0.0:
         raise RequestError("supply", float(supply.min()), "above 0")
 
 

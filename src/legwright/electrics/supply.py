@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 from legwright.electrics.ampacity import grouping_factor
-from legwright.electrics.battery import internal_resistance, open_voltage
+from legwright.electrics.battery import Pack, internal_resistance, open_voltage
 from legwright.electrics.circuit import Circuit, least_input
 from legwright.electrics.demand import Demand, demand
 from legwright.electrics.flow import Flow, flow
@@ -24,7 +26,7 @@ from legwright.electrics.warmth import settled_temperatures
 from legwright.mechanics.loading import Loads
 from legwright.mechanics.motion import Motion
 from legwright.robot.robot import Robot
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, read_only
 
 WARMING = 1.0
 """Change of a copper temperature below which the currents are not reckoned again [K]."""
@@ -242,10 +244,18 @@ def least_charge(circuit: Circuit, wants: Demand, *, ambient: float) -> float:
         return 1.0
     heaviest = float(at_cutoff.current[:, 0].max())
     pack = circuit.pack
-    left = open_voltage(pack, _CHARGES) - internal_resistance(pack, _CHARGES) * heaviest
+    open_circuit, resistance = _by_charge(pack)
+    left = open_circuit - resistance * heaviest
     if left[-1] <= pack.cutoff:
         return 1.0
     return float(np.interp(pack.cutoff, left, _CHARGES))
+
+
+@lru_cache(maxsize=8)
+def _by_charge(pack: Pack) -> tuple[Floats, Floats]:
+    """Open-circuit voltage [V] and resistance [Ω] of a pack at `_CHARGES`."""
+    voltage, resistance = open_voltage(pack, _CHARGES), internal_resistance(pack, _CHARGES)
+    return read_only(voltage), read_only(resistance)
 
 
 def _without_cells(network: Network) -> Floats:
@@ -259,7 +269,8 @@ def _warmed(circuit: Circuit, warm: Floats, ambient: float, charge: float) -> Ne
     return circuit.network(charge=charge, temperature=kelvin)
 
 
-def _floors(robot: Robot, circuit: Circuit) -> dict[str, float]:
+@lru_cache(maxsize=8)
+def _floors(robot: Robot, circuit: Circuit) -> Mapping[str, float]:
     """Consumer -> lowest voltage that it works at, ahead of its regulator [V]."""
     floors = {}
     for one in circuit.consumers:
@@ -268,13 +279,13 @@ def _floors(robot: Robot, circuit: Circuit) -> dict[str, float]:
         ahead = circuit.regulators[one.name]
         if ahead is not None:
             floors[one.name] = least_input(ahead)
-    return floors
+    return MappingProxyType(floors)
 
 
 def _over(values: Floats, good: NDArray[np.bool_], what: Callable[[Floats], Floats]) -> Floats:
     if not good.any():
         return np.full(values.shape[1], np.nan)
-    return np.asarray(what(values[good]))
+    return np.asarray(what(values if good.all() else values[good]))
 
 
 def _summed(
@@ -308,7 +319,7 @@ def _summed(
         demand=wants,
         voltage=volts[:, servo[:legs]],
         at_input={name: float(lowest[network.node(node)]) for name, node in circuit.inputs.items()},
-        floor=_floors(robot, circuit),
+        floor=dict(_floors(robot, circuit)),
         terminal=terminal,
         peak=_over(size, good, lambda i: i.max(axis=0)),
         rms=_over(size, good, lambda i: np.sqrt(np.mean(i * i, axis=0))),

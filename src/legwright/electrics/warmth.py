@@ -7,6 +7,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from legwright.electrics.ampacity import Surroundings, conduction_drop, heat_loss
 from legwright.electrics.board import Board, Track, track_rise
@@ -45,7 +46,7 @@ def settled_temperatures(
         known (fuses, switches, regulators, wire or rating not stated).
     """
     warm = np.full(rms.shape, np.nan)
-    for kind, columns in _alike(tuple(items)):
+    for kind, columns in _alike(_Same(tuple(items))):
         current = rms[..., columns]
         if isinstance(kind, _Laid):
             around = Surroundings(ambient=ambient, conductivity=kind.conductivity)
@@ -64,17 +65,30 @@ class _Laid(NamedTuple):
     conductivity: float
 
 
+class _Same:
+    """The very same items: to compare a hundred by what they are costs more than to sort them."""
+
+    def __init__(self, items: tuple[Item, ...]) -> None:
+        self.items = items
+
+    def __hash__(self) -> int:
+        return id(self.items)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self.items is other.items
+
+
 @lru_cache(maxsize=16)
-def _alike(items: tuple[Item, ...]) -> list[tuple[_Laid | Contact | Track, list[int]]]:
+def _alike(same: _Same) -> list[tuple[_Laid | Contact | Track, NDArray[np.int64]]]:
     """What of the items can warm, each kind once, and the places of its items."""
     kinds: dict[_Laid | Contact | Track, list[int]] = {}
-    for at, item in enumerate(items):
+    for at, item in enumerate(same.items):
         kind: _Laid | Contact | Track | None = item.contact or item.track
         if item.wire is not None:
             kind = _Laid(item.wire, _conductivity(item))
         if kind is not None:
             kinds.setdefault(kind, []).append(at)
-    return list(kinds.items())
+    return [(kind, np.array(columns)) for kind, columns in kinds.items()]
 
 
 def wire_temperature(wire: Wire, around: Surroundings, current: Floats) -> Floats:

@@ -10,6 +10,8 @@ that any forces inside the cones can leave, while λ runs away.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from legwright.kernel import kernel, within
@@ -25,91 +27,118 @@ NEAREST = 1e-8
 
 
 @within
-def _project(x, n, mu, f, D):  # type: ignore[no-untyped-def]
-    """Nearest point of the cone |f_t| <= mu f_n to ``x``, and the projection's derivative."""
-    height = x[0] * n[0] + x[1] * n[1] + x[2] * n[2]
-    tx, ty, tz = x[0] - height * n[0], x[1] - height * n[1], x[2] - height * n[2]
-    side = np.sqrt(tx * tx + ty * ty + tz * tz)
-    inside, polar = side <= mu * height, mu * side <= -height
-    if inside or polar:
-        keep = 1.0 if inside else 0.0
-        for i in range(3):
-            f[i] = keep * x[i]
-            for j in range(3):
-                D[i, j] = keep if i == j else 0.0
-        return
+def _project(x, y, z, a, b, c, mu):  # type: ignore[no-untyped-def]
+    """Nearest point of the cone |f_t| <= mu f_n about (a, b, c) to (x, y, z).
+
+    Returns the point, and the projection's derivative: xx, yx, yy, zx, zy, zz.
+    """
+    height = x * a + y * b + z * c
+    x, y, z = x - height * a, y - height * b, z - height * c
+    side = math.sqrt(x * x + y * y + z * z)
+    if side <= mu * height:
+        point = (x + height * a, y + height * b, z + height * c)
+        return point, (1.0, 0.0, 1.0, 0.0, 0.0, 1.0)
+    if mu * side <= -height:
+        return (0.0, 0.0, 0.0), (0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
     scale = 1.0 / (1.0 + mu * mu)
     along = (height + mu * side) * scale
-    t = (tx / side, ty / side, tz / side)
+    x, y, z = x / side, y / side, z / side
     bend = mu * along / side
-    for i in range(3):
-        f[i] = along * (n[i] + mu * t[i])
-        for j in range(3):
-            D[i, j] = scale * (n[i] + mu * t[i]) * (n[j] + mu * t[j]) - bend * (
-                n[i] * n[j] + t[i] * t[j]
-            )
-        D[i, i] += bend
+    u, v, w = a + mu * x, b + mu * y, c + mu * z
+    return (along * u, along * v, along * w), (
+        scale * u * u - bend * (a * a + x * x) + bend,
+        scale * v * u - bend * (b * a + y * x),
+        scale * v * v - bend * (b * b + y * y) + bend,
+        scale * w * u - bend * (c * a + z * x),
+        scale * w * v - bend * (c * b + z * y),
+        scale * w * w - bend * (c * c + z * z) + bend,
+    )
 
 
 @within
-def _merit(arms, normals, mu, b, near, eps, y, f, D, slope, H):  # type: ignore[no-untyped-def]
-    """Negative proximal dual at ``y``; writes forces, its gradient and its Hessian."""
+def _merit(arms, normals, mu, b, near, eps, y, f, slope, H):  # type: ignore[no-untyped-def]
+    """Negative proximal dual at ``y``; writes forces, its gradient and its Hessian.
+
+    Of the Hessian the lower triangle alone.
+    """
     value = 0.0
     for i in range(6):
         d = y[i] - near[i]
         value += 0.5 * eps * d * d - b[i] * y[i]
         slope[i] = eps * d - b[i]
-        for j in range(6):
+        for j in range(i):
             H[i, j] = 0.0
         H[i, i] = eps
-    x = np.empty(3)
     for k in range(arms.shape[0]):
-        p, g = arms[k], f[k]
-        for i in range(3):  # Aᵀy = y_force + y_moment × p
-            j, m = (i + 1) % 3, (i + 2) % 3
-            x[i] = y[i] + y[3 + j] * p[m] - y[3 + m] * p[j]
-        _project(x, normals[k], mu[k], g, D)
-        for i in range(3):
-            j, m = (i + 1) % 3, (i + 2) % 3
-            value += 0.5 * g[i] * g[i]
-            slope[i] += g[i]
-            slope[3 + i] += p[j] * g[m] - p[m] * g[j]
-            for c in range(3):
-                H[i, c] += D[i, c]
-                H[3 + i, c] += p[j] * D[m, c] - p[m] * D[j, c]
-        for i in range(3):  # the moment block: [p] D [p]ᵀ, row by row
-            j, m = (i + 1) % 3, (i + 2) % 3
-            r0 = p[j] * D[m, 0] - p[m] * D[j, 0]
-            r1 = p[j] * D[m, 1] - p[m] * D[j, 1]
-            r2 = p[j] * D[m, 2] - p[m] * D[j, 2]
-            H[3 + i, 3] += p[1] * r2 - p[2] * r1
-            H[3 + i, 4] += p[2] * r0 - p[0] * r2
-            H[3 + i, 5] += p[0] * r1 - p[1] * r0
+        px, py, pz = arms[k, 0], arms[k, 1], arms[k, 2]
+        (fx, fy, fz), (xx, yx, yy, zx, zy, zz) = _project(  # of Aᵀy = y_force + y_moment × p
+            y[0] + y[4] * pz - y[5] * py,
+            y[1] + y[5] * px - y[3] * pz,
+            y[2] + y[3] * py - y[4] * px,
+            normals[k, 0], normals[k, 1], normals[k, 2], mu[k],
+        )  # fmt: skip
+        f[k, 0], f[k, 1], f[k, 2] = fx, fy, fz
+        value += 0.5 * (fx * fx + fy * fy + fz * fz)
+        slope[0] += fx
+        slope[1] += fy
+        slope[2] += fz
+        slope[3] += py * fz - pz * fy
+        slope[4] += pz * fx - px * fz
+        slope[5] += px * fy - py * fx
+        H[0, 0] += xx
+        H[1, 0] += yx
+        H[1, 1] += yy
+        H[2, 0] += zx
+        H[2, 1] += zy
+        H[2, 2] += zz
+        ax, ay, az = py * zx - pz * yx, py * zy - pz * yy, py * zz - pz * zy  # rows of [p] D
+        bx, by, bz = pz * xx - px * zx, pz * yx - px * zy, pz * zx - px * zz
+        cx, cy, cz = px * yx - py * xx, px * yy - py * yx, px * zy - py * zx
+        H[3, 0] += ax
+        H[3, 1] += ay
+        H[3, 2] += az
+        H[4, 0] += bx
+        H[4, 1] += by
+        H[4, 2] += bz
+        H[5, 0] += cx
+        H[5, 1] += cy
+        H[5, 2] += cz
+        H[3, 3] += py * az - pz * ay  # [p] D [p]ᵀ
+        H[4, 3] += py * bz - pz * by
+        H[4, 4] += pz * bx - px * bz
+        H[5, 3] += py * cz - pz * cy
+        H[5, 4] += pz * cx - px * cz
+        H[5, 5] += px * cy - py * cx
     return value
 
 
 @within
 def _solve(H, slope, step):  # type: ignore[no-untyped-def]
-    """Step -H⁻¹ slope by Cholesky's method, in the lower triangle of ``H``."""
-    for i in range(6):
-        for j in range(i + 1):
+    """Step -H⁻¹ slope by Cholesky's method, in the lower triangle of ``H``.
+
+    Its diagonal becomes the reciprocals: one division for each column.
+    """
+    for j in range(6):
+        s = H[j, j]
+        for k in range(j):
+            s -= H[j, k] * H[j, k]
+        over = 1.0 / math.sqrt(max(s, 1e-300))
+        H[j, j] = over
+        for i in range(j + 1, 6):
             s = H[i, j]
             for k in range(j):
                 s -= H[i, k] * H[j, k]
-            if i == j:
-                H[i, i] = np.sqrt(max(s, 1e-300))
-            else:
-                H[i, j] = s / H[j, j]
+            H[i, j] = s * over
     for i in range(6):
         s = -slope[i]
         for k in range(i):
             s -= H[i, k] * step[k]
-        step[i] = s / H[i, i]
+        step[i] = s * H[i, i]
     for i in range(5, -1, -1):
         s = step[i]
         for k in range(i + 1, 6):
             s -= H[k, i] * step[k]
-        step[i] = s / H[i, i]
+        step[i] = s * H[i, i]
 
 
 @within
@@ -124,8 +153,8 @@ def _size(v):  # type: ignore[no-untyped-def]
 def _newton(problem, near, eps, y, f, slope, work, limit):  # type: ignore[no-untyped-def]
     """Semismooth Newton steps on one proximal dual, from ``y`` in place; whether it settled."""
     arms, normals, mu, b = problem
-    step, trial, H, D = work
-    value = _merit(arms, normals, mu, b, near, eps, y, f, D, slope, H)
+    step, trial, H = work
+    value = _merit(arms, normals, mu, b, near, eps, y, f, slope, H)
     for _ in range(limit):
         if _size(slope) < 0.1 * SETTLED + ROUNDING * _size(y):
             return True
@@ -137,7 +166,7 @@ def _newton(problem, near, eps, y, f, slope, work, limit):  # type: ignore[no-un
         while share > 1e-10:
             for i in range(6):
                 trial[i] = y[i] + share * step[i]
-            found = _merit(arms, normals, mu, b, near, eps, trial, f, D, slope, H)
+            found = _merit(arms, normals, mu, b, near, eps, trial, f, slope, H)
             if found <= value + 1e-4 * share * gain + 1e-15 * abs(value):
                 break
             share *= 0.5
@@ -201,7 +230,7 @@ def distribution(feet, normals, wrench, friction, contact):  # type: ignore[no-u
     arms, n, f = np.zeros((L, 3)), np.zeros((L, 3)), np.zeros((L, 3))
     mu, b, centre = np.zeros(L), np.zeros(6), np.zeros(3)
     dual = (np.zeros(6), np.zeros(6), np.zeros(6))
-    work = (np.zeros(6), np.zeros(6), np.zeros((6, 6)), np.zeros((3, 3)))
+    work = (np.zeros(6), np.zeros(6), np.zeros((6, 6)))
     for t in range(T):
         count = 0
         centre[:] = 0.0

@@ -78,7 +78,7 @@ BESIDE = (
     Kernel("locomotion._rates", "rates", "screws i i f2 f3 f3 f2 f2", 4.5),
     Kernel("mechanics._serial", "feet", "screws f2 f2", 1.3),
     Kernel("locomotion._feet", "cycle_path", "f2 f*3 f2 f*3 f2 f1 f3 f3 f3", 1.5),
-    Kernel("electrics._sweep", "solve_samples", "i1 f1 f1 f1 f1 f1 f2 f2 f2 f2 f2 b1", 2.2),
+    Kernel("electrics._sweep", "solve_samples", "i1 f1 f1 f1 f1 f1 f2 f2 f2 f2 f2 f2 b1", 2.2),
     Kernel("study._cycle", "taken", "f2 f2 f1 f1 f f b1", 0.7),
     Kernel("study._cycle", "carried", "f2 f1 f*3 f f*3 f2 f2 f2 f3", 0.9),
     Kernel("study._servo_use", "servo_use", "drives f1 f f1 f2 f2 f2 f3 f3 f1 f1", 2.1),
