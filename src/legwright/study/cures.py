@@ -42,6 +42,20 @@ def at_least(value: float, unit: str = "") -> str:
     return f"{np.ceil(value / step - 1e-9) * step:.3g} {unit}".rstrip()
 
 
+def lacking(value: float, limit: float, near: float) -> str:
+    """What lifts a value to its lower limit and out of the band where a pass is a warning.
+
+    Args:
+        value: As it is [m].
+        limit: It is to keep [m].
+        near: Width of the band [m].
+
+    Returns:
+        The way up, rounded up, in millimetres; never negative.
+    """
+    return at_least(max(limit + near - value, 0.0) * 1e3, "mm")
+
+
 def last_that_holds(low: float, high: float, holds: Callable[[float], bool]) -> float | None:
     """The largest value for which a limit holds, when it fails at ``high``.
 

@@ -16,6 +16,9 @@ from legwright.study.on_grid import SAME, on_grid
 AREA = "build"
 LEAST_LEGS = 3
 """Fewer feet make no support polygon."""
+LONGEST = 5.0
+"""A longer leg is taken for one whose millimetres were written as metres [m]; the sheet's own
+bound of lengths."""
 
 
 def check_build(bench: Bench) -> Iterator[Finding]:
@@ -34,6 +37,7 @@ def check_build(bench: Bench) -> Iterator[Finding]:
         source="a support polygon needs three feet (McGhee and Frank 1968)",
         cure="Name the missing legs in [legs], or check joint types and limits in the URDF.",
     )
+    yield from _size(robot)
     yield _alike(robot)
     yield _servos(robot)
     yield _mass(robot)
@@ -53,6 +57,27 @@ def _length(leg: Leg) -> float:
     chain = leg.chain
     hops = np.linalg.norm(chain.placements[1:, :3, 3], axis=1)
     return float(hops.sum() + np.linalg.norm(chain.foot))
+
+
+def _size(robot: Robot) -> Iterator[Finding]:
+    """Told only where it is odd."""
+    lengths = {name: _length(leg) for name, leg in robot.legs.items()}
+    name = max(lengths, key=lengths.__getitem__)
+    if lengths[name] <= LONGEST:
+        return
+    yield judge(
+        AREA,
+        "size of the legs",
+        lengths[name],
+        LONGEST,
+        "m",
+        sense=Sense.AT_MOST,
+        parts=(name,),
+        why=f"{name} is {lengths[name]:.4g} m long, hip to foot along the links.",
+        source="URDF lengths are metres; legs of walking robots are shorter",
+        cure="If the URDF was drawn in millimetres, divide its lengths by 1000 (xyz, sizes, mesh "
+        "scale) and its inertias by 1 000 000; everything else here follows from them.",
+    )
 
 
 def _alike(robot: Robot) -> Finding:

@@ -9,7 +9,7 @@ import numpy as np
 from legwright.mechanics.clearance import clearance, range_clearance
 from legwright.robot.robot import Robot
 from legwright.study.bench import Bench
-from legwright.study.cures import at_least
+from legwright.study.cures import lacking
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.judge import judge
 
@@ -17,6 +17,8 @@ AREA = "clash"
 SOURCE = "distance of convex shapes; neighbours left out"
 THINNED = 2
 """Every so many samples of a cycle are measured."""
+NEAR = 1e-3
+"""Less room than this beyond what is asked is a warning [m]."""
 
 
 def check_clash(bench: Bench) -> Iterator[Finding]:
@@ -55,12 +57,12 @@ def _gait(bench: Bench, gait: str) -> Finding:
         need * 1e3,
         "mm",
         sense=Sense.AT_LEAST,
-        near=1.0,
+        near=NEAR * 1e3,
         parts=near.links,
         why=f"Nearest: {where}.",
         source=f"{SOURCE}; limit: {source}",
         cure=f"Move {near.links[0]} and {near.links[1]} "
-        f"{at_least((need - near.distance) * 1e3, 'mm')} apart: "
+        f"{lacking(near.distance, need, NEAR)} farther apart: "
         "a shorter stroke, other foot places, or slimmer links.",
     )
 

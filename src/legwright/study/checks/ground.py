@@ -8,12 +8,15 @@ import numpy as np
 
 from legwright.mechanics.ground_clearance import GroundClearance, ground_clearance
 from legwright.study.bench import Bench
+from legwright.study.cures import lacking
 from legwright.study.evidence import Case
 from legwright.study.finding import Finding, Sense
-from legwright.study.judge import judge
+from legwright.study.judge import NEAR, judge
 
 AREA = "ground"
 SOURCE = "lowest points of the collision shapes over the ground plane"
+CLEAR = 1e-3
+"""Less height than this over the obstacle that is asked is a warning [m]."""
 Measured = tuple[Case, GroundClearance]
 
 
@@ -30,7 +33,7 @@ def _trunk(bench: Bench, gait: str, measured: list[Measured]) -> Finding:
     need = bench.robot.sheet.requirements.ground_clearance
     case, found = min(measured, key=lambda pair: pair[1].trunk.height)
     height = found.trunk.height
-    short = (need or 0.0) - height
+    near = NEAR * (need or 0.0)
     return judge(
         AREA,
         f"ground clearance, {gait}",
@@ -38,13 +41,14 @@ def _trunk(bench: Bench, gait: str, measured: list[Measured]) -> Finding:
         None if need is None else need * 1e3,
         "mm",
         sense=Sense.AT_LEAST,
+        near=near * 1e3,
         parts=(found.trunk.link,) if found.trunk.link else (),
         why=f"Lowest point of the trunk is on {found.trunk.link}, {case.name}."
         if np.isfinite(height)
         else "The trunk has no shape.",
         source=f"{SOURCE}; requirements.ground_clearance",
-        cure=f"Raise the body by {short * 1e3:.0f} mm (stance.body_height), or make the trunk "
-        f"flatter.",
+        cure=f"Raise the body by {lacking(height, need or 0.0, near)} (stance.body_height), or "
+        "make the trunk flatter.",
         missing='State requirements.ground_clearance, like "40 mm".'
         if np.isfinite(height)
         else "Give the body link collision geometry.",
@@ -82,7 +86,6 @@ def _obstacle(bench: Bench, gait: str, measured: list[Measured]) -> Finding:
         found.swing,
         key=lambda name: found.swing[name].obstacle if found.swing[name].sample >= 0 else np.inf,
     )
-    short = (need or 0.0) - height
     return judge(
         AREA,
         f"obstacle under a swinging foot, {gait}",
@@ -91,9 +94,9 @@ def _obstacle(bench: Bench, gait: str, measured: list[Measured]) -> Finding:
         "mm",
         sense=Sense.AT_LEAST,
         parts=(leg,),
-        near=1.0,
+        near=CLEAR * 1e3,
         why=f"{leg} at the top of its swing, {case.name}.",
         source=f"{SOURCE}; requirements.obstacle",
-        cure=f"Lift the feet {short * 1e3:.0f} mm higher (stance.lift).",
+        cure=f"Lift the feet {lacking(height, need or 0.0, CLEAR)} higher (stance.lift).",
         missing='State requirements.obstacle, like "30 mm".',
     )

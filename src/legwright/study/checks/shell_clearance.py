@@ -9,7 +9,7 @@ import numpy as np
 from legwright.fabrication.shell_pairs import PairGap
 from legwright.fabrication.shell_sweep import LinkGap, nearest_gap, own_gap, range_gap
 from legwright.study.bench import Bench
-from legwright.study.cures import at_least
+from legwright.study.cures import at_least, lacking
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.judge import judge
 from legwright.study.shells import StudiedShell
@@ -17,6 +17,8 @@ from legwright.study.shells import StudiedShell
 AREA = "shell"
 THINNED = 2
 """Every so many samples of a cycle are measured."""
+NEAR = 0.5e-3
+"""Less room than this beyond what is asked is a warning [m]."""
 SOURCE = "distance of the surface from convex shapes, neighbours included"
 
 
@@ -71,11 +73,11 @@ def gait_finding(bench: Bench, one: StudiedShell, gait: str) -> Finding:
         need * 1e3,
         "mm",
         sense=Sense.AT_LEAST,
-        near=0.5,
+        near=NEAR * 1e3,
         parts=(name, found.link),
         why=f"Nearest: {found.link} at {place(found)}; {where(bench, gait, found.sample)}.",
         source=f"{SOURCE}; limit: {source}",
-        cure=f"Cut {name} back by {at_least((need - found.distance) * 1e3, 'mm')} around "
+        cure=f"Cut {name} back by {lacking(found.distance, need, NEAR)} around "
         f"{found.link}, or step narrower.",
     )
 
