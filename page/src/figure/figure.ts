@@ -9,10 +9,11 @@ import { Hand } from "./hand";
 import type { Grip } from "./hand";
 import { drawGrid, drawPath, drawSupport } from "./ground";
 import { Lettering } from "./lettering";
-import { Links } from "./links";
-import { Notes } from "./notes";
+import type { Spot } from "./lettering";
+import { Links, litLinks } from "./links";
+import { AXES_ROOM, axesCorners, Notes } from "./notes";
 import type { Instant } from "./pose";
-import { instantOf, shownInstant } from "./pose";
+import { footPaths, instantOf, shownInstant } from "./pose";
 import { Sight } from "./sight";
 import type { Aspect, View } from "./sight";
 import { Pose, Vec } from "./space";
@@ -54,6 +55,7 @@ export class Figure {
   private words = "";
   private asked = false;
   private fitted = false;
+  private axes: Spot = { x: 56, y: 116 };
   private ratio = 1;
   /** Read when it changes, not with each picture: reading lays the whole page out. */
   private size: readonly [number, number] = [0, 0];
@@ -109,7 +111,12 @@ export class Figure {
   /** As large as it goes. */
   fit(): void {
     if (this.links === null || this.pose() === null) return;
-    this.sight.fit([...this.links.corners(), ...this.pathPoints()], [56, 40, 64, 40]);
+    const points = [...this.links.corners(), ...footPaths(this.store, this.cursor.phase).flat()];
+    this.sight.fit(points, [56, 40, 64, 40]);
+    const seen = points.map((point) => this.sight.project(point));
+    const free = ({ x, y }: Spot): boolean => seen.every((at) => Math.abs(at.x - x) > AXES_ROOM || Math.abs(at.y - y) > AXES_ROOM);
+    const corners = axesCorners(this.size);
+    this.axes = corners.find(free) ?? corners[0] ?? this.axes;
     this.fitted = true;
     this.change();
   }
@@ -208,10 +215,10 @@ export class Figure {
     const legs = this.store.welcome ? Object.keys(this.store.welcome.legs) : [];
     const feet = legs.map((leg, i) => this.foot(leg, i, instant, body));
     const lifted = new Set(legs.filter((_, i) => instant.contact !== undefined && !instant.contact[i]));
-    const lit = this.litLinks();
+    const lit = litLinks(links, this.store);
     const view = this.sight.view();
     links.see(view);
-    this.depth.clear();
+    this.depth.clear(view.scale);
     links.cover(this.depth);
     this.strokes.begin(view);
     this.drawGround(instant, body, feet);
@@ -219,10 +226,21 @@ export class Figure {
     links.ink(this.strokes, this.colours, lifted, lit, this.store.opened?.verdict === "fail");
     this.paint(links, lit);
     if (this.ink !== null) {
-      const about = { store: this.store, sight: this.sight, links, instant, body, legs, feet, lifted, layers: this.layers, size: this.size, phase: this.source?.() ? null : this.cursor.phase };
+      const about = { store: this.store, sight: this.sight, links, instant, body, legs, feet, lifted, covered: this.covered(links, legs, feet), layers: this.layers, size: this.size, axes: this.axes, phase: this.source?.() ? null : this.cursor.phase };
       this.notes.draw(about, new Lettering(this.ink, this.colours));
     }
     this.drawn += 1;
+  }
+
+  /** Legs whose foot another leg or the body stands before. */
+  private covered(links: Links, legs: readonly string[], feet: readonly Vec[]): Set<string> {
+    return new Set(legs.filter((leg, i) => {
+      const foot = feet[i];
+      if (!foot) return false;
+      const { x, y, z } = this.sight.project(foot);
+      const there = this.depth.at(x, y);
+      return there !== null && there.z > z && links.leg(links.link(there.owner)) !== leg;
+    }));
   }
 
   private paint(links: Links, lit: ReadonlySet<string>): void {
@@ -266,7 +284,7 @@ export class Figure {
     const com = instant.com ? body.point(Vec.of(instant.com)) : null;
     drawSupport(ground, corners, com, wanted, sight.scale, colours);
     if (this.layers.paths && this.source === null) {
-      for (const path of this.paths()) {
+      for (const path of footPaths(this.store, this.cursor.phase)) {
         drawPath(ground, path, { width: w, colour: colours.ink2, dash: 16 * w, gap: 3 * w }, sight.scale, true);
       }
     }
@@ -289,39 +307,4 @@ export class Figure {
     }
   }
 
-  private paths(): Vec[][] {
-    const cycle = this.store.cycle.now;
-    const feet = cycle?.arrays["feet"];
-    const bodies = cycle?.arrays["body"];
-    if (!cycle || !feet || !bodies) return [];
-    // Paths are drawn as the body sees them, at the body of the instant that is shown.
-    const legs = cycle.header.legs.length;
-    const count = feet.length / legs / 3;
-    const body = Pose.at(instantOf(cycle, this.cursor.phase).body);
-    return cycle.header.legs.map((_, leg) =>
-      Array.from({ length: count }, (_, t) =>
-        body.point(Vec.of(feet, (t * legs + leg) * 3)),
-      ),
-    );
-  }
-
-  private pathPoints(): Vec[] {
-    return this.paths().flat();
-  }
-
-  private litLinks(): Set<string> {
-    const found = this.store.opened;
-    const lit = new Set<string>();
-    const { links, store } = this;
-    if (found === null || links === null) return lit;
-    for (const part of found.parts) {
-      const joint = links.shape.joints.find((each) => each.name === part);
-      if (joint) lit.add(joint.child);
-      else if (links.shape.links.includes(part)) lit.add(part);
-      else if (store.welcome?.legs[part]) {
-        for (const link of links.shape.links) if (links.leg(link) === part) lit.add(link);
-      }
-    }
-    return lit;
-  }
 }

@@ -43,6 +43,11 @@ export class Lettering {
     this.colour = wrong ? this.palette.red : this.palette.ink;
   }
 
+  /** What is drawn from now on is covered by something, or is not. */
+  covered(covered: boolean): void {
+    this.colour = covered ? this.palette.ink2 : this.palette.ink;
+  }
+
   /** A straight line; dashes [px]. */
   line(from: Spot, to: Spot, width = 1, dash: readonly number[] = []): void {
     const { on } = this;
@@ -95,8 +100,8 @@ export class Lettering {
     return [0, 0];
   }
 
-  /** A disc in ink, or open. */
-  disc(at: Spot, radius: number, open: boolean, width = 1): void {
+  /** A disc in ink, or open; dashes [px] of its outline. */
+  disc(at: Spot, radius: number, open: boolean, width = 1, dash: readonly number[] = []): void {
     const { on, palette } = this;
     on.beginPath();
     on.arc(at.x, at.y, radius, 0, 2 * Math.PI);
@@ -104,7 +109,9 @@ export class Lettering {
     on.fill();
     on.strokeStyle = this.colour;
     on.lineWidth = width;
+    on.setLineDash([...dash]);
     on.stroke();
+    on.setLineDash([]);
   }
 
   /** The surveyor's quartered disc. */

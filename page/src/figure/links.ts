@@ -1,10 +1,12 @@
 // The robot's links in the picture: what stands nearest, and the edges of all in ink.
 import type { Palette } from "../look";
+import type { Store } from "../store";
 import type { Shape } from "../wire";
+import { crossings, hold, meet } from "./crossings";
+import type { Seen } from "./crossings";
 import type { Depth } from "./depth";
 import type { View } from "./sight";
 import { bodyOf, extent } from "./solids";
-import type { Ball, Hull } from "./solids";
 import { Pose, Vec } from "./space";
 import type { Pen, Strokes } from "./strokes";
 import { Tree } from "./tree";
@@ -15,17 +17,13 @@ interface Pens {
   inner: Pen | null;
 }
 
-interface Drawn {
+interface Drawn extends Seen {
   link: string;
   leg: string;
-  body: Ball | Hull;
-  /** Corners in the picture: x, y [px], depth [m]. */
-  seen: Float64Array;
-  /** Whether each face looks at the eye. */
-  front: Uint8Array;
 }
 
 const AROUND = 48; // pieces of a ball's outline
+const EDGEWISE = 1e-3; // a face that looks less at the eye than this is a line
 
 /** All links of one shape. */
 export class Links {
@@ -45,6 +43,7 @@ export class Links {
       return {
         link: solid.link, leg: this.leg(solid.link), body,
         seen: new Float64Array(3 * many[0]), front: new Uint8Array(many[1]),
+        planes: new Float64Array(3 * many[1]), box: new Float64Array(6),
       };
     });
   }
@@ -72,22 +71,12 @@ export class Links {
   /** Stand before what lies behind. */
   cover(depth: Depth): void {
     this.drawn.forEach(({ body, seen }, i) => {
-      if (body.kind === "ball") depth.ball(seen[0]!, seen[1]!, seen[2]!, body.radius * this.scale, this.scale, i + 1);
+      if (body.kind === "ball") depth.ball(seen[0]!, seen[1]!, seen[2]!, body.radius * this.scale, i + 1);
     });
-    this.drawn.forEach((each, i) => {
-      const { body } = each;
-      const pose = this.tree.links.get(each.link);
-      if (body.kind !== "hull" || !pose) return;
-      const m = this.all.product(this.eye, pose).rows;
+    this.drawn.forEach(({ body, seen, front, planes }, i) => {
+      if (body.kind !== "hull") return;
       body.faces.forEach((face, f) => {
-        if (each.front[f] === 0) return;
-        const { x, y, z } = body.normals[f]!;
-        // The face's plane as a slope of depth over the picture; the eye's rows are in pixels.
-        const near = m[8]! * x + m[9]! * y + m[10]! * z;
-        if (near < 0.01) return;
-        const share = -1 / (near * this.scale * this.scale);
-        const slope = [share * (m[0]! * x + m[1]! * y + m[2]! * z), share * (m[4]! * x + m[5]! * y + m[6]! * z)] as const;
-        depth.face(each.seen, face, slope, i + 1);
+        if (front[f] === 1) depth.face(seen, face, planes[3 * f]!, planes[3 * f + 1]!, planes[3 * f + 2]!, i + 1);
       });
     });
   }
@@ -100,7 +89,27 @@ export class Links {
       if (lifted.has(leg)) return { outer: pen(1, palette.line), inner: pen(0.75, palette.line) };
       return { outer: pen(2, palette.ink), inner: pen(0.75, palette.ink) };
     };
-    this.drawn.forEach((each, i) => this.edges(strokes, each, i + 1, pens(each.link, each.leg)));
+    const all = this.drawn.map((each) => pens(each.link, each.leg));
+    this.drawn.forEach((each, i) => this.edges(strokes, each, i + 1, all[i]!));
+    this.crossings(strokes, (i, k) => {
+      const [one, two] = [all[i]!, all[k]!], [a, b] = [this.drawn[i]!, this.drawn[k]!];
+      if (a.link === b.link) return one.inner ?? one.outer;
+      // Where a leg enters the body the line is the leg's; what is lit is lit all round.
+      return lit.has(a.link) || (!lit.has(b.link) && a.leg !== "" && (b.leg === "" || one.outer.width > two.outer.width)) ? one.outer : two.outer;
+    });
+  }
+
+  /** Lines where solids pass through each other; neighbours do, and parts of one link. */
+  private crossings(strokes: Strokes, pen: (i: number, k: number) => Pen): void {
+    this.drawn.forEach((a, i) => {
+      for (let k = i + 1; k < this.drawn.length; k += 1) {
+        const b = this.drawn[k]!;
+        if (!meet(a, b)) continue;
+        crossings(a, b, this.scale, (ax, ay, az, bx, by, bz) => {
+          strokes.edge(ax, ay, az, bx, by, bz, i + 1, pen(i, k), 0, k + 1);
+        });
+      }
+    });
   }
 
   /** Outlines alone, thin, grey and dashed: how it was before. */
@@ -127,6 +136,25 @@ export class Links {
     });
   }
 
+  /** How far a leg reaches from a place of the picture along a unit way [px]. */
+  beyond(leg: string, x: number, y: number, ux: number, uy: number): number {
+    let far = 0;
+    for (const { leg: own, body, seen } of this.drawn) {
+      if (own !== leg) continue;
+      const around = body.kind === "ball" ? body.radius * this.scale : 0;
+      for (let i = 0; i < seen.length; i += 3) far = Math.max(far, (seen[i]! - x) * ux + (seen[i + 1]! - y) * uy + around);
+    }
+    return far;
+  }
+
+  /** Radius of the ball that a leg ends in at a place of the picture [px]; 0: there is none. */
+  around(leg: string, x: number, y: number): number {
+    return Math.max(0, ...this.drawn.map(({ body, seen, leg: own }) => {
+      const r = body.kind === "ball" && own === leg ? body.radius * this.scale : 0;
+      return Math.hypot(seen[0]! - x, seen[1]! - y) < r ? r : 0;
+    }));
+  }
+
   /** Middle of a link's solids in the ground frame. */
   middle(link: string): Vec | null {
     const pose = this.tree.links.get(link);
@@ -135,16 +163,26 @@ export class Links {
     return pose.point(points.reduce((sum, point) => sum.plus(point, 1 / points.length), new Vec()));
   }
 
-  private project({ body, seen, front }: Drawn, m: Float64Array): void {
+  private project(each: Drawn, m: Float64Array): void {
+    const { body, seen, front, planes } = each;
     const points = body.kind === "hull" ? body.corners : [body.middle];
     points.forEach(({ x, y, z }, i) => {
       seen[3 * i] = m[0]! * x + m[1]! * y + m[2]! * z + m[3]!;
       seen[3 * i + 1] = m[4]! * x + m[5]! * y + m[6]! * z + m[7]!;
       seen[3 * i + 2] = m[8]! * x + m[9]! * y + m[10]! * z + m[11]!;
     });
+    hold(each, this.scale);
     if (body.kind !== "hull") return;
     body.normals.forEach(({ x, y, z }, f) => {
-      front[f] = m[8]! * x + m[9]! * y + m[10]! * z > 1e-4 ? 1 : 0;
+      const near = m[8]! * x + m[9]! * y + m[10]! * z;
+      front[f] = near > EDGEWISE ? 1 : 0;
+      if (front[f] === 0) return;
+      // The face's plane as a slope of depth over the picture; the eye's rows are in pixels.
+      const share = -1 / (near * this.scale * this.scale), i = 3 * body.faces[f]![0]!;
+      const dx = share * (m[0]! * x + m[1]! * y + m[2]! * z), dy = share * (m[4]! * x + m[5]! * y + m[6]! * z);
+      planes[3 * f] = seen[i + 2]! - dx * seen[i]! - dy * seen[i + 1]!;
+      planes[3 * f + 1] = dx;
+      planes[3 * f + 2] = dy;
     });
   }
 
@@ -184,4 +222,18 @@ function legLinks(shape: Shape, legs: Record<string, string[]>): Map<string, str
     if (leg !== undefined) found.set(joint.child, leg);
   }
   return found;
+}
+
+/** Links that the open finding speaks of. */
+export function litLinks(links: Links, store: Store): Set<string> {
+  const lit = new Set<string>();
+  for (const part of store.opened?.parts ?? []) {
+    const joint = links.shape.joints.find((each) => each.name === part);
+    if (joint) lit.add(joint.child);
+    else if (links.shape.links.includes(part)) lit.add(part);
+    else if (store.welcome?.legs[part]) {
+      for (const link of links.shape.links) if (links.leg(link) === part) lit.add(link);
+    }
+  }
+  return lit;
 }

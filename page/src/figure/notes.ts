@@ -22,16 +22,24 @@ export interface Noted {
   legs: readonly string[];
   feet: readonly Vec[];
   lifted: ReadonlySet<string>;
+  /** Legs whose foot another part stands before. */
+  covered: ReadonlySet<string>;
   layers: Layers;
   size: readonly [number, number];
+  /** Where the axes stand, free of the robot as it was fitted [px]. */
+  axes: Spot;
   /** Of the cycle that is shown; null: something else is. */
   phase: number | null;
 }
 
 const MOST = 5; // balloons at once
-const NEWTON_PX = 1.6;
+const NEWTON_PX = 1.6; // of a force's arrow, less where the whole weight would be longer than
+const WEIGHT_PX = 90;
 const THERE = 0.025; // share of the cycle around the nearest instant
 const CENTRE_LINE = [24, 3, 0.6, 3];
+const COVERED = [4, 2]; // a hidden line, short
+const FROM_ABOVE = 0.95; // height of the eye from which a leg lies over its foot
+const SAME_PX = 10; // feet that stand one behind the other
 const SCALES = [5000, 2000, 1000, 500, 200, 100, 50, 20, 10, 5, 2, 1]; // mm
 const AXES: readonly [string, Vec][] = [
   ["x", new Vec(1, 0, 0)],
@@ -105,34 +113,53 @@ export class Notes {
   }
 }
 
-function names({ store, sight, feet, legs, links, lifted }: Noted, pen: Lettering): void {
+/** Feet with their legs' names; where one stands before another both are named, the nearer first. */
+function names({ store, sight, feet, legs, links, lifted, covered }: Noted, pen: Lettering): void {
   const body = sight.project(links.middle(links.shape.body) ?? new Vec());
-  legs.forEach((leg, i) => {
+  const places = legs.flatMap((leg, i) => {
     const foot = feet[i];
-    if (!foot) return;
-    const at = sight.project(foot);
-    const away = at.x < body.x ? -1 : 1;
-    pen.disc(at, 3.5, lifted.has(leg));
-    pen.text({ x: at.x + 12 * away, y: at.y + 4 }, store.welcome?.short[leg] ?? leg, "leg", away < 0 ? "end" : "start");
-  });
+    return foot ? [{ leg, at: sight.project(foot) }] : [];
+  }).sort((a, b) => b.at.z - a.at.z);
+  const named = new Set<string>();
+  for (const { leg, at } of places) {
+    if (named.has(leg)) continue;
+    const alike = places.filter((other) => !named.has(other.leg) && Math.hypot(other.at.x - at.x, other.at.y - at.y) < SAME_PX);
+    for (const other of alike) named.add(other.leg);
+    pen.covered(covered.has(leg));
+    for (const other of [...alike].reverse()) pen.disc(other.at, 3.5, lifted.has(other.leg) || covered.has(other.leg), 1, covered.has(other.leg) ? COVERED : []);
+    const words = alike.map((other) => store.welcome?.short[other.leg] ?? other.leg).join(", ");
+    if (sight.axes().back.z > FROM_ABOVE) {
+      // Beyond the whole leg, which hides its foot: nothing pushes sideways there.
+      const out = Math.hypot(at.x - body.x, at.y - body.y) || 1, ux = (at.x - body.x) / out, uy = (at.y - body.y) / out;
+      const far = links.beyond(leg, at.x, at.y, ux, uy) + 14;
+      pen.text({ x: at.x + ux * far, y: at.y + uy * far + 5 }, words, "leg", "center");
+      continue;
+    }
+    const away = (at.x < body.x ? -1 : 1) * Math.max(12, links.around(leg, at.x, at.y) + 5);
+    pen.text({ x: at.x + away, y: at.y + 4 }, words, "leg", away < 0 ? "end" : "start");
+  }
+  pen.covered(false);
 }
 
-function forces({ sight, instant, body, feet, legs }: Noted, pen: Lettering): void {
+function forces({ sight, instant, body, feet, legs, links, covered }: Noted, pen: Lettering): void {
   const { force, contact } = instant;
   if (force === undefined) return;
-  legs.forEach((_, i) => {
+  const newton = Math.min(NEWTON_PX, WEIGHT_PX / (9.81 * links.shape.mass || 1));
+  legs.forEach((leg, i) => {
     const foot = feet[i];
     const push = Vec.of(force, 3 * i);
     const size = push.length;
     if (!foot || size < 0.05 || (contact && !contact[i])) return;
     const along = body.way(push).times(1 / size);
     const tip = sight.project(foot);
-    const from = sight.project(foot.plus(along, -(size * NEWTON_PX + 14) / sight.scale));
+    const from = sight.project(foot.plus(along, -(size * newton + 14) / sight.scale));
     if (Math.hypot(tip.x - from.x, tip.y - from.y) < 8) return;
-    pen.line(from, tip);
+    pen.covered(covered.has(leg));
+    pen.line(from, tip, 1, covered.has(leg) ? COVERED : []);
     pen.arrow(from, tip);
     pen.text({ x: from.x + 6, y: from.y + 4 }, newtons(size), "number");
   });
+  pen.covered(false);
 }
 
 /** Where links come nearest to each other: dots on both, and when they are there the distance. */
@@ -172,9 +199,17 @@ function centre({ sight, instant, body }: Noted, pen: Lettering): void {
   pen.text({ x: high.x + 13, y: high.y + 4 }, "CoM", "number");
 }
 
-function axes({ sight, size: [, height] }: Noted, pen: Lettering): void {
+/** Corners where axes may stand, the usual one first. */
+export function axesCorners([width, height]: readonly [number, number]): Spot[] {
+  const low = height - 76;
+  return [{ x: 60, y: low }, { x: 60, y: 116 }, { x: width - 56, y: 116 }];
+}
+
+/** Half of the room that the axes take [px]. */
+export const AXES_ROOM = 56;
+
+function axes({ sight, axes: from }: Noted, pen: Lettering): void {
   const { right, up } = sight.axes();
-  const from = { x: 56, y: height - 76 };
   for (const [name, unit] of AXES) {
     const to = { x: from.x + 34 * unit.dot(right), y: from.y - 34 * unit.dot(up) };
     if (Math.hypot(to.x - from.x, to.y - from.y) < 6) continue;

@@ -1,6 +1,7 @@
 // What the figure shows: one instant of the robot, wherever it comes from.
 import type { Kept, Store } from "../store";
 import type { Cycle } from "../wire";
+import { Pose, Vec } from "./space";
 
 /** One instant. Arrays may be views; they are read at once. */
 export interface Instant {
@@ -58,4 +59,13 @@ export function instantOf(cycle: Kept<Cycle>, phase: number): Instant {
 /** What is so at the cursor, of the edited robot; null before anything was heard. */
 export function shownInstant(store: Store, phase: number): Instant | null {
   return store.cycle.now === null ? null : instantOf(store.cycle.now, phase);
+}
+
+/** Ways of the feet over the cycle as the body sees them, at the body of the instant that is shown. */
+export function footPaths(store: Store, phase: number): Vec[][] {
+  const cycle = store.cycle.now, feet = cycle?.arrays["feet"];
+  if (!cycle || !feet || !cycle.arrays["body"]) return [];
+  const legs = cycle.header.legs.length, count = feet.length / legs / 3;
+  const body = Pose.at(instantOf(cycle, phase).body);
+  return cycle.header.legs.map((_, leg) => Array.from({ length: count }, (_, t) => body.point(Vec.of(feet, (t * legs + leg) * 3))));
 }

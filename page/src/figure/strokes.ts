@@ -10,8 +10,7 @@ export interface Pen {
   gap?: number;
 }
 
-const SLACK_M = 0.0003; // what lies on a face is seen
-const SLACK_PX = 0.5; // and so is what one pixel of slope hides
+const SLACK_M = 0.00005; // what lies on a face is seen
 const JOIN = 2; // gaps up to so many pixels are no gaps
 
 /** Collects the pieces that are seen, by pen, in the order in which pens come. */
@@ -35,10 +34,13 @@ export class Strokes {
     this.edge(put(a, 0), put(a, 4), put(a, 8), put(b, 0), put(b, 4), put(b, 8), 0, pen, start);
   }
 
-  /** A line in the picture: ends x, y [px], depth [m]; `own` is the solid that it bounds, 0: none. */
+  /**
+   * A line in the picture: ends x, y [px], depth [m]; `own` is the solid that it bounds, 0: none;
+   * `other` one more, on which it lies too.
+   */
   edge(
     ax: number, ay: number, az: number, bx: number, by: number, bz: number,
-    own: number, pen: Pen, start = 0,
+    own: number, pen: Pen, start = 0, other = 0,
   ): void {
     const span = this.inside(ax, ay, bx - ax, by - ay);
     if (span === null) return;
@@ -47,7 +49,6 @@ export class Strokes {
     if (this.depth.clears(ax, ay, bx, by)) return dashes(ends, ax, ay, bx, by, t0, t1, pen, start);
     const long = Math.hypot(bx - ax, by - ay) * (t1 - t0);
     const steps = Math.max(1, Math.ceil(long));
-    const slack = SLACK_M + SLACK_PX / this.view.scale;
     let from = -1, to = -1;
     const put = (): void => {
       if (from < 0 || (to - from < JOIN && steps > 2 * JOIN)) return;
@@ -56,7 +57,7 @@ export class Strokes {
     };
     for (let i = 0; i <= steps; i += 1) {
       const t = t0 + ((t1 - t0) * i) / steps;
-      if (this.depth.sees(ax + (bx - ax) * t, ay + (by - ay) * t, az + (bz - az) * t, own, slack)) {
+      if (this.depth.sees(ax + (bx - ax) * t, ay + (by - ay) * t, az + (bz - az) * t, own, other, SLACK_M)) {
         if (from < 0) from = i;
         to = i;
       } else if (from >= 0 && i - to > JOIN) {
