@@ -14,8 +14,9 @@ from scipy.optimize import minimize
 from square_walker import FOOT_RADIUS, walker
 
 from legwright.errors import RequestError, RobotError
+from legwright.mechanics._bounds import segments
 from legwright.mechanics.clearance import BLOCK, clearance, free_share, range_clearance
-from legwright.mechanics.gauge import gauge_of, segment_distance
+from legwright.mechanics.gauge import gauge_of
 from legwright.mechanics.neighbours import joint_ranges, pairs_of, random_poses
 from legwright.mechanics.shapes import link_poses
 from legwright.robot.hulls import hull_points
@@ -137,7 +138,7 @@ def test_segment_distance_against_an_optimiser():
     rng = np.random.default_rng(0)
     offset, a, b = rng.normal(size=(3, 60, 3))
     a[:5], b[3:8], b[8:12] = 0.0, 0.0, 0.5 * a[8:12]
-    ours = segment_distance(offset, a, b)
+    ours = [segments(*offset[i], a[i], b[i]) for i in range(60)]
     for i in range(60):
 
         def gap(x, i=i):

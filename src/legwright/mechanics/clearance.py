@@ -22,6 +22,9 @@ NEARLY = 0.03
 STARTS = 6
 """How many of them, nearest first."""
 
+FINEST = 3e-5
+"""Share of the joint ranges below which a descent takes no shorter steps: some micrometres."""
+
 BLOCK = 1024
 """Poses placed at a time; keeps memory small whatever is asked."""
 
@@ -179,23 +182,28 @@ def _search(
 
     Cells (pose, pair of shapes) are measured in the order of their lower bounds. A cell is
     passed over when its bound exceeds what is known already: the least distance of all where
-    that is above `within`, else the least of its pair of links or `within`.
+    that is above `within`, else the least of its pair of links or `within`. Farther distances
+    are not measured to the end.
     """
     if not len(pairs.shapes):
         return
     spheres = gauge.bounds(placed, pairs.shapes)
     guess = int(np.argmin(spheres))
     t, p = divmod(guess, len(pairs.shapes))
-    least = gauge.distance(placed, t, pairs.shapes[p])
-    least = min((least, *(hit[0] for hit in best.values())))
-    at, which = np.nonzero(spheres <= max(least, within))
-    bound = gauge.tighter(placed, at, pairs.shapes[which])
-    for i in np.argsort(bound, kind="stable"):
+    first_hit = (gauge.distance(placed, t, pairs.shapes[p]), first + t, p)
+    if pairs.links[p] not in best or first_hit < best[pairs.links[p]]:
+        best[pairs.links[p]] = first_hit
+    least = min(hit[0] for hit in best.values())
+    enough = max(least, within)
+    at, which = np.nonzero(spheres <= enough)
+    bound = gauge.tighter(placed, at, pairs.shapes[which], enough)
+    near = np.flatnonzero(bound <= enough)
+    for i in near[np.argsort(bound[near], kind="stable")]:
         low, t, p = float(bound[i]), int(at[i]), int(which[i])
         if low > max(least, within):
             break
         key = pairs.links[p]
-        held = best[key][0] if key in best else np.inf
+        held = min(best[key][0] if key in best else np.inf, max(least, within))
         if low >= held:
             continue
         distance = gauge.distance(placed, t, pairs.shapes[p], min(max(held, 0.0), FAR))
@@ -222,12 +230,13 @@ def _descend(robot: Robot, start: Nearest, *, rounds: int = 40) -> Nearest:
     lower, upper = joint_ranges(robot)
     shapes = pairs.shapes[[i for i, links in enumerate(pairs.links) if links == start.links]]
     moving = _movers(gauge, shapes[0])
-    step = np.where(moving, 0.1 * (upper - lower), 0.0)
+    ranges, share = (upper - lower)[moving], 0.1
     q, best = np.array(start.q), start.distance
     pair = shapes[0]
+    turns = np.zeros((2 * len(ranges), len(q)))
+    turns[:, moving] = np.concatenate([np.diag(ranges), -np.diag(ranges)])
     for _ in range(rounds):
-        turns = np.concatenate([np.diag(step), -np.diag(step)])[np.tile(moving, 2)]
-        tries = np.clip(q + turns, lower, upper)
+        tries = np.clip(q + share * turns, lower, upper)
         placed = gauge.placed(tries)
         found = [
             (gauge.distance(placed, t, each), t, k)
@@ -237,8 +246,10 @@ def _descend(robot: Robot, start: Nearest, *, rounds: int = 40) -> Nearest:
         distance, t, k = min(found)
         if distance < best - 1e-9:
             q, best, pair = tries[t], distance, shapes[k]
+        elif share > FINEST:
+            share *= 0.5
         else:
-            step *= 0.5
+            break
     placed = gauge.placed(q[None])
     return Nearest(
         distance=best,

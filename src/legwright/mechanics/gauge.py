@@ -1,7 +1,7 @@
 """A gauge for gaps between the links of one robot: shapes placed, pairs worth measuring.
 
 Distances come from MuJoCo, shape by shape; bounds that rule most pairs out come from
-capsules around the shapes.
+capsules and boxes around the shapes.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from legwright.mechanics._bounds import spheres, tighter
 from legwright.robot.mjcf import body_name, model_of
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
@@ -56,6 +57,10 @@ class Gauge:
     """(G, 3): half the axis of the capsule around each shape, in the shape's frame [m]."""
     radius: Floats
     """(G,): radius of that capsule [m]."""
+    middle: Floats
+    """(G, 3): of the box around each shape, in the shape's frame [m]."""
+    half: Floats
+    """(G, 3): half the size of that box [m]."""
     _segment: Floats = field(default_factory=lambda: np.zeros((2, 3)))
 
     def placed(self, q: Floats) -> Placed:
@@ -79,22 +84,23 @@ class Gauge:
 
     def bounds(self, placed: Placed, pairs: Indices) -> Floats:
         """Least possible distance of each pair in each pose, from spheres, (T, P) [m]."""
-        gap = placed.centre[:, pairs[:, 0]] - placed.centre[:, pairs[:, 1]]
-        reach = np.linalg.norm(self.axis, axis=1) + self.radius
-        apart: Floats = np.sqrt(np.einsum("tpi,tpi->tp", gap, gap))
-        least: Floats = apart - (reach[pairs[:, 0]] + reach[pairs[:, 1]])
+        least = np.empty((len(placed.centre), len(pairs)))
+        spheres(placed.centre, pairs, np.linalg.norm(self.axis, axis=1) + self.radius, least)
         return least
 
-    def tighter(self, placed: Placed, at: Indices, pairs: Indices) -> Floats:
-        """Least possible distance of pair i in pose at[i], from capsules, (N,) [m]."""
-        ends = []
-        for side in (0, 1):
-            shape = pairs[:, side]
-            turn = placed.turn[at, shape].reshape(-1, 3, 3)
-            ends.append(np.einsum("nij,nj->ni", turn, self.axis[shape]))
-        offset = placed.centre[at, pairs[:, 0]] - placed.centre[at, pairs[:, 1]]
-        apart = segment_distance(offset, ends[0], ends[1])
-        return apart - self.radius[pairs[:, 0]] - self.radius[pairs[:, 1]]
+    def tighter(
+        self, placed: Placed, at: Indices, pairs: Indices, enough: float = np.inf
+    ) -> Floats:
+        """Least possible distance of pair i in pose at[i], from capsules and boxes, (N,) [m].
+
+        Bounds of more than ``enough`` are not made as tight as they could be.
+        """
+        least = np.empty(len(at))
+        tighter(
+            placed.centre, placed.turn, np.ascontiguousarray(at), pairs,
+            self.axis, self.radius, self.middle, self.half, enough, least,
+        )  # fmt: skip
+        return least
 
     def distance(self, placed: Placed, t: int, pair: Indices, most: float = FAR) -> float:
         """Distance of two shapes in pose t, negative where they overlap [m].
@@ -122,33 +128,6 @@ class Gauge:
         return np.asarray((segment - placed.body[t, :3]) @ turn)
 
 
-def segment_distance(offset: Floats, half_a: Floats, half_b: Floats) -> Floats:
-    """Distance between segments given by centres and half axes.
-
-    Args:
-        offset: Centre of the first minus that of the second, (N, 3) [m].
-        half_a: From the first's centre to its end, (N, 3) [m].
-        half_b: The same of the second, (N, 3) [m].
-
-    Returns:
-        (N,) [m]
-
-    Source: Ericson, Real-Time Collision Detection (2005), sec. 5.1.9 (from memory).
-    """
-    a, e, b = (
-        np.einsum("ni,ni->n", u, v)
-        for u, v in ((half_a, half_a), (half_b, half_b), (half_a, half_b))
-    )
-    c, f = np.einsum("ni,ni->n", half_a, offset), np.einsum("ni,ni->n", half_b, offset)
-    a, e = np.maximum(a, 1e-18), np.maximum(e, 1e-18)
-    flat = np.maximum(a * e - b * b, 1e-18 * a * e + 1e-36)
-    s = np.clip((b * f - c * e) / flat, -1.0, 1.0)
-    u = np.clip((b * s + f) / e, -1.0, 1.0)
-    s = np.clip((b * u - c) / a, -1.0, 1.0)
-    gap = offset + s[:, None] * half_a - u[:, None] * half_b
-    return np.asarray(np.sqrt(np.einsum("ni,ni->n", gap, gap)))
-
-
 @lru_cache(maxsize=4)
 def gauge_of(robot: Robot) -> Gauge:
     """The gauge of a robot.
@@ -173,6 +152,8 @@ def gauge_of(robot: Robot) -> Gauge:
         parent=groups[model.body_parentid[groups]].astype(np.int64),
         axis=axis,
         radius=radius,
+        middle=np.array(model.geom_aabb[:, :3]),
+        half=np.array(model.geom_aabb[:, 3:]),
     )
 
 
