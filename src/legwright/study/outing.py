@@ -44,6 +44,7 @@ class _Log:
     """Rows kept of a run."""
 
     rows: list[tuple[Any, ...]] = field(default_factory=list)
+    slowed: tuple[str, float] | None = None
 
     def note(self, controller: Controller, truth: Truth, slipped: NDArray[np.bool_]) -> None:
         """Keep one control step."""
@@ -71,7 +72,8 @@ class _Log:
             "winding", "voltage", "energy",
         )  # fmt: skip
         columns = zip(*self.rows, strict=True)
-        return WalkLog(**dict(zip(names, map(np.array, columns), strict=True)))
+        arrays = dict(zip(names, map(np.array, columns), strict=True))
+        return WalkLog(**arrays, slowed=self.slowed)
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -223,6 +225,9 @@ def _run(
             if step.command.kind is not Kind.WALK:
                 continue
             told = {event.leg for event in step.events if event.what == "slipped"}
+            for event in step.events:
+                if event.what == "slowed":
+                    log.slowed = event.limit, event.share
             log.note(controller, step.truth, np.array([name in told for name in legs]))
             if len(log.rows) % max(round(0.5 * trip.rate), 1) == 1:
                 progress(float(log.rows[-1][BODY][0] - log.rows[0][BODY][0]))

@@ -59,6 +59,7 @@ def walk_log(recording: Recording) -> WalkLog | None:
             winding=_numbers(truth, "winding")[rows].max(axis=1),
             voltage=_numbers(truth, "voltage")[rows].min(axis=1),
             energy=_numbers(truth, "energy")[rows],
+            slowed=_slowed(recording),
         )
     except (KeyError, ValueError, IndexError, TypeError) as error:
         raise RequestError(
@@ -78,6 +79,16 @@ def _slipped(recording: Recording, time: Floats) -> NDArray[np.bool_]:
             if what == "slipped" and leg in legs and len(time):
                 told[int(np.abs(time - when).argmin()), legs.index(leg)] = True
     return told
+
+
+def _slowed(recording: Recording) -> tuple[str, float] | None:
+    """What kept the robot from walking as fast as it was told to, and the share granted."""
+    events = recording.tracks.get("/event")
+    if events is None:
+        return None
+    fields = (events.fields[name] for name in ("what", "limit", "share"))
+    told = [(limit, share) for what, limit, share in zip(*fields, strict=False) if what == "slowed"]
+    return (str(told[-1][0]), float(told[-1][1])) if told else None
 
 
 def _numbers(track: Track, name: str) -> Floats:

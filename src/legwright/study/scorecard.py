@@ -163,14 +163,21 @@ def scorecard(rows: Rows, *, title: str, ground: str, rate: float) -> Scorecard:
 
 
 def headline(felt: Rows, blind: Rows) -> str:
-    """Who finished, in one sentence.
+    """Who finished, in one sentence; and what kept them from walking as fast as asked.
 
     Args:
         felt: Trials that felt the ground.
         blind: Trials that did not.
     """
     told = [_told(rows, word) for rows, word in ((felt, "felt"), (blind, "blind")) if rows]
-    return f"finished {', '.join(told)}."
+    slowed = [row for row in (*felt, *blind) if row.get("slowed")]
+    why = ""
+    if slowed:  # feet that feel their way down leave less time for the stride
+        row = min(slowed, key=lambda row: float(row["slowed"]["share"]))
+        asked, limit = row["asked_speed"], row["slowed"]["limit"]
+        granted = float(row["slowed"]["share"]) * asked
+        why = f" Asked for {asked:.2g} m/s; {limit} allows {granted:.2g}, before ground slows it."
+    return f"finished {', '.join(told)}.{why}"
 
 
 def _told(rows: Rows, word: str) -> str:

@@ -18,6 +18,9 @@ TIPPED = np.radians(40.0)
 BELLY = 0.5
 """Force on what is no foot that counts as contact [N]."""
 
+SLOWED = "limit", "share"
+"""What a row tells of a walk that could not go as fast as asked."""
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class WalkLog:
@@ -47,6 +50,8 @@ class WalkLog:
     """(T,): the lowest voltage at a servo [V]."""
     energy: Floats
     """(T,): drawn from the source since the start [J]."""
+    slowed: tuple[str, float] | None = None
+    """What kept it from walking as fast as asked, and the share granted; None where nothing did."""
 
     def __len__(self) -> int:
         """Control steps."""
@@ -105,6 +110,7 @@ def row_of(
         "hottest": float(log.winding.max()),
         "lowest_voltage": float(log.voltage.min()),
         "asked_speed": speed,
+        "slowed": None if log.slowed is None else dict(zip(SLOWED, log.slowed, strict=True)),
         "odometry_error": float((np.hypot(*told) - gone) / metres),
         "slips_per_metre": slips(log.feet, log.force, log.stance, weight) / metres,
         **_slid(log, rate, weight, felt),

@@ -26,6 +26,8 @@ STAMPS = {
 ROUTINE = ("lifted", "touched")
 MOST_EVENTS = 120
 LINE = 5.9
+SIZES = 4.0, 3.4, 2.8, 2.2
+"""Of the sentence on the first sheet, the largest that holds it [mm]."""
 """Height of a line of the scorecard [mm]."""
 
 
@@ -59,8 +61,10 @@ def card_drawing(run: Run, card: Scorecard | None) -> Drawing:
     verdict = Verdict.UNKNOWN if card is None else card.verdict
     _stamp(ink, verdict, "" if card is None else card.count)
     words = _sentence(run, card)
-    for row, line in enumerate(wrap(words, 4.0, 96.0, Face.TEXT)[:5]):
-        ink.text(78.0, 9.5 + row * 5.0, line, size=4.0, face=Face.TEXT)
+    fits = (size for size in SIZES if len(wrap(words, size, 96.0, Face.TEXT)) * size <= 20.4)
+    size = next(fits, SIZES[-1])
+    for row, line in enumerate(wrap(words, size, 96.0, Face.TEXT)):
+        ink.text(78.0, 9.5 + row * 1.25 * size, line, size=size, face=Face.TEXT)
     ink.line(0.0, 32.0, 180.0, 32.0)
     ink.line(180.0, 0.0, 180.0, height)
     if card is not None:
