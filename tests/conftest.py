@@ -52,5 +52,5 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], Pa
 
     path = tmp_path_factory.mktemp("walk") / "walk.mcap"
     robot = lw.load(DATA.parents[1] / "robots" / "wren")
-    trip = Trip(gait=lw.gait("tripod", 6), ground="steps", speed=0.05, distance=0.08, rate=100.0)
+    trip = Trip(gait=lw.gait("tripod", 6), ground="steps", speed=0.2, distance=0.08, rate=100.0)
     return walk_once(robot, trip, seed=2, felt=True, record=path), path

@@ -26,6 +26,8 @@ def test_the_score_of_the_recording_is_the_score_of_the_walk(
         else:
             assert back[key] == value, key
     assert row["steps"] > 3 and row["distance"] > 0.05
+    assert row["slowed"]["limit"] in ("stride", "joint speed")
+    assert 0.0 < row["slowed"]["share"] < 1.0
 
 
 def test_a_recording_cut_off_is_scored_as_far_as_it_goes(

@@ -86,6 +86,12 @@ def test_slow_control_has_no_contact_targets() -> None:
     assert line(slow, "hit_rate").finding is None and slow.verdict is Verdict.PASS
 
 
+def test_what_kept_it_slow_is_told() -> None:
+    slow = {"asked_speed": 0.08, "slowed": {"limit": "joint speed", "share": 0.75}}
+    told = card(slow, {"asked_speed": 0.08, "slowed": None})
+    assert "Asked for 0.08 m/s; joint speed allows 0.06" in told.headline
+
+
 def test_what_fell_or_was_stopped_is_told() -> None:
     rows = ({"finished": False, "fell": True}, {"stopped": True, "finished": False,
             "distance": 0.4}, {"mode": "blind", "finished": True})  # fmt: skip

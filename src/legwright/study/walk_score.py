@@ -18,9 +18,6 @@ TIPPED = np.radians(40.0)
 BELLY = 0.5
 """Force on what is no foot that counts as contact [N]."""
 
-SLOWED = "limit", "share"
-"""What a row tells of a walk that could not go as fast as asked."""
-
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class WalkLog:
@@ -110,7 +107,7 @@ def row_of(
         "hottest": float(log.winding.max()),
         "lowest_voltage": float(log.voltage.min()),
         "asked_speed": speed,
-        "slowed": None if log.slowed is None else dict(zip(SLOWED, log.slowed, strict=True)),
+        "slowed": _slowed(log),
         "odometry_error": float((np.hypot(*told) - gone) / metres),
         "slips_per_metre": slips(log.feet, log.force, log.stance, weight) / metres,
         **_slid(log, rate, weight, felt),
@@ -122,6 +119,14 @@ def row_of(
         "notes": list(notes),
     }
     return row | {"stopped": True} if stopped else row
+
+
+def _slowed(log: WalkLog) -> dict[str, str | float] | None:
+    """Null for a walk that may go as fast as asked."""
+    if log.slowed is None:
+        return None
+    limit, share = log.slowed
+    return {"limit": limit, "share": round(share, 4)}
 
 
 def _felt(marks: Touchdowns, felt: bool) -> dict[str, float | None]:

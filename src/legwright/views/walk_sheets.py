@@ -26,9 +26,9 @@ STAMPS = {
 ROUTINE = ("lifted", "touched")
 MOST_EVENTS = 120
 LINE = 5.9
-SIZES = 4.0, 3.4, 2.8, 2.2
-"""Of the sentence on the first sheet, the largest that holds it [mm]."""
 """Height of a line of the scorecard [mm]."""
+SIZES = 4.0, 3.4, 2.8, 2.2
+"""Of the sentence on the first sheet; the largest that holds it is taken [mm]."""
 
 
 def walk_sheets(run: Run, card: Scorecard | None, notes: Sequence[str]) -> tuple[WideSheet, ...]:
