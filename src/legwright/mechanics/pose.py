@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from math import cos, sin
+from math import cos, sin, sqrt
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from legwright.errors import RequestError
 from legwright.mechanics.motion import Motion
@@ -47,18 +47,17 @@ def quaternion(R: Floats) -> Floats:
 
     Source: largest component first, Shepperd 1978 (from memory).
     """
-    trace = np.trace(R)
-    squares = 1.0 + np.array([trace, *(2.0 * np.diag(R) - trace)])  # 4 w², 4 x², 4 y², 4 z²
-    off = np.array([R[2, 1] - R[1, 2], R[0, 2] - R[2, 0], R[1, 0] - R[0, 1]])
-    big = int(np.argmax(squares))
-    if big == 0:
-        found = np.array([squares[0], *off])
-    else:
-        i = big - 1
-        found = np.array([off[i], *(R[i] + R[:, i])])
-        found[big] = squares[big]
-    found = found / np.linalg.norm(found)
-    return np.asarray(found if found[0] >= 0.0 else -found)
+    (a, b, c), (d, e, f), (g, h, i) = np.asarray(R).tolist()
+    squares = (1.0 + a + e + i, 1.0 + a - e - i, 1.0 - a + e - i, 1.0 - a - e + i)  # 4 w², 4 x², …
+    big = squares.index(max(squares))
+    found = (
+        (squares[0], h - f, c - g, d - b),
+        (h - f, squares[1], b + d, c + g),
+        (c - g, b + d, squares[2], f + h),
+        (d - b, c + g, f + h, squares[3]),
+    )[big]
+    size = sqrt(sum(part * part for part in found))
+    return np.array(found) / (size if found[0] >= 0.0 else -size)
 
 
 def ground_under(feet: Floats, contact: ArrayLike) -> tuple[Floats, Floats]:
@@ -74,20 +73,36 @@ def ground_under(feet: Floats, contact: ArrayLike) -> tuple[Floats, Floats]:
         origin [m]. The plane is the least-squares one; it is level with the body where the
         stance feet do not define one.
     """
-    stance = feet[np.asarray(contact, dtype=np.bool_)]
-    points = stance if len(stance) else feet
-    centre = points.mean(axis=0)
-    normal = np.array([0.0, 0.0, 1.0])
-    if len(points) >= 3:
-        _, sizes, rows = np.linalg.svd(points - centre, full_matrices=True)
-        if sizes[1] > 1e-6 * sizes[0] > 0.0:
-            normal = rows[2] * (1.0 if rows[2, 2] >= 0.0 else -1.0)
-    forward = np.array([1.0, 0.0, 0.0]) - normal[0] * normal
-    if np.linalg.norm(forward) < 1e-9:
-        forward = np.array([0.0, 1.0, 0.0]) - normal[1] * normal
-    forward = forward / np.linalg.norm(forward)
-    R = np.array([forward, np.cross(normal, forward), normal])
-    return R, np.array([0.0, 0.0, -normal @ centre])
+    mask = np.asarray(contact, dtype=np.bool_)
+    R, at = _grounds(np.asarray(feet)[None], mask[None])
+    return R[0], at[0]
+
+
+def _grounds(feet: Floats, contact: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+    """The same of T poses: feet (T, L, 3), contact (T, L) -> R (T, 3, 3), places (T, 3)."""
+    bearing = np.where(contact.any(axis=1, keepdims=True), contact, True)
+    counts = bearing.sum(axis=1)
+    normal, depth = np.tile([0.0, 0.0, 1.0], (len(feet), 1)), np.empty(len(feet))
+    for count in np.unique(counts):
+        rows = np.flatnonzero(counts == count)
+        points = feet[rows][bearing[rows]].reshape(len(rows), count, 3)
+        centre = points.mean(axis=1)
+        if count >= 3:
+            _, sizes, axes = np.linalg.svd(points - centre[:, None], full_matrices=True)
+            flat = (sizes[:, 1] > 1e-6 * sizes[:, 0]) & (sizes[:, 0] > 0.0)
+            upward = np.where(axes[:, 2, 2:] >= 0.0, 1.0, -1.0) * axes[:, 2]
+            normal[rows[flat]] = upward[flat]
+        depth[rows] = (normal[rows] * centre).sum(axis=1)
+    forward = np.array([1.0, 0.0, 0.0]) - normal[:, :1] * normal
+    lengthwise = np.sqrt((forward * forward).sum(axis=1)) < 1e-9
+    forward[lengthwise] = np.array([0.0, 1.0, 0.0]) - (normal[:, 1:2] * normal)[lengthwise]
+    forward /= np.sqrt((forward * forward).sum(axis=1, keepdims=True))
+    left = (
+        normal[:, [1, 2, 0]] * forward[:, [2, 0, 1]] - normal[:, [2, 0, 1]] * forward[:, [1, 2, 0]]
+    )
+    places = np.zeros((len(feet), 3))
+    places[:, 2] = -depth
+    return np.stack([forward, left, normal], axis=1), places
 
 
 def still(
@@ -120,9 +135,9 @@ def still(
     for index, leg in enumerate(robot.legs.values()):
         feet[:, index] = leg.foot(poses[:, robot.columns[leg.name]])
     body = np.empty((T, 7))
+    R, body[:, :3] = _grounds(feet, mask)
     for t in range(T):
-        R, body[t, :3] = ground_under(feet[t], mask[t])
-        body[t, 3:] = quaternion(R)
+        body[t, 3:] = quaternion(R[t])
     return Motion(
         t=np.arange(T, dtype=np.float64),
         q=poses,

@@ -7,9 +7,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from legwright.errors import RequestError
+from legwright.mechanics._built import built_feet
 from legwright.mechanics.tolerance_sources import Deviation, Kind
 from legwright.robot.chain import Chain
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, read_only
+
+_WAYS = {Kind.SHIFT: 0, Kind.SLIP: 1, Kind.TURN: 2}
 
 
 def sensitivities(chain: Chain, q: Floats, deviations: Sequence[Deviation]) -> Floats:
@@ -83,15 +86,6 @@ def _turns(vectors: Floats) -> Floats:
     )
 
 
-def _turned(vectors: Floats, points: Floats) -> Floats:
-    """Points turned by rotation vectors, (N, 3) [rad] and (N, 3) -> (N, 3) (Rodrigues)."""
-    w, p = vectors.T, points.T
-    angle = np.sqrt((w * w).sum(axis=0))
-    first, second = np.sinc(angle / np.pi), 0.5 * np.sinc(angle / (2.0 * np.pi)) ** 2
-    once = _crossed(w, p)
-    return np.asarray((p + first * once + second * _crossed(w, once)).T)
-
-
 def _crossed(w: Floats, p: Floats) -> Floats:
     """Vector products, (3, N) each."""
     return np.stack(
@@ -118,17 +112,50 @@ def deviated_feet(
     """
     if values.ndim != 2 or values.shape[1] != len(deviations):
         raise RequestError("values", f"an array of shape {values.shape}", "of shape (N, P)")
-    joints = len(chain.moving_names)
-    ways = {kind: np.zeros((joints + 1, len(deviations), 3)) for kind in Kind}
-    for number, one in enumerate(deviations):
-        ways[one.kind][one.joint, number] = one.direction
-    shift, slip, turn = (values @ ways[kind] for kind in (Kind.SHIFT, Kind.SLIP, Kind.TURN))
+    none, all_of = np.zeros(len(deviations)), np.ones(len(deviations))
+    return feet_drawn(chain, q, deviations, read_only(values.T), none, all_of)
+
+
+def feet_drawn(
+    chain: Chain,
+    q: Floats,
+    deviations: Sequence[Deviation],
+    draws: Floats,
+    low: Floats,
+    span: Floats,
+) -> Floats:
+    """As `deviated_feet`, of built legs that deviate by ``low + span * draw``.
+
+    Args:
+        chain: The leg as drawn.
+        q: Drive positions, (n,) [rad].
+        deviations: P of them.
+        draws: (P, N), not writable.
+        low: (P,) [m or rad]
+        span: (P,) [m or rad]
+
+    Returns:
+        (N, 3) in the body frame [m].
+    """
     angles = chain.coupling @ np.asarray(q, dtype=np.float64) + chain.offset
-    points = chain.foot + shift[joints]
-    for joint in range(joints - 1, -1, -1):
-        motion = _motion(chain, joint, angles[joint : joint + 1])[0]
-        points = points @ motion[:3, :3].T + motion[:3, 3]
-        points = _turned(turn[joint], points) + slip[joint]
-        placement = chain.placements[joint]
-        points = points @ placement[:3, :3].T + placement[:3, 3] + shift[joint]
-    return np.asarray(points)
+    motions = [_motion(chain, at, angles[at : at + 1])[0] for at in range(len(angles))]
+    out = np.empty((draws.shape[1], 3))
+    built_feet(
+        draws,
+        low,
+        span,
+        np.array([_WAYS[one.kind] for one in deviations], dtype=np.int64),
+        np.array([one.joint for one in deviations], dtype=np.int64),
+        np.array([one.direction for one in deviations]).reshape(-1, 3),
+        *_apart(chain.placements),
+        *_apart(motions),
+        np.array(chain.foot, dtype=np.float64),
+        out,
+    )
+    return out
+
+
+def _apart(poses: Sequence[Floats] | Floats) -> tuple[Floats, Floats]:
+    """Orientations (M, 9) and places (M, 3) of poses (M, 4, 4)."""
+    stacked = np.array(poses, dtype=np.float64).reshape(-1, 4, 4)
+    return np.ascontiguousarray(stacked[:, :3, :3]).reshape(-1, 9), stacked[:, :3, 3].copy()

@@ -262,10 +262,12 @@ def _turn(
 
 def _across(axis: Floats) -> tuple[Floats, Floats]:
     """Two unit vectors square to an axis and to each other."""
-    least = np.eye(3)[int(np.argmin(np.abs(axis)))]
-    first = np.cross(axis, least)
-    first /= np.linalg.norm(first)
-    return first, np.cross(axis, first)
+    x, y, z = np.asarray(axis).tolist()
+    least = min((abs(x), 0), (abs(y), 1), (abs(z), 2))[1]
+    first = np.array([(0.0, z, -y), (-z, 0.0, x), (y, -x, 0.0)][least])  # axis × that direction
+    first /= sqrt(float(first @ first))
+    a, b, c = first.tolist()
+    return first, np.array([y * c - z * b, z * a - x * c, x * b - y * a])
 
 
 def named(deviations: Sequence[Deviation]) -> tuple[str, ...]:

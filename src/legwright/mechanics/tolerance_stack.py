@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 
 from legwright.mechanics._zonotope import longest, merged
-from legwright.mechanics.tolerance_chain import deviated_feet, sensitivities
+from legwright.mechanics.tolerance_chain import deviated_feet, feet_drawn, sensitivities
 from legwright.mechanics.tolerance_sources import Deviation, Shape, named
 from legwright.robot.chain import Chain
 from legwright.robot.tree import Floats, read_only
@@ -109,9 +110,11 @@ def foot_error(
     arms = sensitivities(chain, q, deviations)
     limits = np.array([one.limit for one in deviations])
     sigmas = np.array([one.sigma for one in deviations])
-    values = drawn(deviations, samples, np.random.default_rng(seed))
+    normal = np.array([one.shape is Shape.NORMAL for one in deviations])
+    draws = draws_of(tuple(one.shape for one in deviations), samples, seed)
+    low, span = np.where(normal, 0.0, -limits), np.where(normal, sigmas, 2.0 * limits)
     meant = deviated_feet(chain, q, deviations, np.zeros((1, len(deviations))))
-    offsets = deviated_feet(chain, q, deviations, values) - meant
+    offsets = feet_drawn(chain, q, deviations, draws, low, span) - meant
     variance = (arms * sigmas) ** 2
     return FootError(
         worst=widest(arms * limits),
@@ -122,6 +125,28 @@ def foot_error(
         rise=float(np.abs(arms[2] * limits).sum()),
         offsets=read_only(offsets),
     )
+
+
+@lru_cache(maxsize=8)
+def draws_of(shapes: tuple[Shape, ...], count: int, seed: int) -> Floats:
+    """Chance itself: standard normal numbers, and even ones from 0 to 1.
+
+    No measure of a leg is in it, so that it outlasts changes of the robot.
+
+    Args:
+        shapes: P of them.
+        count: N.
+        seed: Of chance.
+
+    Returns:
+        (P, N)
+    """
+    rng = np.random.default_rng(seed)
+    rows = [
+        rng.normal(size=count) if shape is Shape.NORMAL else rng.uniform(size=count)
+        for shape in shapes
+    ]
+    return read_only(np.array(rows).reshape(len(shapes), count))
 
 
 def drawn(deviations: Sequence[Deviation], count: int, rng: np.random.Generator) -> Floats:

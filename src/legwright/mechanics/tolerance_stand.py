@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 
 from legwright.errors import RequestError
+from legwright.mechanics._built import stood
 from legwright.mechanics.tolerance_stack import INSIDE
 from legwright.robot.tree import Floats, read_only
 
@@ -80,29 +80,9 @@ def stand_error(feet: Floats, offsets: Floats, com: Floats, reach: Floats) -> St
 
 def _settled(built: Floats, com: Floats) -> tuple[Floats, Floats]:
     """The plane z = s·(x, y) + c that each robot stands on: slopes (N, 2), level (N,)."""
-    slopes = np.full((len(built), 2), np.nan)
-    level = np.full(len(built), np.nan)
-    x, y, z = (np.ascontiguousarray(part) for part in built.transpose(2, 1, 0))
-    for i, j, k in combinations(range(built.shape[1]), 3):
-        ux, uy, vx, vy = x[j] - x[i], y[j] - y[i], x[k] - x[i], y[k] - y[i]
-        det = ux * vy - uy * vx
-        good = np.abs(det) > TINY
-        safe = np.where(good, det, 1.0)
-        wx, wy = com[0] - x[i], com[1] - y[i]
-        first, second = (wx * vy - wy * vx) / safe, (ux * wy - uy * wx) / safe
-        rows = np.flatnonzero(
-            good & (first >= -1e-9) & (second >= -1e-9) & (first + second <= 1.0 + 1e-9)
-        )
-        if not len(rows):
-            continue
-        uz, vz = (z[j] - z[i])[rows], (z[k] - z[i])[rows]
-        sx = (uz * vy[rows] - uy[rows] * vz) / safe[rows]
-        sy = (ux[rows] * vz - uz * vx[rows]) / safe[rows]
-        at = z[i, rows] - sx * x[i, rows] - sy * y[i, rows]
-        under = (z[:, rows] - (sx * x[:, rows] + sy * y[:, rows] + at) >= -1e-9).all(axis=0)
-        chosen = rows[under]
-        slopes[chosen] = np.column_stack([sx, sy])[under]
-        level[chosen] = at[under]
+    slopes, level = np.empty((len(built), 2)), np.empty(len(built))
+    place = np.array(com, dtype=np.float64)
+    stood(np.array(built, order="C"), place, TINY, slopes, level)
     return slopes, level
 
 

@@ -38,6 +38,7 @@ from legwright.study.finding import Finding, Verdict
 from legwright.study.forked import forked
 from legwright.study.reach_maps import reach_maps
 from legwright.study.stages import Keeper
+from legwright.study.tolerances import draw_ahead
 from legwright.study.trial import FINE, pace, trial
 
 Progress = Callable[[str, int, int], None]
@@ -159,6 +160,8 @@ def study(
     alone = Bench(robot=robot, asked=asked, footing=stand)
     far = _far(keeper, alone) if two else {}
     beside = {**far, **_still(keeper, alone, wanted)}
+    if two and check_tolerance.__name__ in beside:
+        draw_ahead(robot)
     waiting = partial(tell, "envelope", 0, 1)
     with forked(beside if two else {}, waiting=waiting) as still:
         walks = {gait: still[gait] for gait in far}

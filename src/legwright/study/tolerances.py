@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from math import isfinite
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,7 @@ from legwright.errors import RequestError
 from legwright.locomotion.stance import Footing
 from legwright.mechanics.loads import standing
 from legwright.mechanics.tolerance_sources import Sources, sources_of
-from legwright.mechanics.tolerance_stack import SAMPLES, FootError, foot_error
+from legwright.mechanics.tolerance_stack import SAMPLES, FootError, draws_of, foot_error
 from legwright.mechanics.tolerance_stand import StandError, stand_error
 from legwright.robot.robot import Robot
 
@@ -41,8 +42,9 @@ class ToleranceStudy:
         return max(self.feet, key=lambda name: self.feet[name].built, default="")
 
 
-def leg_sources(robot: Robot) -> dict[str, Sources]:
-    """What may deviate in each leg.
+@lru_cache(maxsize=4)
+def leg_sources(robot: Robot) -> Mapping[str, Sources]:
+    """What may deviate in each leg; remembered, since robots are frozen.
 
     Args:
         robot: The robot.
@@ -51,7 +53,21 @@ def leg_sources(robot: Robot) -> dict[str, Sources]:
         Leg name -> its deviations, and what is not stated of them.
     """
     stated = robot.sheet.making.tolerance
-    return {name: sources_of(leg.chain, stated, robot.servos) for name, leg in robot.legs.items()}
+    legs = robot.legs.items()
+    return MappingProxyType(
+        {name: sources_of(leg.chain, stated, robot.servos) for name, leg in legs}
+    )
+
+
+def draw_ahead(robot: Robot) -> None:
+    """Draw by chance what built legs are made of, for processes that part from this one.
+
+    Args:
+        robot: The robot.
+    """
+    for number, each in enumerate(leg_sources(robot).values()):
+        if not each.missing:
+            draws_of(tuple(one.shape for one in each.deviations), SAMPLES, number)
 
 
 @lru_cache(maxsize=4)
