@@ -125,6 +125,25 @@ def test_what_makes_no_sense_is_refused_in_a_sentence_and_nothing_breaks(small: 
     asyncio.run(scene())
 
 
+def test_what_is_undone_is_the_edit_before_however_much_waits(small: Path) -> None:
+    """A newer edit of a key replaces one that waits, but none that is undone in between."""
+
+    async def scene() -> list[dict]:
+        async with served(small) as (_, address), visiting(address) as page:
+            await page.hello()
+            await page.block(Cycle)
+            await page.say("edit", key="dimensions.femur", value="88 mm")
+            for value in ("120 mm", "121 mm", "122 mm"):
+                await page.say("edit", key="dimensions.tibia", value=value)
+            await page.say("undo")
+            await page.say("edit", key="dimensions.tibia", value="124 mm")
+            edits = await page.text("edits", lambda told: "124 mm" in str(told["list"]))
+            return edits["list"]
+
+    now = {edit["key"]: edit["after"] for edit in asyncio.run(scene())}
+    assert now == {"dimensions.femur": "88 mm", "dimensions.tibia": "124 mm"}
+
+
 def test_edits_are_drawn_beside_what_is_on_disk_and_survive_a_reload(small: Path) -> None:
     """Referee: the same change made in memory without the desk."""
     from legwright.mechanics.opening import edited

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import time
-from collections import Counter
 from collections.abc import Awaitable, Callable, Mapping
 from pathlib import Path
 from typing import Protocol, TypeVar
@@ -46,14 +45,12 @@ from legwright.views.desk.said import Done, Fields, Looked, Said, Verdict, Welco
 from legwright.views.desk.session import Session
 from legwright.views.desk.shown import case_names
 from legwright.views.desk.tidy import tidy
+from legwright.views.desk.waiting import Waiting
 from legwright.views.desk.wire import frame, heard
 
 T = TypeVar("T")
 Hearer = Callable[[Page, Asked], Awaitable[None]]
 """Takes up a message; raises `LegwrightError` with what is to be told to the page."""
-
-MOST_WAITING = 500
-"""Messages that may wait to be taken up; more are refused."""
 
 
 class Wing(Protocol):
@@ -95,8 +92,7 @@ class Desk:
         self._ledger = Ledger(self._judged, clock)
         self._picturing = Picturing(self.board)
         self._editor = Aside("edit")
-        self._asks: asyncio.Queue[tuple[Page, Numbered]] = asyncio.Queue(MOST_WAITING)
-        self._waiting: Counter[object] = Counter()
+        self._waiting = Waiting()
         self._tasks: list[asyncio.Task[None]] = []
         self._view = View(case=next(iter(case_names(session.robot)), ""), walk=None)
         self._other: tuple[str, Robot, Path] | None = None
@@ -168,11 +164,7 @@ class Desk:
         if not page.greeted:
             raise RequestError("first message", type(message).__name__, "hello")
         if type(message) in self._slow:
-            self._waiting[_kind(message)] += 1
-            try:
-                self._asks.put_nowait((page, message))
-            except asyncio.QueueFull:
-                raise RequestError("messages", "too many", "fewer at once") from None
+            self._waiting.put(page, message)
             return
         hearer = self._hearers.get(type(message))
         if hearer is None:
@@ -183,14 +175,9 @@ class Desk:
     """Messages that are taken up one after another, so that none meets half an edit."""
 
     async def _work(self) -> None:
-        """Take up what waits; of edits of one key, and of walks to show, only the newest."""
+        """Take up what waits."""
         while True:
-            page, message = await self._asks.get()
-            kind = _kind(message)
-            self._waiting[kind] -= 1
-            if self._waiting[kind] > 0 and isinstance(message, Edit | Show | Ask):
-                continue
-            self._waiting += Counter()  # forgets zeros
+            page, message = await self._waiting.get()
             try:
                 await self._hearers[type(message)](page, message)
             except LegwrightError as error:
@@ -366,10 +353,3 @@ class Desk:
     async def _away(self, work: Callable[[], T]) -> T:
         """Do something heavy beside the loop; edits one after another."""
         return await self._editor.do(work)
-
-
-def _kind(message: Asked) -> object:
-    """Messages of one kind replace each other while they wait."""
-    if isinstance(message, Edit):
-        return "edit", message.key
-    return "show" if isinstance(message, Show | Ask) else type(message)
