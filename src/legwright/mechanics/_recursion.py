@@ -50,7 +50,7 @@ class Packed(NamedTuple):
 
 
 @njit(cache=True, inline="always")
-def _matrix(A, m):  # type: ignore[no-untyped-def]
+def matrix(A, m):  # type: ignore[no-untyped-def]
     return (
         A[m, 0, 0], A[m, 0, 1], A[m, 0, 2],
         A[m, 1, 0], A[m, 1, 1], A[m, 1, 2],
@@ -59,7 +59,7 @@ def _matrix(A, m):  # type: ignore[no-untyped-def]
 
 
 @within
-def _out(F, v):  # type: ignore[no-untyped-def]
+def out_of(F, v):  # type: ignore[no-untyped-def]
     """F @ v: out of a frame with orientation F."""
     return (
         F[0] * v[0] + F[1] * v[1] + F[2] * v[2],
@@ -69,7 +69,7 @@ def _out(F, v):  # type: ignore[no-untyped-def]
 
 
 @within
-def _into(F, v):  # type: ignore[no-untyped-def]
+def into(F, v):  # type: ignore[no-untyped-def]
     """F.T @ v: into a frame with orientation F."""
     return (
         F[0] * v[0] + F[3] * v[1] + F[6] * v[2],
@@ -79,15 +79,15 @@ def _into(F, v):  # type: ignore[no-untyped-def]
 
 
 @within
-def _product(F, G):  # type: ignore[no-untyped-def]
-    x = _out(F, (G[0], G[3], G[6]))
-    y = _out(F, (G[1], G[4], G[7]))
-    z = _out(F, (G[2], G[5], G[8]))
+def product(F, G):  # type: ignore[no-untyped-def]
+    x = out_of(F, (G[0], G[3], G[6]))
+    y = out_of(F, (G[1], G[4], G[7]))
+    z = out_of(F, (G[2], G[5], G[8]))
     return x[0], y[0], z[0], x[1], y[1], z[1], x[2], y[2], z[2]
 
 
 @within
-def _about_z(F, angle):  # type: ignore[no-untyped-def]
+def about_z(F, angle):  # type: ignore[no-untyped-def]
     """F turned by ``angle`` about its own z axis."""
     s, c = np.sin(angle), np.cos(angle)
     return (
@@ -113,19 +113,19 @@ def _weigh(mass, com, inertia, state, total):  # type: ignore[no-untyped-def]
     and kinetic energy.
     """
     F, _, w, wd, _, _ = state
-    c, v, a = _carried(_out(F, com), state)
-    own = _into(F, w)
-    spin = _out(inertia, own)
-    net = plus(_out(inertia, _into(F, wd)), cross(own, spin))
+    c, v, a = _carried(out_of(F, com), state)
+    own = into(F, w)
+    spin = out_of(inertia, own)
+    net = plus(out_of(inertia, into(F, wd)), cross(own, spin))
     force, push = times(a, mass), times(v, mass)
-    whirl = plus(_out(F, spin), cross(c, push))
+    whirl = plus(out_of(F, spin), cross(c, push))
     total[0] += mass
     for i in range(3):
         total[1 + i] += mass * c[i]
         total[4 + i] += push[i]
         total[7 + i] += whirl[i]
     total[10] += 0.5 * (dot(push, v) + dot(own, spin))
-    return force, plus(_out(F, net), cross(c, force))
+    return force, plus(out_of(F, net), cross(c, force))
 
 
 @within
@@ -133,7 +133,7 @@ def _step(turn, shift, slides, rates, state):  # type: ignore[no-untyped-def]
     """The state of a joint's frame from the state of the frame before it."""
     s, sd, sdd = rates
     F, _, w, wd, _, _ = state
-    r, F = _out(F, shift), _product(F, turn)
+    r, F = out_of(F, shift), product(F, turn)
     z = F[2], F[5], F[8]
     if slides:
         p, v, a = _carried(plus(r, times(z, s)), state)
@@ -141,7 +141,7 @@ def _step(turn, shift, slides, rates, state):  # type: ignore[no-untyped-def]
         return F, p, w, wd, plus(v, times(z, sd)), a
     p, v, a = _carried(r, state)
     wd = plus(wd, plus(times(z, sdd), times(cross(w, z), sd)))
-    return _about_z(F, s), p, plus(w, times(z, sd)), wd, v, a
+    return about_z(F, s), p, plus(w, times(z, sd)), wd, v, a
 
 
 @within
@@ -162,17 +162,17 @@ def _legs(packed, rates, start, out, joints):  # type: ignore[no-untyped-def]
                 sd += packed.coupling[m, k] * qd[c0 + k]
                 sdd += packed.coupling[m, k] * qdd[c0 + k]
             state = _step(
-                _matrix(packed.turn, m), row(packed.shift, m), packed.slides[m],
+                matrix(packed.turn, m), row(packed.shift, m), packed.slides[m],
                 (s, sd, sdd), state,
             )  # fmt: skip
             force, moment = _weigh(
-                packed.mass[m], row(packed.com, m), _matrix(packed.inertia, m), state, total
+                packed.mass[m], row(packed.com, m), matrix(packed.inertia, m), state, total
             )
             F, p = state[0], state[1]
             for i in range(3):
                 axes[m, i], origins[m, i] = F[2 + 3 * i], p[i]
                 forces[m, i], moments[m, i] = force[i], moment[i]
-        foot = plus(state[1], _out(state[0], row(packed.foot, leg)))
+        foot = plus(state[1], out_of(state[0], row(packed.foot, leg)))
         for i in range(3):
             feet[leg, i] = foot[i]
         f, n_m = (0.0, 0.0, 0.0), (0.0, 0.0, 0.0)
@@ -223,7 +223,7 @@ def recurse(packed, q, qd, qdd, twist, acceleration):  # type: ignore[no-untyped
         start = (level, none, w, wd, row(twist, t), row(acceleration, t))
         total = gathered[t]
         force, moment = _weigh(
-            packed.mass[M], row(packed.com, M), _matrix(packed.inertia, M), start, total
+            packed.mass[M], row(packed.com, M), matrix(packed.inertia, M), start, total
         )
         f, n = _legs(
             packed, (q[t], qd[t], qdd[t]), start, (torque[t], feet[t], jacobian[t], total), joints

@@ -6,7 +6,7 @@ capsules and boxes around the shapes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
 
@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from legwright.mechanics._bounds import spheres, tighter
+from legwright.mechanics.riding import Riders, carriers, riders, trial_poses
 from legwright.robot.mjcf import body_name, model_of
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
@@ -26,7 +27,7 @@ Indices = NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Placed:
-    """Shapes of T poses in the root's frame."""
+    """Shapes of T poses, all in one frame: the root's or the body's."""
 
     centre: Floats
     """(T, G, 3) [m]"""
@@ -40,6 +41,7 @@ class Placed:
 class Gauge:
     """The shapes of one robot and the pairs of them that may not touch."""
 
+    robot: Robot
     model: Any
     data: Any
     base: Floats
@@ -61,6 +63,8 @@ class Gauge:
     """(G, 3): of the box around each shape, in the shape's frame [m]."""
     half: Floats
     """(G, 3): half the size of that box [m]."""
+    riders: Riders | None = None
+    """The shapes on the joints that carry them; None where some do not keep their places."""
     _segment: Floats = field(default_factory=lambda: np.zeros((2, 3)))
 
     def placed(self, q: Floats) -> Placed:
@@ -69,6 +73,15 @@ class Gauge:
         Args:
             q: Joint positions, (T, J) [rad].
         """
+        if self.riders is not None:
+            still = np.tile(
+                [0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0], (len(q), 1)
+            )
+            return Placed(*self.riders.placed(self.robot, q), still)
+        return self.engine_placed(q)
+
+    def engine_placed(self, q: Floats) -> Placed:
+        """The same by the engine's kinematics, whatever carries the shapes."""
         import mujoco
 
         model, data = self.model, self.data
@@ -141,7 +154,8 @@ def gauge_of(robot: Robot) -> Gauge:
     base, spread = _drives(robot, model)
     groups = np.asarray(model.body_weldid)
     axis, radius = _capsules(model)
-    return Gauge(
+    bare = Gauge(
+        robot=robot,
         model=model,
         data=mujoco.MjData(model),
         base=base,
@@ -155,6 +169,20 @@ def gauge_of(robot: Robot) -> Gauge:
         middle=np.array(model.geom_aabb[:, :3]),
         half=np.array(model.geom_aabb[:, 3:]),
     )
+    return replace(bare, riders=_riders(bare))
+
+
+def _riders(gauge: Gauge) -> Riders | None:
+    placed, carried = gauge.engine_placed(trial_poses(gauge.robot)), carriers(gauge.robot)
+    shapes, bodies = (
+        np.tile(np.eye(4), (2, len(gauge.link), 1, 1)),
+        np.tile(np.eye(4), (2, 1, 1, 1)),
+    )
+    shapes[..., :3, 3], shapes[..., :3, :3] = placed.centre, placed.turn.reshape(2, -1, 3, 3)
+    bodies[:, 0, :3, 3] = placed.body[:, :3]
+    bodies[:, 0, :3, :3] = placed.body[:, 3:].reshape(2, 3, 3)
+    poses = (np.linalg.inv(bodies) @ shapes).swapaxes(0, 1)
+    return riders(gauge.robot, [carried[link] for link in gauge.link], poses)
 
 
 def _drives(robot: Robot, model: Any) -> tuple[Floats, Floats]:

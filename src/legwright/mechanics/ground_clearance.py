@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from legwright.mechanics.ground import parts_of
 from legwright.mechanics.motion import Motion
 from legwright.mechanics.pose import rotations
+from legwright.mechanics.riding import hulls_of
 from legwright.mechanics.shapes import link_poses, lowest
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
@@ -96,12 +97,19 @@ def ground_clearance(robot: Robot, motion: Motion) -> GroundClearance:
 
 def _heights(robot: Robot, motion: Motion, up: Floats) -> dict[str, Floats]:
     """Lowest point of every link that has shapes, over z = 0 of the ground frame, (T,) [m]."""
+    hulls, height = hulls_of(robot), motion.body[:, 2]
+    result: dict[str, Floats] = {}
+    if hulls is not None:
+        for name, low in zip(
+            hulls.links, hulls.lowest(robot, motion.q, up).T + height, strict=True
+        ):
+            result[name] = np.minimum(result[name], low) if name in result else low
+        return result
     poses = link_poses(robot, motion.q)
-    result = {}
     for name, link in robot.tree.links.items():
         shapes = [lowest(shape, poses[name], up) for shape in link.shapes]
         if shapes:
-            result[name] = np.min(shapes, axis=0) + motion.body[:, 2]
+            result[name] = np.min(shapes, axis=0) + height
     return result
 
 

@@ -83,6 +83,8 @@ BESIDE = (
     Kernel("study._cycle", "carried", "f2 f1 f*3 f f*3 f2 f2 f2 f3", 0.9),
     Kernel("study._servo_use", "servo_use", "drives f1 f f1 f2 f2 f2 f3 f3 f1 f1", 2.1),
     Kernel("mechanics._zonotope", "longest", "f2 f", 1.5),
+    Kernel("mechanics._riding", "ridden", "packed f2 i1 f3 f2 f3 f3", 2.0),
+    Kernel("mechanics._riding", "lowest", "f3 f3 f2 i1 f2 i1 f2 f2", 0.8),
     Kernel(
         "mechanics._built", "built_feet",
         "f2! f1 f1 i1 i1 f2 f2 f2 f2 f2 f1 f2", 3.0,
