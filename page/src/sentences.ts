@@ -4,7 +4,7 @@ const BASE = "(?:°C|°|%|rpm|rad|deg|min|AWG|bits?|[kKMGcmµn]?(?:m|g|s|h|A|V|W
 const BOUND = new RegExp(`(?<=\\d\\)?) ?(?=%)|(?<=\\d\\)?) (?=${BASE}(?:[·/]${BASE})*(?![\\p{L}\\d]))`, "gu");
 const MINUS = /(?<![\p{L}\d)\-–])-(?=\d)/gu;
 /** What holds sentences in a message; everything else is names and values, which stay as they are. */
-const HOLDERS = new Set(["text", "why", "cure", "source", "note", "notes"]);
+const HOLDERS = new Set(["read", "text", "why", "cure", "source", "note", "notes"]);
 
 /** A sentence with thin no-break spaces before units, and true minus signs. */
 export function sentence(text: string): string {

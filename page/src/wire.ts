@@ -373,6 +373,13 @@ export interface Edits {
   /** Variant folder that these edits were written to; empty where they are not. */
   kept: string;
   /**
+   * What came of files on disk that changed, in words; empty where none has since the last
+   * edit.
+   */
+  read: string;
+  /** Whether the files as they are now make no robot: what is shown is of before. */
+  unread: boolean;
+  /**
    * What the blocks of ``before`` are of: ``on disk``, or the compared variant; empty where
    * nothing lies under the robot: then pages forget what they have of it.
    */

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from legwright.robot.sheet_text import SheetText
 from legwright.views.desk import judging
 from legwright.views.desk.judging import DEATHS, Judging
 from legwright.views.desk.verdicts import verdict_without_study
@@ -25,7 +26,7 @@ def dies(line: Connection) -> None:
 def dies_once(line: Connection) -> None:
     """Dies at its first job of all, answers every later one."""
     job = line.recv()
-    mark: Path = job.path
+    mark: Path = job.text.file
     if not mark.exists():
         mark.touch()
         os._exit(3)
@@ -47,9 +48,9 @@ async def told(
     line = Judging(heard.put_nowait)
     line.start()
     try:
-        answers = []
+        answers, text = [], SheetText(file=path, table={}, origin={})
         for number in range(jobs):
-            line.judge(Job(id=number, path=path))
+            line.judge(Job(id=number, text=text))
             answers.append(await asyncio.wait_for(heard.get(), 60.0))
         return answers, line.restarts
     finally:

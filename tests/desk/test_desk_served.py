@@ -266,3 +266,34 @@ def test_a_variant_is_laid_under_and_kept_edits_become_one(tmp_path: Path) -> No
             await page.text("welcome", lambda told: set(told["variants"]) == there)
 
     asyncio.run(scene())
+
+
+def test_a_sheet_that_changes_on_disk_is_drawn_and_judged_anew(small: Path) -> None:
+    """Referee: the study of the changed folder."""
+    sheet = small / "robot.toml"
+    text = sheet.read_text(encoding="utf-8")
+
+    async def scene() -> tuple[dict, dict, dict]:
+        async with served(small) as (_, address), visiting(address) as page:
+            await page.hello()
+            await page.text("verdict", lambda told: told["whole"])
+            sheet.write_text(text.replace('femur = "85 mm"', 'femur = "8 furlongs"'))
+            broken = await page.text("edits", lambda told: told["unread"])
+            sheet.write_text(text.replace('femur = "85 mm"', 'femur = "88 mm"'))
+            edits = await page.text("edits", lambda told: told["read"] and not told["unread"])
+            return (
+                broken,
+                edits,
+                await page.text(
+                    "verdict", lambda told: told["whole"] and told["rev"] >= edits["rev"]
+                ),
+            )
+
+    broken, edits, verdict = asyncio.run(scene())
+    assert "furlongs" in broken["read"] and str(small.parent) not in broken["read"]
+    assert edits["list"] == []
+    told = {(one["area"], one["name"]): one["value"] for one in verdict["findings"]}
+    for finding in study(lw.load(small)).findings:
+        if finding.value is not None and np.isfinite(finding.value):
+            value = told[finding.area, finding.name]
+            assert value == pytest.approx(finding.value, rel=1e-9, abs=1e-12)

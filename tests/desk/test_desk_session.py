@@ -171,3 +171,45 @@ def test_keeping_writes_one_new_folder_and_nothing_else(rook: Session, family: P
     assert "robin" in rook.variants()
     shutil.rmtree(family / "robin")
     assert digest(family) == before
+
+
+def test_files_that_change_are_read_again_and_edits_stay_on_top(rook: Session) -> None:
+    """Referee: the robot as it is loaded from the changed files."""
+    sheet = rook.disk.file
+    rook.edit("dimensions.tibia", "131 mm", now=0.0)
+    assert rook.look() == rook.stamp
+    sheet.write_text(sheet.read_text().replace('femur = "85 mm"', 'femur = "88 mm"'))
+    assert rook.look() != rook.stamp
+    rook.reread(now=1.0)
+    assert rook.look() == rook.stamp and "read again" in rook.read and not rook.unread
+    assert dict(rook.edits) == {"dimensions.tibia": "131 mm"}
+    assert rook.kept.mass == lw.load(sheet).mass
+    assert (field(rook, "dimensions.femur").value, rook.changes[0].after) == ("88 mm", "131 mm")
+    sheet.write_text(sheet.read_text().replace('tibia = "130 mm"', 'tibia = "131 mm"'))
+    rook.reread(now=2.0)
+    assert dict(rook.edits) == {}  # the disk says the same now
+
+
+def test_files_that_make_no_robot_leave_it_as_it_was(rook: Session) -> None:
+    sheet, before = rook.disk.file, rook.robot
+    text = sheet.read_text()
+    for broken in (text.replace('femur = "85 mm"', 'femur = "85 mn"'), text[:400], ""):
+        sheet.write_text(broken)
+        rook.reread(now=0.0)
+        assert rook.unread and "robot.toml" in rook.read and "\n" not in rook.read
+        assert rook.robot is before and rook.look() == rook.stamp
+    sheet.unlink()
+    rook.reread(now=0.0)
+    assert rook.unread and rook.robot is before
+    sheet.write_text(text)
+    rook.reread(now=0.0)
+    assert not rook.unread and rook.robot.mass == before.mass
+
+
+def test_all_files_of_a_robot_are_looked_at(family: Path) -> None:
+    can = Session(family / "rook-can")
+    for name in ("rook-can", "rook"):  # the one extends the other
+        (family / name / "robot.toml").touch()
+        assert can.look() != can.stamp
+        can.reread(now=0.0)
+        assert can.look() == can.stamp and not can.unread

@@ -284,3 +284,23 @@ def test_where_links_come_nearest_is_told(sheet: Sheet, desk: ServedDesk) -> Non
     sheet.until(f"legwright.figure.drawn > {drawn}")
     assert gaps.get_attribute("aria-pressed") == "false"
     gaps.click()
+
+
+def test_a_sheet_that_changes_beside_the_desk_is_read_again(sheet: Sheet, desk: ServedDesk) -> None:
+    """Referee: what stands in the file."""
+    file = desk.folder / "robot.toml"
+    text = file.read_text(encoding="utf-8")
+    told = sheet.page.locator(".changes .said")
+    try:
+        file.write_text(text.replace('femur = "85 mm"', 'femur = "85 mn"'), encoding="utf-8")
+        sheet.until("legwright.store.edits.unread")
+        assert "unknown unit" in told.inner_text()
+        assert sheet.field("dimensions.femur").input_value() == "85 mm"
+        file.write_text(text.replace('femur = "85 mm"', 'femur = "87 mm"'), encoding="utf-8")
+        sheet.until("legwright.store.fields.some(f => f.value === '87 mm')")
+        assert "read again" in told.inner_text()
+        assert sheet.field("dimensions.femur").input_value() == "87 mm"
+    finally:
+        file.write_text(text, encoding="utf-8")
+    sheet.until("!legwright.store.fields.some(f => f.value === '87 mm')")
+    assert sheet.field("dimensions.femur").input_value() == "85 mm"

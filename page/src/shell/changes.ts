@@ -17,7 +17,7 @@ export function changesBar(desk: Desk): HTMLElement {
   });
   const write = button("Keep as variant", () => ask(), { class: "first", hidden: "" });
   const beside = html("select", { "aria-label": "Lay another variant under it", class: "beside" });
-  let asked = 0, laid = 0;
+  let asked = 0, laid = 0, told = "";
 
   beside.addEventListener("change", () => {
     said.textContent = "";
@@ -55,6 +55,10 @@ export function changesBar(desk: Desk): HTMLElement {
     }
   });
 
+  const say = (text: string, wrong: boolean): void => {
+    said.classList.toggle("wrong", wrong);
+    said.replaceChildren(...(wrong ? [limitMark("fail", 11)] : []), text);
+  };
   const draw = (): void => {
     const { edits, welcome } = store;
     const list = edits?.list ?? [];
@@ -77,6 +81,9 @@ export function changesBar(desk: Desk): HTMLElement {
         html("span", {}, wordsOf(last?.key ?? "")), " ", html("s", {}, last?.before || "not said"), " ", html("b", {}, last?.after || "not said"),
       );
     }
+    if (edits?.read) say(edits.read, edits.unread);
+    else if (told !== "") say("", false);
+    told = edits?.read ?? "";
     what.title = list.map(({ key, before, after }) => `${key}: ${before || "not said"}, now ${after || "not said"}`).join("\n");
     if (edits?.kept && asked !== 0) {
       asked = 0;
@@ -91,7 +98,7 @@ export function changesBar(desk: Desk): HTMLElement {
     if (n === asked) name.setAttribute("aria-invalid", "true");
     else drawBeside();
     asked = laid = 0;
-    said.replaceChildren(limitMark("fail", 11), store.refused.text);
+    say(store.refused.text, true);
   });
   draw();
   return html("section", { class: "changes", "aria-label": "Changes" },

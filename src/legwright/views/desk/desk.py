@@ -13,6 +13,7 @@ from starlette.routing import BaseRoute
 
 from legwright.errors import LegwrightError, RequestError, did_you_mean
 from legwright.mechanics.opening import load
+from legwright.robot.editing import opened
 from legwright.robot.robot import Robot
 from legwright.views.desk.aside import Aside
 from legwright.views.desk.asked import (
@@ -36,6 +37,7 @@ from legwright.views.desk.drawings import svg_of
 from legwright.views.desk.folders import watch
 from legwright.views.desk.greeting import edits_of, variants_of, welcome_of
 from legwright.views.desk.ledger import Ledger, Subject
+from legwright.views.desk.on_disk import files_of, stamp_of
 from legwright.views.desk.pages import Board, Page
 from legwright.views.desk.picturing import Picturing, View
 from legwright.views.desk.pulling import pulled_block
@@ -92,11 +94,11 @@ class Desk:
         self._ledger = Ledger(self._judged, clock)
         self._picturing = Picturing(self.board)
         self._editor = Aside("edit")
-        self._waiting = Waiting()
+        self._waiting, self._taking = Waiting(), asyncio.Lock()
         self._tasks: list[asyncio.Task[None]] = []
         self._view = View(case=next(iter(case_names(session.robot)), ""), walk=None)
-        self._other: tuple[str, Robot, Path] | None = None
-        """Name, robot and path of the compared variant."""
+        self._other: tuple[Robot, Subject] | None = None
+        """The compared variant, and what its verdict is of."""
         self._since = clock()
         self._tidying: asyncio.Task[None] | None = None
         self._keys: frozenset[str] = frozenset()
@@ -115,6 +117,7 @@ class Desk:
             asyncio.create_task(self._work()),
             asyncio.create_task(self._picturing.run()),
             asyncio.create_task(self._watch()),
+            asyncio.create_task(self._watch_files()),
         ]
         self._tell_rest()
         self._tell_edits()
@@ -179,7 +182,8 @@ class Desk:
         while True:
             page, message = await self._waiting.get()
             try:
-                await self._hearers[type(message)](page, message)
+                async with self._taking:
+                    await self._hearers[type(message)](page, message)
             except LegwrightError as error:
                 page.answer(refusal(error, message.n))
             except Exception:  # a fault of ours must not end the desk for everybody
@@ -224,18 +228,22 @@ class Desk:
                 "variant", name, f"a folder beside this robot's. {did_you_mean(name, known)}"
             )
         else:
-            path = self.session.family / name
-            self._other = name, await self._away(lambda: load(path)), path
+            self._other = await self._away(lambda: _variant(name, self.session.family / name))
         self._tell_edits()
         self._tell_rest()
         self._want()
         self._turn()
 
     @property
+    def _compared(self) -> str:
+        """Name of the compared variant; empty for none."""
+        return self._other[1].text.file.parent.name if self._other else ""
+
+    @property
     def _under(self) -> Robot | None:
         """What lies under the robot: the compared variant, or what is on disk under edits."""
         if self._other is not None:
-            return self._other[1]
+            return self._other[0]
         return self.session.kept if self.session.edits else None
 
     async def _changed(self, since: float | None = None) -> None:
@@ -253,8 +261,7 @@ class Desk:
         self._picturing.want(self._view, self.session.robot, self.session.rev, self._under)
 
     def _tell_edits(self) -> None:
-        compared = self._other[0] if self._other else ""
-        self.say("edits", edits_of(self.session, compared=compared))
+        self.say("edits", edits_of(self.session, compared=self._compared))
 
     def _tell_rest(self) -> None:
         """Fields and welcome, which take a while to find out."""
@@ -269,16 +276,37 @@ class Desk:
     async def _watch(self) -> None:
         """Variants come and go by other hands too."""
         await watch(
-            lambda: variants_of(self.session, self._other[0] if self._other else ""),
+            lambda: variants_of(self.session, self._compared),
             self._greet,
             told=lambda: () if self._welcomed is None else self._welcomed.variants,
             when=lambda: self.board.watched,
         )
 
+    async def _watch_files(self) -> None:
+        """The robot's own files change by other hands too: an editor beside the desk."""
+        session, changed = self.session, asyncio.Event()
+        looks = asyncio.create_task(
+            watch(
+                session.look,
+                changed.set,
+                told=lambda: session.stamp,
+                when=lambda: self.board.watched,
+            )
+        )
+        try:
+            while True:
+                await changed.wait()
+                changed.clear()
+                async with self._taking:
+                    await self._away(lambda: session.reread(now=self._clock()))
+                    await self._changed()
+        finally:
+            looks.cancel()
+
     def _greet(self) -> None:
         """The welcome, where it is another than pages know."""
         told = welcome_of(
-            self.session, case=self._view.case, compared=self._other[0] if self._other else "",
+            self.session, case=self._view.case, compared=self._compared,
             recordings=recordings_in(self.recordings),
         )  # fmt: skip
         if self._welcomed != replace(told, rev=0):
@@ -334,14 +362,15 @@ class Desk:
 
     def _turn(self) -> None:
         """Have judged what is on the desk now, and what lies under it."""
-        edits, path = dict(self.session.edits), self.session.path
-        now = Subject(name=frozenset(edits.items()), path=path, edits=edits)
-        before = None
-        if self._other is not None:
-            before = Subject(name=self._other[0], path=self._other[2], edits={})
-        elif edits:
-            before = Subject(name=frozenset(), path=path, edits={})
+        edits = dict(self.session.edits)
+        now = self._subject(edits)
+        before = self._other[1] if self._other else self._subject({}) if edits else None
         self._ledger.turn(now, before, rev=self.session.rev, since=self._since, keys=self._keys)
+
+    def _subject(self, edits: Mapping[str, str]) -> Subject:
+        """The robot with some edits, to be judged."""
+        name = frozenset(edits.items()), self.session.stamp
+        return Subject(name=name, text=self.session.disk, edits=edits)
 
     def _judged(self, key: str, message: Said, *, keep: bool = True) -> None:
         """Tell of the verdict; when it is whole the work on a robot is done."""
@@ -353,3 +382,9 @@ class Desk:
     async def _away(self, work: Callable[[], T]) -> T:
         """Do something heavy beside the loop; edits one after another."""
         return await self._editor.do(work)
+
+
+def _variant(name: str, path: Path) -> tuple[Robot, Subject]:
+    """A variant that is to lie under the robot, as its files are now."""
+    robot, text = load(path), opened(path)
+    return robot, Subject(name=(name, stamp_of(files_of(text, robot))), text=text, edits={})

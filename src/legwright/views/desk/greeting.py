@@ -76,6 +76,8 @@ def edits_of(session: Session, *, compared: str) -> Edits:
         undo=session.undo_words,
         redo=session.redo_words,
         kept=session.written,
+        read=session.read,
+        unread=session.unread,
         under=compared or (ON_DISK if session.edits else ""),
     )
 

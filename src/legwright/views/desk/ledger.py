@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Protocol
 
+from legwright.robot.sheet_text import SheetText
 from legwright.views.desk.judging import Judging
 from legwright.views.desk.said import Checking, Found, Said, Verdict
 from legwright.views.desk.verdicts import against, filled
@@ -25,7 +25,7 @@ class Subject:
 
     name: Hashable
     """What its verdict is remembered by."""
-    path: Path
+    text: SheetText
     edits: Mapping[str, str]
 
 
@@ -96,7 +96,7 @@ class Ledger:
             return
         self._job = self._job[0] + 1, wanted.name
         self._judging.judge(
-            Job(id=self._job[0], path=wanted.path, edits=wanted.edits, keys=self._keys)
+            Job(id=self._job[0], text=wanted.text, edits=wanted.edits, keys=self._keys)
         )
 
     def _told(self, said: Progress | Judged) -> None:
@@ -121,7 +121,7 @@ class Ledger:
         self._judge()
 
     def _forget(self) -> None:
-        keep: set[Hashable] = {one.name for one in (self._now, self._before) if one} | {frozenset()}
+        keep = {one.name for one in (self._now, self._before) if one}
         while len(self._known) > REMEMBERED:
             oldest = next(name for name in self._known if name not in keep)
             del self._known[oldest]

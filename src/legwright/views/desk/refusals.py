@@ -19,12 +19,23 @@ def refusal(error: LegwrightError, number: int) -> str:
         error: What was wrong.
         number: Of the message.
     """
-    if isinstance(error, RobotError):
-        file = "" if error.file is None else f"{error.file.parent.name}/{error.file.name}, "
-        text = f"{file}{error.place}: {error.problem}. {error.cure}"
-        return frame(Refused(n=number, key=error.place, text=text))
     key = error.what if isinstance(error, RequestError) else ""
-    return frame(Refused(n=number, key=key, text=str(error)))
+    if isinstance(error, RobotError):
+        key = error.place
+    return frame(Refused(n=number, key=key, text=words_of(error)))
+
+
+def words_of(error: LegwrightError) -> str:
+    """An error in words for a page, which need not know where folders lie.
+
+    Args:
+        error: What was wrong.
+    """
+    if not isinstance(error, RobotError):
+        return str(error)
+    file = "" if error.file is None else f"{error.file.parent.name}/{error.file.name}"
+    where = ", ".join(part for part in (file, error.place) if part)
+    return f"{where}: {error.problem}. {error.cure}"
 
 
 def fault(message: Asked) -> str:

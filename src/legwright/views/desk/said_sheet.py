@@ -124,6 +124,11 @@ class Edits(Said, frozen=True, kw_only=True, tag="edits"):
     redo: str
     kept: str
     """Variant folder that these edits were written to; empty where they are not."""
+    read: str
+    """What came of files on disk that changed, in words; empty where none has since the last
+    edit."""
+    unread: bool
+    """Whether the files as they are now make no robot: what is shown is of before."""
     under: str
     """What the blocks of ``before`` are of: ``on disk``, or the compared variant; empty where
     nothing lies under the robot: then pages forget what they have of it."""

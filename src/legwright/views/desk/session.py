@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
-from legwright.errors import RequestError, RobotError, did_you_mean
+from legwright.errors import LegwrightError, RequestError, RobotError, did_you_mean
 from legwright.mechanics.opening import edited, load, write_variant
 from legwright.robot.editing import opened
 from legwright.robot.loading import SHEET_NAME
@@ -16,6 +16,8 @@ from legwright.robot.sheet_keys import at_key, key_path, laid_over
 from legwright.robot.sheet_text import SheetText
 from legwright.views.desk.fields import fields_of, same_key
 from legwright.views.desk.history import Edits, History
+from legwright.views.desk.on_disk import Stamp, files_of, stamp_of
+from legwright.views.desk.refusals import words_of
 from legwright.views.desk.said import Change, Field
 
 PLAIN = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
@@ -51,6 +53,12 @@ class Session:
         self.disk: SheetText = opened(path)
         self.kept: Robot = load(path)
         """As on disk."""
+        self.stamp: Stamp = stamp_of(files_of(self.disk, self.kept))
+        """Of its files, when they were read or looked at last."""
+        self.read = ""
+        """What came of files that changed, in words; empty where none has since the last edit."""
+        self.unread = False
+        """Whether the files as they are now make no robot."""
         self.rev = 1
         self.written = ""
         """Variant folder that the present edits were written to."""
@@ -212,12 +220,46 @@ class Session:
         """Go to a state; nothing changes where it makes no robot."""
         self._stand = self._made(edits) if edits else self._kept_stand
         self.rev += 1
-        self.written = ""
+        self.written = self.read = ""
+        self.unread = False
 
     def _made(self, edits: Edits) -> Stand:
         robot = edited(self.disk, edits) if edits else self.kept
         text = laid_over(self.disk, edits)
         return Stand(robot=robot, text=text, disk=self.disk)
+
+    def look(self) -> Stamp:
+        """The stamp of the files as they are now."""
+        return stamp_of(Path(name) for name, _, _ in self.stamp)
+
+    def reread(self, *, now: float) -> None:
+        """Read files that have changed; the edits stay on top of them.
+
+        What makes no robot changes nothing, and `read` says why.
+
+        Args:
+            now: Time [s].
+        """
+        self.stamp, name = self.look(), self.disk.file.name
+        looked = {row[0]: row for row in self.stamp}
+        before = self.disk, self.kept, self._kept_stand
+        try:
+            self.disk, self.kept = opened(self.path), load(self.path)
+            self._kept_stand = self._made({})
+            own = {field.key: field.value for field in self._kept_stand.fields}
+            edits = {key: value for key, value in self.edits.items() if own.get(key) != value}
+            self._enter(edits)
+        except LegwrightError as error:
+            self.disk, self.kept, self._kept_stand = before
+            self.read = "The files have changed, and no robot can be read from them: "
+            self.read += words_of(error)
+            self.unread = True
+            return
+        named = stamp_of(files_of(self.disk, self.kept))
+        self.stamp = tuple(looked.get(row[0], row) for row in named)  # what changed since is seen
+        self.read = f"{name} or a file that it names has changed, and was read again."
+        if edits != self.edits:
+            self._history = self._history.done(edits, label="read again", now=now)
 
     def stated(self, key: str) -> bool:
         """Whether the sheet with the edits states a key."""

@@ -18,8 +18,6 @@ from typing import TYPE_CHECKING
 
 from legwright.errors import LegwrightError
 from legwright.mechanics.opening import edited
-from legwright.robot.editing import opened
-from legwright.robot.robot import Robot
 from legwright.robot.sheet_text import SheetText
 from legwright.views.desk.said import Verdict
 from legwright.views.desk.tidy import tidy
@@ -40,7 +38,8 @@ class Job:
     """A robot to judge."""
 
     id: int
-    path: Path
+    text: SheetText
+    """As the desk has read it: what lies on disk may be newer."""
     edits: Mapping[str, str] = field(default_factory=dict)
     keys: frozenset[str] = frozenset()
     """Keys of the sheet that can be edited."""
@@ -119,21 +118,15 @@ def judged(job: Job, tell: Tell, partly: Callable[[Study], None] | None = None) 
     """
     from legwright.study.check import study
 
-    last, cores = _studied.get(job.path), os.cpu_count() or 1
+    last, cores = _studied.get(job.text.file), os.cpu_count() or 1
     try:
-        found = study(_robot(job), progress=tell, partly=partly, before=last, cores=cores)
+        robot = edited(job.text, job.edits)
+        found = study(robot, progress=tell, partly=partly, before=last, cores=cores)
     except LegwrightError as error:
         return verdict_without_study(str(error))
-    _studied[job.path] = found
+    _studied[job.text.file] = found
     return verdict_of(found, keys=job.keys)
 
 
-_opened: dict[Path, SheetText] = {}
 _studied: dict[Path, Study] = {}
 """The last whole study of each robot: what a change does not touch is taken over from it."""
-
-
-def _robot(job: Job) -> Robot:
-    if job.path not in _opened:
-        _opened[job.path] = opened(job.path)
-    return edited(_opened[job.path], job.edits)
