@@ -18,9 +18,9 @@ export function figures(value: number | null | undefined, digits = 3): string {
   return number(value, Math.max(0, Math.min(6, digits - 1 - size)));
 }
 
-/** A number and its unit. */
+/** A number and its unit; ° stands close. */
 export function withUnit(value: string, unit: string): string {
-  return unit === "" ? value : `${value}${THIN}${unit}`;
+  return unit === "" ? value : unit === "°" ? value + unit : `${value}${THIN}${unit}`;
 }
 
 /** Metres as whole millimetres. */

@@ -6,7 +6,7 @@ import re
 
 import numpy as np
 import pytest
-from browsing import ServedDesk, Sheet, studied
+from browsing import OVER, ServedDesk, Sheet, studied
 
 import legwright as lw
 from legwright.electrics.circuit import circuit_of
@@ -85,6 +85,30 @@ def test_every_drawing_is_one_choice_away(sheet: Sheet) -> None:
         choice.select_option(each["name"])
         title = each["title"].replace("'", "\\'")
         sheet.until(f"{paper}.ariaLabel === '{title}' && {paper}.querySelector('svg') !== null")
+
+
+@pytest.mark.parametrize(("width", "height"), [(1920, 1080), (1024, 768), (960, 540)])
+def test_a_drawing_may_have_the_figure_s_place_too(sheet: Sheet, width: int, height: int) -> None:
+    """So that its smallest letters can be read: 1.8 mm of an A3 sheet, 420 mm wide."""
+    sheet.page.set_viewport_size({"width": width, "height": height})
+    sheet.get("legwright.shell.open(2)")
+    sheet.until("document.querySelector('.paper .scroll svg') !== null")
+    picture, figure = sheet.page.locator(".paper .scroll svg"), sheet.page.locator(".figure")
+    beside = picture.bounding_box()
+    large = sheet.page.get_by_role("button", name="Large", exact=True)
+    large.press("Enter")
+    assert not figure.is_visible()
+    assert sheet.get(OVER) == []
+    alone = picture.bounding_box()
+    assert beside is not None and alone is not None
+    assert alone["width"] > 1.9 * beside["width"]
+    assert 0.9 * width < alone["width"] < width
+    place = sheet.page.locator(".paper .scroll").bounding_box()
+    assert place is not None and place["y"] + place["height"] <= height
+    sheet.page.keyboard.press("1")  # another question has its figure beside it
+    assert figure.is_visible()
+    sheet.page.keyboard.press("3")
+    assert figure.is_visible()
 
 
 def test_a_wire_tells_what_flows_and_takes_another_gauge(sheet: Sheet, desk: ServedDesk) -> None:

@@ -149,6 +149,18 @@ def test_a_recording_is_opened_and_scrubbed(
 def test_what_makes_no_walk_is_said_in_words(desk: ServedDesk, browser: Browser) -> None:
     with sheet_on(browser, desk.address) as sheet:
         sheet.open(WALK)
+        assert "Start has the robot" in sheet.page.locator(".walk-line").inner_text()
+        start(sheet, speed="fast")  # what is no number is not taken for nothing
+        assert "“fast”" in sheet.page.locator(".walk-head .wrong").inner_text()
+        speed = sheet.page.locator(".walk-form [name=speed]")
+        assert speed.get_attribute("aria-invalid") == "true"
+        assert speed.input_value() == "fast"
+        start(sheet, seed="1.5", speed="")
+        assert "whole number" in sheet.page.locator(".walk-head .wrong").inner_text()
+        assert speed.get_attribute("aria-invalid") is None
+        assert sheet.get(STATE) not in ("starting", "walking")
+        sheet.page.locator(".walk-form [name=seed]").fill("1")
         start(sheet, speed="-1")
+        sheet.until("legwright.store.refused !== null")
         sheet.page.wait_for_selector(".walk-head .wrong:visible")
         assert "speed" in sheet.page.locator(".walk-head .wrong").inner_text()

@@ -84,6 +84,32 @@ def test_everything_is_there_and_large_enough_at(sheet: Sheet, width: int, heigh
         sheet.get("legwright.store.open('')")
 
 
+@pytest.mark.parametrize(("width", "height"), [(640, 400), (960, 540)])
+def test_what_is_opened_comes_into_sight(sheet: Sheet, width: int, height: int) -> None:
+    """Where the page scrolls as a whole, a finding does not open below its border, unseen."""
+    sheet.checked()
+    sheet.page.set_viewport_size({"width": width, "height": height})
+    sheet.settled()
+
+    def in_sight(name: str) -> float:
+        """Height of what is between the band and the lower border."""
+        top, bottom, band = sheet.get(
+            f"(({{top, bottom}}) => [top, bottom])(document.querySelector('{name}')"
+            ".getBoundingClientRect()).concat("
+            "document.querySelector('.band').getBoundingClientRect().bottom)"
+        )
+        return float(min(bottom, height) - max(top, band))
+
+    mark = sheet.page.locator(".areas .mark-button").first
+    for _ in range(2):  # from the top, and from where the figure was shown
+        mark.click()
+        assert in_sight(".finding.open h3") > 10
+        sheet.page.locator(".finding.open .first").click()
+        assert in_sight(".figure .picture") > 100
+        sheet.get("legwright.store.open('')")
+    sheet.get("window.scrollTo(0, 0)")
+
+
 def test_each_question_has_its_part_of_the_verdict(sheet: Sheet) -> None:
     """Referee: the areas that a study judges."""
     areas = sheet.get("legwright.shell.areas")

@@ -112,7 +112,8 @@ export class Figure {
   fit(): void {
     if (this.links === null || this.pose() === null) return;
     const points = [...this.links.corners(), ...footPaths(this.store, this.cursor.phase).flat()];
-    this.sight.fit(points, [56, 40, 64, 40]);
+    const [, high] = this.size; // a low picture has less to spare
+    this.sight.fit(points, [Math.min(56, 0.12 * high), 52, Math.min(64, 0.17 * high), 52]);
     const seen = points.map((point) => this.sight.project(point));
     const free = ({ x, y }: Spot): boolean => seen.every((at) => Math.abs(at.x - x) > AXES_ROOM || Math.abs(at.y - y) > AXES_ROOM);
     const corners = axesCorners(this.size);

@@ -17,6 +17,7 @@ export interface Spot {
 const SHIFTS = [0, 13, -13, 26, -26, -39]; // px, tried in turn
 const ACROSS = 12; // px between letters on either side of what they name
 const HEIGHT = 12;
+const LETTER = 9;
 
 /** Left, top, right, bottom [px]. */
 type Box = readonly [number, number, number, number];
@@ -66,7 +67,7 @@ export class Lettering {
    * Letters with a border of the sheet's colour, so that lines do not cross them. A number steps
    * aside, up or down, where letters stand already.
    */
-  text(at: Spot, text: string, kind: keyof typeof FONTS, align: CanvasTextAlign = "start"): void {
+  text(at: Spot, text: string, kind: keyof typeof FONTS, align: CanvasTextAlign = "start", across = ACROSS): void {
     const { on, palette } = this;
     on.font = FONTS[kind];
     on.textAlign = align;
@@ -75,9 +76,11 @@ export class Lettering {
     on.strokeStyle = palette.sheet;
     const wide = on.measureText(text).width;
     const left = at.x - { start: 0, left: 0, center: wide / 2, end: wide, right: wide }[align];
-    const [x, y] = kind === "number" ? this.aside(left, at.y, wide, align === "start") : [0, 0];
+    const [x, y] = kind === "number" ? this.aside(left, at.y, wide, align === "start" ? across : 0) : [0, 0];
     this.taken.push(box(left + x, at.y + y, wide));
     on.strokeText(text, at.x + x, at.y + y);
+    on.fillStyle = palette.sheet;
+    on.fillRect(left + x - 1, at.y + y - LETTER, wide + 2, LETTER); // between letters too
     on.fillStyle = this.colour;
     on.fillText(text, at.x + x, at.y + y);
   }
@@ -88,8 +91,8 @@ export class Lettering {
   }
 
   /** How far letters step aside to be free of others: across what they name, up or down [px]. */
-  private aside(left: number, y: number, wide: number, across: boolean): readonly [number, number] {
-    const sides = across ? [0, -(wide + ACROSS)] : [0];
+  private aside(left: number, y: number, wide: number, across: number): readonly [number, number] {
+    const sides = across > 0 ? [0, -(wide + across)] : [0];
     for (const down of SHIFTS) {
       for (const side of sides) {
         const [l, t, r, b] = box(left + side, y + down, wide);

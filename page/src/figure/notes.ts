@@ -141,10 +141,10 @@ function names({ store, sight, feet, legs, links, lifted, covered }: Noted, pen:
   pen.covered(false);
 }
 
-function forces({ sight, instant, body, feet, legs, links, covered }: Noted, pen: Lettering): void {
+function forces({ sight, instant, body, feet, legs, links, covered, size: [, height] }: Noted, pen: Lettering): void {
   const { force, contact } = instant;
   if (force === undefined) return;
-  const newton = Math.min(NEWTON_PX, WEIGHT_PX / (9.81 * links.shape.mass || 1));
+  const newton = Math.min(NEWTON_PX, Math.min(WEIGHT_PX, height / 5) / (9.81 * links.shape.mass || 1));
   legs.forEach((leg, i) => {
     const foot = feet[i];
     const push = Vec.of(force, 3 * i);
@@ -196,7 +196,7 @@ function centre({ sight, instant, body }: Noted, pen: Lettering): void {
     pen.quartered(low, 6);
   }
   pen.quartered(high, 8);
-  pen.text({ x: high.x + 13, y: high.y + 4 }, "CoM", "number");
+  pen.text({ x: high.x + 13, y: high.y + 4 }, "CoM", "number", "start", 26);
 }
 
 /** Corners where axes may stand, the usual one first. */

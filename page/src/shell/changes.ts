@@ -78,7 +78,7 @@ export function changesBar(desk: Desk): HTMLElement {
       const last = list[list.length - 1];
       what.replaceChildren(
         html("b", {}, `${list.length} ${list.length === 1 ? "change" : "changes"}`), " not kept; ",
-        html("span", {}, wordsOf(last?.key ?? "")), " ", html("s", {}, last?.before || "not said"), " ", html("b", {}, last?.after || "not said"),
+        html("span", {}, wordsOf(last?.key ?? "")), " ", html("s", {}, last?.before || "not said"), " ", html("b", { class: "set" }, last?.after || "not said"),
       );
     }
     if (edits?.read) say(edits.read, edits.unread);

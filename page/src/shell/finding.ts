@@ -38,6 +38,7 @@ export function findingPanel(desk: Desk): HTMLElement {
       look: () => {
         link.send({ type: "look", finding: found.id });
         if (found.phase !== null) cursor.set(found.phase);
+        desk.figure.place.scrollIntoView({ block: "nearest" });
       },
       next: () => step(1),
       close: () => store.open(""),
@@ -52,6 +53,7 @@ export function findingPanel(desk: Desk): HTMLElement {
       desk.shell.tell(`${WORDS[found.verdict]}: ${found.name}. ${found.shown}, allowed ${found.bound}. ${found.why} ${found.cure}`);
     }
     draw();
+    if (found !== null) root.scrollIntoView({ block: "nearest" }); // where the page scrolls as a whole
   });
   store.listen(["verdict", "edits", "question"], draw);
   draw();

@@ -103,6 +103,11 @@ export class Shell {
     this.sheet.classList.toggle("armed", fill !== null);
   }
 
+  /** Whether the question has the figure's place too. */
+  spread(on: boolean): void {
+    this.sheet.classList.toggle("spread", on);
+  }
+
   /** Whether the corner holds a stop. */
   get armed(): boolean {
     return this.cornerFill !== null;

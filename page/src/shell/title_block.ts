@@ -22,7 +22,7 @@ export function titleBlock({ store }: Desk): HTMLElement {
       field("approved by", "approved", "not signed"),
       field("date", "date", DAY.format(new Date())),
       field("units", "units", "mm unless written"),
-      field("how numbers are set", "how", "7.1 worked out\u2003(0.50) assumed\u2003", html("span", { class: "set" }, "20"), " set by you"),
+      field("how numbers are set", "how", "7.1 worked out\u2002(0.50) assumed\u2002", html("span", { class: "set" }, "20"), " set by you"),
     );
   };
   store.listen(["welcome", "edits", "cycle"], draw);

@@ -6,6 +6,8 @@ const ZOOM = [1, 1.5, 2.25, 3.5];
 /** The place of one drawing. */
 export class Paper {
   readonly element = html("div", { class: "paper" });
+  /** Smaller and larger; for the row over the drawing. */
+  readonly zooms: HTMLElement;
   private readonly scroll = html("div", { class: "scroll", tabindex: "0", role: "img", "aria-label": "drawing, not here yet" });
   private readonly less = button("−", () => this.zoom(-1), { "aria-label": "smaller" });
   private readonly more = button("+", () => this.zoom(1), { "aria-label": "larger" });
@@ -15,7 +17,8 @@ export class Paper {
   private lit: readonly string[] = [];
 
   constructor(private readonly point: (part: string, chosen: boolean) => void) {
-    this.element.append(this.scroll, html("div", { class: "row zoom" }, this.less, this.more));
+    this.element.append(this.scroll);
+    this.zooms = html("div", { class: "steps" }, this.less, this.more);
     this.scroll.addEventListener("pointerover", (event) => this.tell(event, false));
     this.scroll.addEventListener("click", (event) => this.tell(event, true));
     this.zoom(0);

@@ -26,11 +26,12 @@ export class VoltageView implements View {
   private held = false;
   private row: FieldRow | null = null;
   private readonly names = html("select", { id: "drawing-choice" });
-  private readonly choice = html("div", { class: "walk-row" }, html("label", { class: "quiet", for: "drawing-choice" }, "Drawing "), this.names);
   private readonly line = html("div", { class: "part-line", "aria-live": "polite" });
   private readonly change = html("div", { class: "fields" });
   private readonly tables = html("div", { class: "side" });
   private readonly paper = new Paper((part, chosen) => this.point(part, chosen));
+  private readonly large = button("Large", () => this.spread(this.large.getAttribute("aria-pressed") !== "true"), { class: "large", "aria-pressed": "false", title: "The drawing takes the figure's place too." });
+  private readonly choice = html("div", { class: "walk-row" }, html("label", { class: "quiet", for: "drawing-choice" }, "Drawing "), this.names, this.paper.zooms, html("div", { class: "row" }, this.large));
 
   mount(place: HTMLElement, desk: Desk): void {
     this.desk = desk;
@@ -53,10 +54,17 @@ export class VoltageView implements View {
   }
 
   unmount(): void {
+    this.spread(false);
     for (const each of this.off) each();
     this.off = [];
     this.desk = null;
     this.row = null;
+  }
+
+  private spread(on: boolean): void {
+    this.large.setAttribute("aria-pressed", String(on));
+    this.large.textContent = on ? "Beside the figure" : "Large";
+    this.desk?.shell.spread(on);
   }
 
   onCursor(): void {

@@ -5,6 +5,14 @@ import type { Walking, WalkStart } from "../wire";
 
 type Asking = Omit<WalkStart, "n">;
 
+/** What is typed: its name in a sentence, whether it is a whole number, what nothing stands for. */
+const NUMBERS: Record<string, { what: string; whole: boolean; empty: string }> = {
+  seed: { what: "The seed", whole: true, empty: "" },
+  speed: { what: "The speed", whole: false, empty: "what the sheet asks" },
+  distance: { what: "The distance", whole: false, empty: "" },
+  height: { what: "The height of the steps", whole: false, empty: "" },
+};
+
 let made = 0;
 
 /** The fields of a walk. */
@@ -36,14 +44,23 @@ export class WalkForm {
     fill(this.inputs.get("gait"), gaits);
   }
 
-  /** What is asked. */
-  asked(): Asking {
+  /** What is asked; where something typed is no number, what is wrong with it. */
+  asked(): Asking | string {
+    let wrong = "";
+    for (const [key, { what, whole, empty }] of Object.entries(NUMBERS)) {
+      const text = this.word(key), value = this.number(key);
+      const fits = text === "" ? empty !== "" : value !== null && (!whole || Number.isInteger(value));
+      if (fits) this.inputs.get(key)?.removeAttribute("aria-invalid");
+      else this.inputs.get(key)?.setAttribute("aria-invalid", "true");
+      if (!fits && wrong === "") wrong = `${what} is ${text === "" ? "empty" : `“${text}”`}; it takes ${whole ? "a whole number" : "a number"}${empty === "" ? "" : `, or nothing for ${empty}`}.`;
+    }
+    if (wrong !== "") return wrong;
     return {
       type: "walk_start",
       ground: this.word("ground"),
       gait: this.word("gait"),
       mode: this.word("mode") === "blind" ? "blind" : "felt",
-      seed: Math.round(this.number("seed") ?? 1),
+      seed: this.number("seed") ?? 1,
       speed: this.number("speed"),
       distance: this.number("distance") ?? 3,
       height: this.number("height") ?? 0.25,
@@ -79,7 +96,7 @@ export class WalkForm {
   private row(key: string, label: string, input: HTMLInputElement | HTMLSelectElement): HTMLElement {
     input.id = `walk-${made}-${key}`;
     this.inputs.set(key, input);
-    return html("div", { class: `asked ${key}` }, html("label", { for: input.id }, label), input);
+    return html("div", { class: `asked of-${key}` }, html("label", { for: input.id }, label), input);
   }
 }
 

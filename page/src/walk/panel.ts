@@ -9,6 +9,7 @@ import type { Timeline } from "./time";
 
 export const LEFT = 40;
 export const RIGHT = 8;
+const NAME = 84; // px for the longest name of a curve
 
 /** A curve: which column, what it is called, how it is drawn. */
 export interface CurveOf {
@@ -53,15 +54,17 @@ export class Panel {
     this.tell(story, time, columns);
     if (!paper.begin()) return;
     const [top, bottom, right] = [18, paper.height - 4, paper.width - RIGHT];
-    const { low, high } = this.range(story, time, columns);
+    const { low, high, each } = this.range(story, time, columns);
     const y = (value: number): number => bottom - ((value - low) / (high - low)) * (bottom - top);
     const x = (at: number): number => LEFT + ((at - time.start) / (time.end - time.start)) * (right - LEFT);
     this.limit(y, top, bottom, right, ink);
     const end = this.curves(story, time, columns, x, y, ink, top, bottom, right);
-    this.axis(low, high, y, top, bottom, right, ink);
+    this.axis(low, high, each, y, top, bottom, right, ink);
     paper.text(of.heading, LEFT + 6, 12, ink, { weight: 600 });
+    // Beside the curve's end; where the paper is full, over it.
+    const beside = x(Math.min(story.time, time.end)) + 7, room = beside < right - NAME;
     for (const { name, at } of spread(end, top + 6, bottom - 2)) {
-      paper.text(name, right - 2, at, ink, { align: "right", size: 11 });
+      paper.text(name, room ? beside : right - 2, at, ink, { align: room ? "left" : "right", size: 11 });
     }
     if (end.length === 0) paper.text("not known", LEFT + 6, (top + bottom) / 2 + 4, ink, { quiet: true });
   }
@@ -76,7 +79,7 @@ export class Panel {
     this.element.classList.toggle("beyond", beyond);
   }
 
-  private range(story: Story, time: Timeline, columns: readonly number[]): { low: number; high: number } {
+  private range(story: Story, time: Timeline, columns: readonly number[]): { low: number; high: number; each: number } {
     const { of } = this;
     let [low, high] = of.zero ? [0, 0] : [Infinity, -Infinity];
     const from = Math.max(Math.floor(time.start / story.width), 0);
@@ -97,7 +100,7 @@ export class Panel {
     }
     const each = step(Math.max(high - low, span), 4);
     const under = Math.floor(low / each + 1e-9) * each;
-    return { low: under, high: Math.max(Math.ceil(high / each - 1e-9) * each, under + each) }; // what never changes has a scale too
+    return { low: under, high: Math.max(Math.ceil(high / each - 1e-9) * each, under + each), each }; // what never changes has a scale too
   }
 
   private limit(y: (value: number) => number, top: number, bottom: number, right: number, ink: Inks): void {
@@ -150,11 +153,10 @@ export class Panel {
     return ends;
   }
 
-  private axis(low: number, high: number, y: (value: number) => number, top: number, bottom: number, right: number, ink: Inks): void {
+  private axis(low: number, high: number, each: number, y: (value: number) => number, top: number, bottom: number, right: number, ink: Inks): void {
     const { paper, of } = this;
     paper.line(LEFT, top, LEFT, bottom, ink.ink, ink.weight);
     paper.line(LEFT, bottom, right, bottom, ink.ink, ink.weight);
-    const each = step(high - low, 4);
     const count = Math.round((high - low) / each);
     for (let i = 0; i <= count; i += 1) {
       const value = low + i * each;

@@ -12,7 +12,7 @@ import { Story } from "./story";
 import { Timeline } from "./time";
 
 const STATES: Record<Walking["state"], string> = {
-  none: "nothing walks", starting: "starting: the world is built", walking: "walking", paused: "held",
+  none: "nothing walks. Start has the robot on the desk walk in the physics world, as it is edited now.", starting: "starting: the world is built", walking: "walking", paused: "held",
   ended: "ended", recording: "recording",
 };
 
@@ -69,6 +69,7 @@ export class WalkView implements View {
     this.watch();
     this.tell();
     this.list();
+    this.happened();
   }
 
   unmount(): void {
@@ -122,6 +123,11 @@ export class WalkView implements View {
 
   private start(): void {
     const asked = this.form?.asked();
+    if (typeof asked === "string") {
+      this.trouble.textContent = asked;
+      this.trouble.hidden = false;
+      return;
+    }
     if (asked) this.send(asked);
     this.time.hold(null);
   }
@@ -211,7 +217,7 @@ export class WalkView implements View {
     const shown: [string, string][] = walk.state === "none" ? [] : [
       ["time", withUnit(number(walk.time, 1), "s")],
       ["forward", withUnit(number(walk.way, 2), "m")],
-      ["pace", walk.state === "walking" ? `${number(walk.factor, 2)}×` : "—"],
+      ["real pace", walk.state === "walking" ? `${number(walk.factor, 2)}×` : "—"],
       ["walk", [walk.gait, walk.mode, walk.ground, walk.seed === null ? "" : `seed ${walk.seed}`].filter((word) => word !== "").join(", ") || walk.robot],
     ];
     this.figures.replaceChildren(...shown.map(([name, value]) => html("div", {}, html("dt", {}, name), html("dd", { "data-figure": name }, value))));
@@ -241,7 +247,7 @@ export class WalkView implements View {
       }, { class: "when" }), html("span", {}, event.text || event.what));
       return row;
     });
-    this.events.replaceChildren(...(rows.length > 0 ? rows : [html("li", { class: "quiet" }, "Nothing but steps so far.")]));
+    this.events.replaceChildren(...(rows.length > 0 ? rows : [html("li", { class: "quiet" }, this.story.about === null ? "Slips, falls and what the robot felt will stand here." : "Nothing but steps so far.")]));
   }
 
   private filmed(id: string, title: string): void {
