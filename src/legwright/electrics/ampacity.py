@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from math import isfinite, sqrt
 
 import numpy as np
@@ -123,7 +124,17 @@ def steady_heat(wire: Wire, temperature: ArrayLike, around: Surroundings) -> Flo
         around: What the wire lies in.
     """
     copper = np.asarray(temperature, dtype=np.float64)
+    if copper.ndim == 0:
+        return np.asarray(_heat_once(wire, float(copper), around))
+    return _steady_heat(wire, copper, around)
 
+
+@lru_cache(maxsize=256)
+def _heat_once(wire: Wire, temperature: float, around: Surroundings) -> float:
+    return float(_steady_heat(wire, np.asarray(temperature), around))
+
+
+def _steady_heat(wire: Wire, copper: Floats, around: Surroundings) -> Floats:
     def too_warm(surface: Floats) -> Floats:
         loss = heat_loss(wire, surface, around)
         return np.asarray(surface + conduction_drop(wire, loss, around) - copper)
@@ -172,6 +183,17 @@ def steady_temperature(
     """
     _share("grouping factor", grouping)
     lone = np.asarray(current, dtype=np.float64) / grouping
+    if lone.ndim == 0:
+        return np.asarray(_temperature_once(wire, float(lone), around))
+    return _steady_temperature(wire, lone, around)
+
+
+@lru_cache(maxsize=256)
+def _temperature_once(wire: Wire, lone: float, around: Surroundings) -> float:
+    return float(_steady_temperature(wire, np.asarray(lone), around))
+
+
+def _steady_temperature(wire: Wire, lone: Floats, around: Surroundings) -> Floats:
     square = lone * lone * wire.per_metre
 
     def too_warm(surface: Floats) -> Floats:

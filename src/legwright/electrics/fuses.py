@@ -161,13 +161,11 @@ def carries(curve: FuseCurve, rating: float, current: ArrayLike, step: float) ->
         raise RequestError("current samples", i.shape, "(T,) with a time step above 0")
     count = i.size
     total = np.concatenate([[0.0], np.cumsum(np.tile(i * i, 2))])
-    for stretch in range(1, count + 1):
-        square = (total[stretch : stretch + count] - total[:count]) / stretch
-        rms = float(np.sqrt(max(float(square.max()), 0.0)))
-        time = np.inf if stretch == count else stretch * step
-        if float(earliest_blow(curve, rating, rms)) < time:
-            return False
-    return True
+    stretch = np.arange(1, count + 1)
+    square = total[stretch[:, None] + np.arange(count)] - total[:count]
+    rms = np.sqrt(np.maximum(square.max(axis=1) / stretch, 0.0))
+    time = np.where(stretch == count, np.inf, stretch * step)
+    return not (earliest_blow(curve, rating, rms) < time).any()
 
 
 def survives_inrush(

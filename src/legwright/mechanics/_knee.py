@@ -52,23 +52,22 @@ def solve(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]
     azimuth_free = rr < TINY
     b1 = b2 = b3 = 0.0
     best = math.inf
+    area, whole = femur * tibia, femur * femur + tibia * tibia
     for _side in range(2):
-        u = -w
+        across, w = w, -w
+        u = -across - m[15]
+        dd = u * u + v * v
+        bend = (dd - whole) / 2.0
+        if abs(bend) > area + ROUND * whole:
+            continue
         q1 = n1
         if not azimuth_free:
-            q1 = math.atan2(c * y + w * x, c * x - w * y)
+            q1 = math.atan2(c * y + across * x, c * x - across * y)
         q1 = _fit(q1, m[22], m[25], n1)
-        w = -w
         if math.isnan(q1):
             continue
         far = (q1 - n1) ** 2
         if far >= best:
-            continue
-        u -= m[15]
-        dd = u * u + v * v
-        bend = (dd - femur * femur - tibia * tibia) / 2.0
-        area = femur * tibia
-        if abs(bend) > area + ROUND * (femur * femur + tibia * tibia):
             continue
         rise = math.sqrt(max(area * area - bend * bend, 0.0))
         knee = math.atan2(rise, bend)
@@ -147,6 +146,31 @@ def inside(m, points, out):  # type: ignore[no-untyped-def]
     for k in range(points.shape[0]):
         x, y, z = points[k, 0], points[k, 1], points[k, 2]
         out[k] = solve(m, x, y, z, m[28], m[29], m[30])[3] < GOOD * GOOD
+
+
+@kernel
+def shared(m, points):  # type: ignore[no-untyped-def]
+    """How many of some targets (N, 3) a leg reaches were it not for its limits, and with them."""
+    possible, within_limits = 0, 0
+    for k in range(points.shape[0]):
+        px, py, pz = points[k, 0] - m[9], points[k, 1] - m[10], points[k, 2] - m[11]
+        x = m[0] * px + m[1] * py + m[2] * pz
+        y = m[3] * px + m[4] * py + m[5] * pz
+        z = m[6] * px + m[7] * py + m[8] * pz
+        c = (m[14] - m[13] * z) / m[12]
+        square = x * x + y * y - c * c
+        if square < 0.0:
+            continue
+        v = m[12] * z - m[13] * c - m[16]
+        u = abs(math.sqrt(square) - abs(m[15])), math.sqrt(square) + abs(m[15])
+        least, most = abs(m[18] - m[20]), m[18] + m[20]
+        near, far = math.sqrt(u[0] * u[0] + v * v), math.sqrt(u[1] * u[1] + v * v)
+        if not (least <= near <= most or least <= far <= most):
+            continue
+        possible += 1
+        found = solve(m, points[k, 0], points[k, 1], points[k, 2], m[28], m[29], m[30])
+        within_limits += found[3] < GOOD * GOOD
+    return possible, within_limits
 
 
 @within

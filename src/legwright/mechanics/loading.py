@@ -39,3 +39,5 @@ class Loads:
     """(T, L): tangential over normal force at each foot; 0 in swing."""
     held_torque: Floats
     """(K,): torque that holds each joint of `Robot.held` at rest on level ground [N·m]."""
+    wrench: Floats
+    """(T, 6): force and moment about the body's origin that the standing feet must supply."""

@@ -24,6 +24,9 @@ from legwright.robot.tree import Floats
 ASSUMED_FRICTION = 0.6
 """Coefficient of friction where the sheet states none: an assumption, no published source."""
 
+HAIR = 1e-9
+"""Share by which rounding may let a foot's grip look less than it is."""
+
 Push = tuple[str | int, ArrayLike]
 """A leg, by name or place in `Robot.legs`, and the force on its foot, body axes [N]."""
 
@@ -108,37 +111,30 @@ def loads(
         feasible=residual <= BALANCED,
         grip=_grip(force, normals, contact),
         held_torque=held_torques(robot),
+        wrench=wrench,
     )
 
 
-def balance_of(robot: Robot, motion: Motion, payload: PointMass | None) -> Callable[[float], bool]:
+def balance_of(motion: Motion, loads: Loads) -> Callable[[float], bool]:
     """What tells whether foot forces can balance a motion with a coefficient of friction.
 
     Args:
-        robot: The robot.
         motion: The sampled cycle.
-        payload: Fixed to the body.
+        loads: Its loads, no foot pushing anything.
 
     Returns:
         A function of the coefficient; the same answers as `loads(...).feasible.all()`.
     """
-    turned = rotations(motion.body[:, 3:])
-    needed = inverse_dynamics(
-        with_payload(packed(robot), payload),
-        motion.q,
-        motion.qd,
-        motion.qdd,
-        twist=motion.twist,
-        acceleration=motion.acceleration,
-        gravity=np.ascontiguousarray(np.asarray(motion.gravity) @ turned),
-    )
+    feet = np.array(motion.feet, dtype=np.float64, order="C")
     contact = np.array(motion.contact, dtype=np.bool_, order="C")
-    normals = np.array(np.broadcast_to(turned[:, 2:, :], needed.feet.shape), order="C")
-    known = np.full(len(contact), np.inf)  # the least coefficient that each sample is known to bear
-    hardest = [0]  # the sample that failed last is asked first
+    turned = rotations(motion.body[:, 3:])
+    normals = np.array(np.broadcast_to(turned[:, 2:, :], feet.shape), order="C")
+    # the least coefficient that each sample is known to bear: the forces found hold with theirs
+    known = np.where(loads.feasible, (1.0 + HAIR) * loads.grip.max(axis=1), np.inf)
+    hardest = [int(known.argmax())]  # then the sample that failed last is asked first
 
     def held(rows: NDArray[np.int64], mu: Floats) -> NDArray[np.bool_]:
-        of = needed.feet[rows], normals[rows], needed.wrench[rows], mu, contact[rows]
+        of = feet[rows], normals[rows], loads.wrench[rows], mu, contact[rows]
         return np.asarray(distribution(*of)[1] <= BALANCED)
 
     def holds(friction: float) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -11,7 +13,7 @@ from legwright.mechanics._contour import contour
 from legwright.mechanics.kinematics import ClosedForm, Numeric, numeric_of
 from legwright.mechanics.knee import middle_of
 from legwright.robot.leg import Leg
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, read_only
 
 NEAR_SURFACE = 1e-3
 """How near a leg of fewer than three joints must come to a point to be drawn there [m]."""
@@ -170,24 +172,41 @@ def share_inside(leg: Leg, *, seed: int = 1) -> float:
     if leg.n < 3:
         return _surface_share(leg, rng)
     if isinstance(solver, ClosedForm):
-        pack = solver.pack.copy()
-        pack[22:25], pack[25:28], pack[28:31] = -np.inf, np.inf, 0.0
-        loose: ClosedForm | Numeric = ClosedForm(solver.screws, -free, free, pack)
-        count = SHARE_SAMPLES
-    elif isinstance(solver, Numeric):
+        frame = solver.pack[:9].reshape(3, 3)
+        hip = frame @ (leg.hip - solver.pack[9:12])
+        return _closed_share(_rounded(solver.pack[12:]), _rounded([*hip, _length(leg)]), seed)
+    if isinstance(solver, Numeric):
         sliding = solver.screws.coupling[solver.screws.slides].any(axis=0)
         loose = numeric_of(
             solver.screws,
             np.where(sliding, solver.lower, -free),
             np.where(sliding, solver.upper, free),
         )
-        count = SHARE_SAMPLES_NUMERIC
     else:
         raise RequestError("leg", type(solver).__name__, "a leg solved by this package")
-    points = leg.hip + rng.uniform(-1.0, 1.0, (count, 3)) * _length(leg)
+    points = leg.hip + rng.uniform(-1.0, 1.0, (SHARE_SAMPLES_NUMERIC, 3)) * _length(leg)
     freed = Leg(name=leg.name, chain=leg.chain, kinematics=loose)
     possible = points[reached(freed, points)]
     return float(np.mean(reached(leg, possible))) if len(possible) else 0.0
+
+
+def _rounded(values: ArrayLike) -> tuple[float, ...]:
+    """Measures to 1e-12: legs of one make that stand elsewhere have the same ones."""
+    return tuple(np.round(np.asarray(values, dtype=np.float64), 12).tolist())
+
+
+@lru_cache(maxsize=16)
+def _closed_share(measures: tuple[float, ...], around: tuple[float, ...], seed: int) -> float:
+    """The share of a leg in its own frame, from its measures, its hip and its length."""
+    pack = np.array([*np.eye(3).ravel(), 0.0, 0.0, 0.0, *measures])
+    possible, inside = _knee.shared(pack, np.array(around[:3]) + _cube(seed) * around[3])
+    return float(inside / possible) if possible else 0.0
+
+
+@lru_cache(maxsize=2)
+def _cube(seed: int) -> Floats:
+    """Random points of a cube, (N, 3) from -1 to 1."""
+    return read_only(np.random.default_rng(seed).uniform(-1.0, 1.0, (SHARE_SAMPLES, 3)))
 
 
 def _surface_share(leg: Leg, rng: np.random.Generator) -> float:

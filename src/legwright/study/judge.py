@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from math import isfinite, isnan
 
 from legwright.study.finding import Finding, Sense, Verdict
@@ -22,7 +22,7 @@ def judge(
     sense: Sense,
     why: str,
     source: str,
-    cure: str = "",
+    cure: str | Callable[[], str] = "",
     parts: Sequence[str] = (),
     assumed: bool = False,
     near: float | None = None,
@@ -39,7 +39,8 @@ def judge(
         sense: Side of the limit on which the value must lie.
         why: What leads to the value.
         source: Where the rule or the limit comes from.
-        cure: What would change the verdict; kept only when it did not pass.
+        cure: What would change the verdict, or what finds it; kept, and asked, only when it did
+            not pass.
         parts: Joints, legs or links it speaks of.
         assumed: True when the value rests on an assumption.
         near: Distance from the limit, same unit, below which a pass becomes a warning;
@@ -87,7 +88,7 @@ def judge(
         sense=sense,
         why=why,
         source=source,
-        cure="" if verdict is Verdict.PASS else cure,
+        cure="" if verdict is Verdict.PASS else cure if isinstance(cure, str) else cure(),
         parts=tuple(parts),
         assumed=assumed,
     )

@@ -69,6 +69,7 @@ HERE = (
     Kernel("mechanics._polygon", "stance_margins", "f3 f2 f2 b2", 3.4),
     Kernel("mechanics._knee", "least_reserve", "f1 f2 f2 f", 0.8),
     Kernel("mechanics._knee", "inside", "f1 f2 b1", 0.3),
+    Kernel("mechanics._knee", "shared", "f1 f2", 0.6),
     Kernel("locomotion._feet", "body_path", "f1 f1 f*3 f1 f2", 1.0),
     Kernel("mechanics._zonotope", "merged", "f2 f f2", 1.3),
 )

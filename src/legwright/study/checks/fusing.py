@@ -57,13 +57,15 @@ def check_fusing(bench: Bench) -> Iterator[Finding]:
 def _carried(bench: Bench, circuit: Circuit) -> Finding:
     """The fuse that is loaded highest while walking."""
     name = "fuse loaded while walking"
+    rated = np.array(
+        [(item.rating or np.nan) if item.kind is Kind.FUSE else np.nan for item in circuit.items]
+    )
     best: tuple[float, Item, float, str] | None = None
     for case, given in bench.power.supplies.items():
-        for item, rms in zip(circuit.items, given.rms, strict=True):
-            if item.kind is Kind.FUSE and item.rating and not np.isnan(rms):
-                use = float(rms) / item.rating
-                if best is None or use > best[0]:
-                    best = use, item, float(rms), case
+        use = given.rms / rated
+        for at in np.flatnonzero(~np.isnan(use)):
+            if best is None or use[at] > best[0]:
+                best = float(use[at]), circuit.items[at], float(given.rms[at]), case
     if best is None:
         return _no_fuse(name)
     _, item, rms, case = best
@@ -76,10 +78,13 @@ def _carried(bench: Bench, circuit: Circuit) -> Finding:
     need = needed_rating(rms)
     if not holds:
         need = max(need, rating * 1.0001)
-    try:
-        cure = f"{choose_fuse(item.fuse_kind, through, step).rating:g} A."
-    except RequestError:
-        cure = f"Another kind of fuse: none '{item.fuse_kind}' is large enough."
+
+    def cure() -> str:
+        try:
+            return f"A fuse of {choose_fuse(item.fuse_kind, through, step).rating:g} A."
+        except RequestError:
+            return f"Another kind of fuse: none '{item.fuse_kind}' is large enough."
+
     return judge(
         AREA,
         name,
@@ -92,7 +97,7 @@ def _carried(bench: Bench, circuit: Circuit) -> Finding:
         + ("" if holds else "; its peaks may open it")
         + ".",
         source=f"load at most {LOADING:.0%} of the rating, common practice; {curve.source}",
-        cure=f"A fuse of {cure}",
+        cure=cure,
         parts=(item.designation,),
     )
 

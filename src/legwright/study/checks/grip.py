@@ -73,8 +73,7 @@ def friction_needed(bench: Bench, case: Case, *, least: float = 0.0) -> float:
     Returns:
         `least` or more: coefficient, to 1 part in 200; more than `MOST` when none helps.
     """
-    holds = balance_of(bench.robot, case.motion, bench.asked.payload)
-
+    holds = balance_of(case.motion, case.loads)
     if least > 0.0 and holds(least):
         return least
     low, high = least, max(bench.asked.friction, 1.1 * least)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
-from functools import lru_cache
-from math import isnan
+from typing import NamedTuple
 
 import numpy as np
 
@@ -24,6 +23,7 @@ from legwright.electrics.sizes import WIDTH_STEP, rounded_width, thinnest_for
 from legwright.electrics.supply import Supply
 from legwright.electrics.warmth import surroundings
 from legwright.errors import RequestError
+from legwright.robot.tree import Floats
 from legwright.study.bench import Bench
 from legwright.study.checks.drives import KELVIN
 from legwright.study.checks.fusing import check_fusing
@@ -130,25 +130,51 @@ def _grouping(bench: Bench) -> float:
     return grouping_factor(harness.bundle if harness else 1)
 
 
-def _hottest(bench: Bench) -> tuple[float, str, Item, Supply] | None:
-    """The cable that comes nearest to its insulation's temperature."""
-    best: tuple[float, str, Item, Supply] | None = None
+class _Most(NamedTuple):
+    """The item, and the walk, in which something is largest."""
+
+    value: float
+    name: str
+    at: int
+    item: Item
+    given: Supply
+
+    @property
+    def rms(self) -> float:
+        """Current [A]."""
+        return float(self.given.rms[self.at])
+
+
+def _most(
+    bench: Bench, of: Callable[[Supply], Floats], *, less: Floats | float = 0.0,
+    over: Floats | float = 1.0,
+) -> _Most | None:  # fmt: skip
+    """Where (of - less) / over is largest, over all walks and items; items of nan left out."""
+    best: _Most | None = None
     for name, given in bench.power.supplies.items():
-        for item, warm in zip(given.circuit.items, given.temperature, strict=True):
-            if item.wire is None or item.cover is None or np.isnan(warm):
-                continue
-            use = float(warm) - item.cover.continuous
-            if best is None or use > best[0]:
-                best = use, name, item, given
+        values = (of(given) - less) / over
+        known = np.where(np.isnan(values), -np.inf, values)
+        at = int(known.argmax()) if known.size else 0
+        if known.size and not np.isnan(values[at]) and (best is None or known[at] > best.value):
+            best = _Most(float(known[at]), name, at, given.circuit.items[at], given)
     return best
 
 
+def _by_item(bench: Bench, what: Callable[[Item], float | None]) -> Floats:
+    """A number for each item of the circuit, (E,); nan where it has none."""
+    items = bench.power.circuit.items if bench.power.circuit else ()
+    found = [what(item) for item in items]
+    return np.array([np.nan if value is None else value for value in found])
+
+
 def _temperature(bench: Bench) -> Finding:
-    found = _hottest(bench)
+    highest = _by_item(
+        bench, lambda item: item.cover.continuous if item.cover and item.wire else None
+    )
+    found = _most(bench, lambda given: given.temperature, less=highest)
     if found is None:
         return _bare(NAMES[0])
-    _, name, item, given = found
-    at = given.circuit.items.index(item)
+    _, name, at, item, given = found
     limit = item.cover.continuous if item.cover else float("nan")
     return judge(
         AREA,
@@ -160,7 +186,7 @@ def _temperature(bench: Bench) -> Finding:
         why=f"{_place(bench, name, item)}: {given.rms[at]:.2g} A RMS in "
         f"{item.wire.name if item.wire else 'wire'}, {_ambient(bench)}.",
         source="heat balance of a wire in still air; insulation's continuous temperature",
-        cure=_wire_for(bench, item, float(given.rms[at]), limit),
+        cure=lambda: _wire_for(bench, item, found.rms, limit),
         parts=(item.designation,),
     )
 
@@ -178,15 +204,11 @@ def _wire_for(bench: Bench, item: Item, rms: float, limit: float) -> str:
 
 
 def _rise(bench: Bench) -> Finding:
-    best: tuple[float, str, Item, float] | None = None
-    for name, given in bench.power.supplies.items():
-        for item, warm, rms in zip(given.circuit.items, given.temperature, given.rms, strict=True):
-            rise = float(warm) - bench.asked.ambient
-            if item.wire is not None and rise == rise and (best is None or rise > best[0]):
-                best = rise, name, item, float(rms)
+    wired = _by_item(bench, lambda item: bench.asked.ambient if item.wire else None)
+    best = _most(bench, lambda given: given.temperature, less=wired)
     if best is None:
         return _bare(NAMES[1])
-    rise, name, item, rms = best
+    rise, name, item, rms = best.value, best.name, best.item, best.rms
     limit = bench.robot.sheet.requirements.wire_rise
     return judge(
         AREA,
@@ -197,27 +219,26 @@ def _rise(bench: Bench) -> Finding:
         sense=Sense.AT_MOST,
         why=f"{_place(bench, name, item)}: {rms:.2g} A RMS.",
         source="requirements.wire_rise; heat balance of a wire in still air",
-        cure=_wire_for(bench, item, rms, bench.asked.ambient + limit),
+        cure=lambda: _wire_for(bench, item, rms, bench.asked.ambient + limit),
         parts=(item.designation,),
     )
 
 
 def _current(bench: Bench) -> Finding:
     """RMS current against what the wire carries for ever."""
-    able = lru_cache(continuous_current)
-    best: tuple[float, str, Item, float, float] | None = None
-    for name, given in bench.power.supplies.items():
-        for item, rms in zip(given.circuit.items, given.rms.tolist(), strict=True):
-            if item.wire is None or item.cover is None or isnan(rms):
-                continue
-            around = surroundings(item, bench.asked.ambient)
-            most = float(able(item.wire, item.cover.continuous, around, grouping=_grouping(bench)))
-            use = float(rms) / max(most, 1e-9)
-            if best is None or use > best[0]:
-                best = use, name, item, float(rms), most
+
+    def carried(item: Item) -> float | None:
+        if item.wire is None or item.cover is None:
+            return None
+        around = surroundings(item, bench.asked.ambient)
+        limit = item.cover.continuous
+        return float(continuous_current(item.wire, limit, around, grouping=_grouping(bench)))
+
+    able = _by_item(bench, carried)
+    best = _most(bench, lambda given: given.rms, over=np.maximum(able, 1e-9))
     if best is None:
         return _bare(NAMES[2])
-    _, name, item, rms, most = best
+    name, item, rms, most = best.name, best.item, best.rms, float(able[best.at])
     limit = item.cover.continuous if item.cover else float("nan")
     return judge(
         AREA,
@@ -228,24 +249,20 @@ def _current(bench: Bench) -> Finding:
         sense=Sense.AT_MOST,
         why=f"RMS in {_place(bench, name, item)}.",
         source="ampacity by heat balance times the grouping factor of IEC 60364-5-52",
-        cure=_wire_for(bench, item, rms, limit),
+        cure=lambda: _wire_for(bench, item, rms, limit),
         parts=(item.designation,),
     )
 
 
 def _contacts(bench: Bench) -> Finding:
-    best: tuple[float, str, Item, float, float] | None = None
-    for name, given in bench.power.supplies.items():
-        for item, rms in zip(given.circuit.items, given.rms, strict=True):
-            if item.contact is None or np.isnan(rms):
-                continue
-            most = float(derated_current(item.contact, bench.asked.ambient))
-            use = float(rms) / max(most, 1e-9)
-            if best is None or use > best[0]:
-                best = use, name, item, float(rms), most
+    ambient = bench.asked.ambient
+    able = _by_item(
+        bench, lambda item: float(derated_current(item.contact, ambient)) if item.contact else None
+    )
+    best = _most(bench, lambda given: given.rms, over=np.maximum(able, 1e-9))
     if best is None:
         return _bare(NAMES[3], 'State harness.connector.NAME.current, like "5 A".')
-    _, name, item, rms, most = best
+    name, item, rms, most = best.name, best.item, best.rms, float(able[best.at])
     return judge(
         AREA,
         NAMES[3],
@@ -264,15 +281,12 @@ def _contacts(bench: Bench) -> Finding:
 
 def _ports(bench: Bench) -> Finding:
     """The most that any port of the hub gives."""
-    best: tuple[float, str, Item] | None = None
     hub = bench.robot.sheet.hub
-    for name, given in bench.power.supplies.items():
-        for item, rms in zip(given.circuit.items, given.rms, strict=True):
-            if item.start == "hub" and item.branch and (best is None or rms > best[0]):
-                best = float(rms), name, item
+    ports = _by_item(bench, lambda item: 0.0 if item.start == "hub" and item.branch else None)
+    best = _most(bench, lambda given: given.rms, less=ports)
     if best is None:
         return _bare(NAMES[4], "Describe the branches of the hub.")
-    rms, name, item = best
+    rms, name, item = best.rms, best.name, best.item
     return judge(
         AREA,
         NAMES[4],
