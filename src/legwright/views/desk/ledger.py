@@ -117,7 +117,8 @@ class Ledger:
         self._known[of] = said.verdict
         self._job = number, None
         self._forget()
-        self._show()
+        if any(one is not None and of == one.name for one in (self._now, self._before)):
+            self._show()  # what is of a robot that has gone again changes nothing on the desk
         self._judge()
 
     def _forget(self) -> None:
