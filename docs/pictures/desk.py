@@ -16,6 +16,7 @@ from playwright.sync_api import Page, sync_playwright
 HERE = Path(__file__).parent
 FLAGS = ["--no-sandbox"]
 PATIENCE = 300.0
+LARGE = "document.querySelector('button.large').click()"
 
 
 def until(page: Page, expression: str) -> None:
@@ -39,7 +40,7 @@ def shoot(page: Page, name: str, question: int, *steps: str) -> None:
 
 
 def main(robot: str) -> None:
-    """All pictures of one robot."""
+    """The four that the README shows, of one robot."""
     command = [sys.executable, "-c", "from legwright.cli.main import run; run()"]
     desk = subprocess.Popen(
         [*command, "desk", robot, "--no-open", "--port=0"], stdout=subprocess.PIPE, text=True
@@ -59,14 +60,16 @@ def main(robot: str) -> None:
                 page.goto(address)
                 until(page, "window.legwright && legwright.store.verdict?.whole")
                 until(page, "legwright.store.circuit.now && legwright.store.drawings")
-                suffix = "" if theme == "light" else "-dark"
                 worst = "legwright.store.open(legwright.store.verdict.findings[0].id)"
-                phase = "legwright.cursor.set(0.3)"
-                shoot(page, f"stands{suffix}", 1, phase, worst)
-                shoot(page, f"carries{suffix}", 2, "legwright.store.open('')", phase)
-                shoot(page, f"supply{suffix}", 3)
-                shoot(page, f"walks{suffix}", 4)
-                shoot(page, f"now{suffix}", 5)
+                phase, shut = "legwright.cursor.set(0.3)", "legwright.store.open('')"
+                if theme == "light":
+                    shoot(page, "stands", 1, phase, worst)
+                    shoot(page, "carries", 2, shut, phase)
+                else:
+                    shoot(page, "stands-dark", 1, phase, worst)
+                    wire = "document.querySelector('.paper [data-part=\"-W4\"]')"
+                    click = f"{wire}.dispatchEvent(new MouseEvent('click', {{bubbles: true}}))"
+                    shoot(page, "supply-dark", 3, shut, phase, LARGE, click)
                 context.close()
             browser.close()
     finally:

@@ -227,7 +227,7 @@ export class Figure {
     links.ink(this.strokes, this.colours, lifted, lit, this.store.opened?.verdict === "fail");
     this.paint(links, lit);
     if (this.ink !== null) {
-      const about = { store: this.store, sight: this.sight, links, instant, body, legs, feet, lifted, covered: this.covered(links, legs, feet), layers: this.layers, size: this.size, axes: this.axes, phase: this.source?.() ? null : this.cursor.phase };
+      const about = { store: this.store, sight: this.sight, links, instant, body, legs, feet, lifted, covered: this.covered(links, legs, feet), solid: (x: number, y: number) => this.depth.at(x, y)?.owner ?? 0, layers: this.layers, size: this.size, axes: this.axes, phase: this.source?.() ? null : this.cursor.phase };
       this.notes.draw(about, new Lettering(this.ink, this.colours));
     }
     this.drawn += 1;

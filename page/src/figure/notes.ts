@@ -24,6 +24,8 @@ export interface Noted {
   lifted: ReadonlySet<string>;
   /** Legs whose foot another part stands before. */
   covered: ReadonlySet<string>;
+  /** Number of the solid at a place of the picture; 0: none. */
+  solid: (x: number, y: number) => number;
   layers: Layers;
   size: readonly [number, number];
   /** Where the axes stand, free of the robot as it was fitted [px]. */
@@ -39,6 +41,7 @@ const THERE = 0.025; // share of the cycle around the nearest instant
 const CENTRE_LINE = [24, 3, 0.6, 3];
 const COVERED = [4, 2]; // a hidden line, short
 const FROM_ABOVE = 0.95; // height of the eye from which a leg lies over its foot
+const NAME_PX = 18;
 const SAME_PX = 10; // feet that stand one behind the other
 const SCALES = [5000, 2000, 1000, 500, 200, 100, 50, 20, 10, 5, 2, 1]; // mm
 const AXES: readonly [string, Vec][] = [
@@ -114,7 +117,7 @@ export class Notes {
 }
 
 /** Feet with their legs' names; where one stands before another both are named, the nearer first. */
-function names({ store, sight, feet, legs, links, lifted, covered }: Noted, pen: Lettering): void {
+function names({ store, sight, feet, legs, links, lifted, covered, solid }: Noted, pen: Lettering): void {
   const body = sight.project(links.middle(links.shape.body) ?? new Vec());
   const places = legs.flatMap((leg, i) => {
     const foot = feet[i];
@@ -135,7 +138,10 @@ function names({ store, sight, feet, legs, links, lifted, covered }: Noted, pen:
       pen.text({ x: at.x + ux * far, y: at.y + uy * far + 5 }, words, "leg", "center");
       continue;
     }
-    const away = (at.x < body.x ? -1 : 1) * Math.max(12, links.around(leg, at.x, at.y) + 5);
+    const out = (at.x < body.x ? -1 : 1) * Math.max(12, links.around(leg, at.x, at.y) + 5);
+    // A covered foot is named on the part that covers it, not across that part's border.
+    const across = (by: number): boolean => solid(at.x + by, at.y) !== solid(at.x + by + Math.sign(by) * NAME_PX, at.y);
+    const away = covered.has(leg) && across(out) && !across(-out) ? -out : out;
     pen.text({ x: at.x + away, y: at.y + 4 }, words, "leg", away < 0 ? "end" : "start");
   }
   pen.covered(false);
