@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from legwright.mechanics.kinematics import kinematics_of
+from legwright.locomotion._lobe import lobe
+from legwright.mechanics.kinematics import ClosedForm, kinematics_of
+from legwright.mechanics.knee import closed_feet
 from legwright.robot.leg import Kinematics, Leg
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats, read_only
@@ -78,8 +80,6 @@ class Cloud:
     """Farthest sampled foot point from the hip [m]."""
     columns: Floats
     """(3, N): the sampled foot points by coordinate."""
-    ways: Floats
-    """(N, 2): directions from the hip to them in the ground plane."""
 
 
 @lru_cache(maxsize=4)
@@ -105,15 +105,30 @@ def _cloud(leg: Leg) -> Cloud:
     low = np.where(np.isfinite(leg.lower), leg.lower, -np.pi)
     high = np.where(np.isfinite(leg.upper), leg.upper, np.pi)
     times = float(np.prod(np.maximum((high - low) / USUAL_RANGE, 1.0)))
-    shares = _spread(int(SAMPLES * min(times, MOST_TIMES)), leg.n)
-    poses = low + shares * (high - low)
-    points = leg.foot(poses)
-    length = float(np.linalg.norm(points - leg.hip, axis=1).max())
+    count = int(SAMPLES * min(times, MOST_TIMES))
     knee = kinematics_of(replace(leg.chain, foot=np.zeros(3)))
-    offsets = points[:, :2] - leg.hip[:2]
-    spans = np.sqrt(offsets[:, 0] ** 2 + offsets[:, 1] ** 2)
-    ways = offsets / np.maximum(spans, 1e-9)[:, None]
-    return Cloud(poses, points, knee, length, np.ascontiguousarray(points.T), ways)
+    solver = leg.kinematics
+    if isinstance(solver, ClosedForm):
+        pack = solver.pack
+        key = (count, tuple(low), tuple(high), tuple(np.round(pack[12:22], 12)))
+        poses, local = _closed_cloud(*key)
+        frame = pack[:9].reshape(3, 3)
+        columns = frame.T @ local + pack[9:12, None]
+    else:
+        poses = low + _spread(count, leg.n) * (high - low)
+        columns = np.ascontiguousarray(leg.foot(poses).T)
+    x, y, z = columns - leg.hip[:, None]
+    length = float(np.sqrt((x * x + y * y + z * z).max()))
+    return Cloud(poses, np.ascontiguousarray(columns.T), knee, length, columns)
+
+
+@lru_cache(maxsize=4)
+def _closed_cloud(
+    count: int, low: tuple[float, ...], high: tuple[float, ...], measures: tuple[float, ...]
+) -> tuple[Floats, Floats]:
+    """Poses (N, 3) and foot points (3, N) in the leg's own frame: legs of one make have one."""
+    poses = np.array(low) + _spread(count, 3) * (np.array(high) - np.array(low))
+    return read_only(poses), read_only(closed_feet(measures, *poses.T))
 
 
 def outward(leg: Leg, cloud: Cloud, z: float) -> Floats:
@@ -127,12 +142,10 @@ def outward(leg: Leg, cloud: Cloud, z: float) -> Floats:
     Returns:
         (2,), rounded to whole degrees.
     """
-    slab = np.flatnonzero(np.abs(cloud.columns[2] - z) < 0.08 * cloud.length)
-    ways = cloud.ways[slab] if len(slab) else cloud.ways
-    mean = ways.mean(axis=0)
-    for _ in range(LOBE_ROUNDS):  # a leg that can fold over reaches behind its hip too: leave it
-        lobe = ways[ways @ mean > 0.0]
-        mean = lobe.mean(axis=0) if len(lobe) and np.linalg.norm(mean) >= 0.1 else mean
+    mean = np.zeros(2)
+    # a leg that can fold over reaches behind its hip too: the half-plane around the mean counts
+    band, hip = 0.08 * cloud.length, leg.hip
+    lobe(cloud.columns, float(hip[0]), float(hip[1]), float(z), band, LOBE_ROUNDS, mean)
     if np.linalg.norm(mean) < 0.1:  # a hip that turns all round: away from the body's middle
         mean = leg.hip[:2] if np.linalg.norm(leg.hip[:2]) > 1e-6 else np.array([1.0, 0.0])
     angle = np.radians(np.round(np.degrees(np.arctan2(mean[1], mean[0]))))

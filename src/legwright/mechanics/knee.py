@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -80,3 +81,25 @@ def knee_of(screws: Screws, lower: Floats, upper: Floats) -> Floats | None:
     pack[22:25], pack[25:28] = lower, upper
     pack[28:31] = middle_of(lower, upper)
     return pack
+
+
+def closed_feet(measures: Sequence[float], q1: Floats, q2: Floats, q3: Floats) -> Floats:
+    """Foot points of a leg in closed form, in the leg's own frame.
+
+    Args:
+        measures: Places 12 to 21 of the packed measures.
+        q1: Positions of its joints, (N,) each [rad].
+        q2: As ``q1``.
+        q3: As ``q1``.
+
+    Returns:
+        (3, N) [m]
+    """
+    slant, cosine, place, u0, v0, sign, femur, turn2, tibia, turn3 = measures
+    t2 = q2 + turn2
+    t3 = t2 + sign * q3 + turn3
+    u = u0 + femur * np.cos(t2) + tibia * np.cos(t3)
+    v = v0 + femur * np.sin(t2) + tibia * np.sin(t3)
+    across = slant * place - cosine * v
+    s, c = np.sin(q1), np.cos(q1)
+    return np.array([c * across - s * u, s * across + c * u, cosine * place + slant * v])

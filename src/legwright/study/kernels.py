@@ -77,6 +77,7 @@ HERE = (
 
 BESIDE = (
     Kernel("locomotion._rates", "rates", "screws i i f2 f3 f3 f2 f2", 4.5),
+    Kernel("locomotion._lobe", "lobe", "f2 f f f f i f1", 0.8),
     Kernel("mechanics._serial", "feet", "screws f2 f2", 1.3),
     Kernel("locomotion._feet", "cycle_path", "f2 f*3 f2 f*3 f2 f1 f3 f3 f3", 1.5),
     Kernel("electrics._sweep", "solve_samples", "i1 f1 f1 f1 f1 f1 f2 f2 f2 f2 f2 f2 b1", 2.2),
