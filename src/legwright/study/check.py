@@ -36,8 +36,10 @@ from legwright.study.envelope import envelope
 from legwright.study.evidence import Case, Extent, Study
 from legwright.study.finding import Finding, Verdict
 from legwright.study.forked import forked
+from legwright.study.power import Power
 from legwright.study.reach_maps import reach_maps
 from legwright.study.stages import Keeper
+from legwright.study.standby import Standby
 from legwright.study.tolerances import draw_ahead
 from legwright.study.trial import FINE, pace, trial
 
@@ -130,6 +132,7 @@ def check(
 def study(
     robot: Robot, *, only: Sequence[str] | None = None, progress: Progress | None = None,
     partly: Callable[[Study], None] | None = None, before: Study | None = None, cores: int = 1,
+    second: Standby | None = None,
 ) -> Study:  # fmt: skip
     """Judge a robot and keep the evidence.
 
@@ -142,6 +145,7 @@ def study(
             The findings are those of a study without it.
         cores: With 2, a second process walks the last gait and works out `STILL` and the reach
             maps while the others walk, and then `APART`; the findings are the same.
+        second: The second process, where one stands by; else it is started for this study.
 
     Returns:
         Findings, cases, envelope and reach maps.
@@ -163,7 +167,8 @@ def study(
     if two and check_tolerance.__name__ in beside:
         draw_ahead(robot)
     waiting = partial(tell, "envelope", 0, 1)
-    with forked(beside if two else {}, waiting=waiting) as still:
+    shared = forked if second is None or not two else partial(second.asked, robot=robot)
+    with shared(beside if two else {}, waiting=waiting) as still:
         walks = {gait: still[gait] for gait in far}
         laid = keeper.of("walks", lambda: lay_out(robot, asked, stand, tell, early, walks))
         tell("supply", 0, 1)
@@ -172,7 +177,7 @@ def study(
         bench = replace(fed, robot=robot)
         work = _work(keeper, bench, wanted, _silent if two else tell)
         apart = {name: work[name] for name in APART if name in work and two}
-        with forked(apart, waiting=waiting) as there:
+        with shared(apart, waiting=waiting) as there:
             every = {**beside, **still, **work, **there}
             return _studied(keeper, bench, every, wanted, tell, partly)
 
@@ -226,7 +231,7 @@ def _still(keeper: Keeper, bench: Bench, wanted: frozenset[str]) -> dict[str, Ca
         and not keeper.has(question.__name__)
     }
     if not keeper.has("maps"):
-        work["maps"] = lambda: reach_maps(bench.robot, bench.footing)
+        work["maps"] = partial(reach_maps, bench.robot, bench.footing)
     return work
 
 
@@ -234,8 +239,11 @@ def _work(
     keeper: Keeper, bench: Bench, wanted: frozenset[str], tell: Progress
 ) -> dict[str, Callable[[], Any]]:
     """Stage -> what works it out; without those that are taken over or not asked for."""
+    walks_alone = replace(bench, sloped={}, power=Power())  # all that `APART` looks at
     work: dict[str, Callable[[], Any]] = {
-        question.__name__: partial(_found, question, bench)
+        question.__name__: partial(
+            _found, question, walks_alone if question.__name__ in APART else bench
+        )
         for areas, question in CHECKS
         if question.__name__ not in STILL
         and not wanted.isdisjoint(areas)
@@ -243,7 +251,7 @@ def _work(
     }
     if "envelope" in wanted and not keeper.has("envelope", bench.asked.voltage):
         before: Any = keeper.old("envelope") or ()
-        work["envelope"] = lambda: tuple(envelope(bench, tell, before))
+        work["envelope"] = partial(_extents, walks_alone, tell, before)
     return work
 
 
@@ -288,6 +296,10 @@ def _turn(number: int) -> int:
     return 0 if question in FIRST else 2 if question in LAST else 1
 
 
+def _extents(bench: Bench, tell: Progress, before: Sequence[Extent]) -> tuple[Extent, ...]:
+    return tuple(envelope(bench, tell, before))
+
+
 def _found(question: Check, bench: Bench) -> tuple[float | None, tuple[Finding, ...]]:
     """What a check finds, and the voltage that it looked for cures at; None where at none."""
     volts = None if question.__name__ in STILL else bench.asked.voltage
@@ -320,7 +332,7 @@ def _so_far(bench: Bench, findings: Sequence[Finding]) -> Study:
 
 def again(
     before: Study, robot: Robot, *, progress: Progress | None = None,
-    partly: Callable[[Study], None] | None = None, cores: int = 1,
+    partly: Callable[[Study], None] | None = None, cores: int = 1, second: Standby | None = None,
 ) -> Study:  # fmt: skip
     """Judge a changed robot; what the change does not touch is taken over.
 
@@ -330,6 +342,7 @@ def again(
         progress: As in `study`.
         partly: As in `study`.
         cores: As in `study`.
+        second: As in `study`.
 
     Returns:
         The same as `study(robot)`.
@@ -337,7 +350,7 @@ def again(
     Raises:
         RobotError: when the robot cannot stand at all, so that there is nothing to judge.
     """
-    return study(robot, progress=progress, partly=partly, before=before, cores=cores)
+    return study(robot, progress=progress, partly=partly, before=before, cores=cores, second=second)
 
 
 def glimpse(robot: Robot, walk: Walk | None = None, *, samples: int = FINE) -> Case:

@@ -25,6 +25,7 @@ from legwright.views.desk.verdicts import verdict_of, verdict_without_study
 
 if TYPE_CHECKING:
     from legwright.study.evidence import Study
+    from legwright.study.standby import Standby
 
 PARTLY = 0.15
 """Least processor time between two verdicts on the way to the whole one [s]; the first comes at
@@ -117,16 +118,24 @@ def judged(job: Job, tell: Tell, partly: Callable[[Study], None] | None = None) 
         partly: Given what has been found so far, now and then.
     """
     from legwright.study.check import study
+    from legwright.study.standby import Standby
 
     last, cores = _studied.get(job.text.file), os.cpu_count() or 1
+    if last is not None and not _seconds:
+        _seconds.append(Standby(tidy))  # a fork of this process as it is now: kernels and all
     try:
         robot = edited(job.text, job.edits)
-        found = study(robot, progress=tell, partly=partly, before=last, cores=cores)
+        found = study(
+            robot, progress=tell, partly=partly, before=last, cores=cores,
+            second=_seconds[0] if _seconds else None,
+        )  # fmt: skip
     except LegwrightError as error:
         return verdict_without_study(str(error))
     _studied[job.text.file] = found
     return verdict_of(found, keys=job.keys)
 
 
+_seconds: list[Standby] = []
+"""The second process of studies, once there has been one."""
 _studied: dict[Path, Study] = {}
 """The last whole study of each robot: what a change does not touch is taken over from it."""
