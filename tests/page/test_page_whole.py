@@ -153,6 +153,10 @@ def test_a_bare_description_is_shown_with_all_that_is_not_known(browser: Browser
             for width, height in SIZES:
                 sheet.page.set_viewport_size({"width": width, "height": height})
                 assert sheet.get(OVER) == [], (width, height)
+                notice = sheet.page.locator(".notice").bounding_box()
+                picture = sheet.page.locator(".picture").bounding_box()
+                assert notice is not None and picture is not None
+                assert notice["y"] + notice["height"] <= picture["y"] + 0.5  # no robot under it
             names = sheet.page.locator(".area .name").all_inner_texts()
             assert names == [area["title"] for area in verdict["areas"]]
             # what is not known is one mark an area, with its number; red is for a fail alone

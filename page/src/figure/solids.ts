@@ -31,7 +31,9 @@ export interface Edge {
 
 type Faces = readonly (readonly number[])[];
 
-const ROUND = 24; // flats of a cylinder
+const ROUND = 24; // flats of a cylinder, of a wide one more
+const WIDE = 80;
+const FLAT_M = 0.012; // m
 const FLAT = 0.9; // cosine of the angle that is drawn
 
 /** A solid as it is drawn. */
@@ -74,13 +76,14 @@ function box(x: number, y: number, z: number): [Vec[], Faces] {
 }
 
 function prism(radius: number, half: number): [Vec[], Faces] {
-  const ring = Array.from({ length: ROUND }, (_, i) => i);
+  const round = Math.min(WIDE, Math.max(ROUND, 4 * Math.round((Math.PI * radius) / (2 * FLAT_M))));
+  const ring = Array.from({ length: round }, (_, i) => i);
   const corners = [-half, half].flatMap((z) => ring.map((i) => {
-    const angle = (2 * Math.PI * i) / ROUND;
+    const angle = (2 * Math.PI * i) / round;
     return new Vec(radius * Math.cos(angle), radius * Math.sin(angle), z);
   }));
-  const sides = ring.map((i) => [i, (i + 1) % ROUND, ROUND + ((i + 1) % ROUND), ROUND + i]);
-  return [corners, [[...ring].reverse(), ring.map((i) => ROUND + i), ...sides]];
+  const sides = ring.map((i) => [i, (i + 1) % round, round + ((i + 1) % round), round + i]);
+  return [corners, [[...ring].reverse(), ring.map((i) => round + i), ...sides]];
 }
 
 /** Newell's sum over the outline; holds for any flat polygon. */

@@ -51,7 +51,7 @@ export class Shell {
     this.say = announcer(document.body, desk);
     this.band.append(verdictBand(desk));
     this.figureHead.append(aspectRow(desk));
-    this.figurePlace.append(linkNotice(desk));
+    this.figurePlace.before(linkNotice(desk)); // the picture makes room for it
     this.strip = new Strip(views.map((view) => view.word), (index) => this.open(index));
     desk.store.listen(["verdict"], () => this.strip?.tell(views.map((view) => desk.store.worst(view.areas))));
     this.question.append(this.strip.row, findingPanel(desk), html("div", { class: "title-row" }, this.title, this.tools), this.panel, changesBar(desk));
