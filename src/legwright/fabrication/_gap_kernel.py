@@ -258,12 +258,16 @@ def _apart(low, high, i, box):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, error_model="numpy")
-def least_gaps(low, high, corners, kind, size, radius, hull, centre, turn, most, each, best, at):  # type: ignore[no-untyped-def]
+def least_gaps(  # type: ignore[no-untyped-def]
+    low, high, corners, kind, size, radius, hull, centre, turn, most, enough, least, each, best, at
+):
     """Distances of one moving shape from a surface.
 
     Poses ``centre`` (T, 3), ``turn`` (T, 3, 3) of the shape in the surface's frame. With
-    ``each`` 1, ``best`` (T,) and ``at`` (T, 2) tell of every pose, up to ``most``; with 0,
-    ``best`` (1,) and ``at`` (1, 2) tell of the least over all poses: pose and triangle.
+    ``each`` 1, ``best`` (T,) and ``at`` (T, 2) tell of every pose, up to ``most`` (T,); with 0,
+    ``best`` (1,) and ``at`` (1, 2) tell of the least over all poses, up to ``most`` (1,): pose
+    and triangle. Of a pose nearer than ``enough``, (T,) or (1,), the distance is exact where it
+    is less than ``least``, else some larger one.
     """
     first_leaf = low.shape[0] // 2
     stack = np.empty(64, dtype=np.int64)
@@ -272,10 +276,11 @@ def least_gaps(low, high, corners, kind, size, radius, hull, centre, turn, most,
     u, v, w, x, y, z = _reaches(kind, size, hull)
     wide, tall, deep = max(abs(u), abs(x)), max(abs(v), abs(y)), max(abs(w), abs(z))
     girth = math.sqrt(wide * wide + tall * tall + deep * deep) + radius
-    known = most
+    known = most[0] if each == 0 else 0.0
     for t in range(centre.shape[0]):
         if each == 1:
-            known = most
+            known = most[t]
+        plenty = enough[t if each == 1 else 0]
         far = 0.0
         for k in range(3):
             far += max(0.0, low[0, k] - centre[t, k], centre[t, k] - high[0, k]) ** 2
@@ -319,7 +324,7 @@ def least_gaps(low, high, corners, kind, size, radius, hull, centre, turn, most,
                     continue
                 gap, _ = triangle_gap(local, kind, size, radius, hull, known, W, P, work)
                 if gap < known:
-                    known = gap
+                    known = min(gap, least) if gap < plenty else gap
                     best[slot] = gap
                     at[slot, 0], at[slot, 1] = t, n
         if each == 0 and known <= -radius:

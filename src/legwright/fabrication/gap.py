@@ -95,11 +95,17 @@ def gap(tree: BoxTree, body: Body, poses: Floats, *, most: float = FAR) -> Gap:
     Returns:
         The nearest of all poses.
     """
-    centre, turn = _placed(body, poses)
+    return gap_placed(tree, body, *_placed(body, poses), most=most)
+
+
+def gap_placed(
+    tree: BoxTree, body: Body, centre: Floats, turn: Floats, *, most: float = FAR
+) -> Gap:
+    """As `gap`, of a shape whose own places (T, 3) and orientations (T, 3, 3) are known."""
     best, at = np.full(1, np.inf), np.full((1, 2), -1, dtype=np.int64)
     least_gaps(
         tree.low, tree.high, tree.corners, body.kind, body.size, body.radius, body.hull,
-        centre, turn, most, 0, best, at,
+        centre, turn, np.full(1, most), np.full(1, -np.inf), np.inf, 0, best, at,
     )  # fmt: skip
     t, triangle = (int(i) for i in at[0])
     if t < 0:
@@ -108,13 +114,27 @@ def gap(tree: BoxTree, body: Body, poses: Floats, *, most: float = FAR) -> Gap:
     return Gap(distance=float(best[0]), pose=t, points=points)
 
 
-def gaps(tree: BoxTree, body: Body, poses: Floats, *, most: float = FAR) -> Floats:
-    """The distance of a shape from a surface in every pose, (T,) [m]; as `gap`."""
+def gaps(
+    tree: BoxTree, body: Body, poses: Floats, *, most: Floats | float = FAR,
+    enough: Floats | float = -np.inf, least: float = np.inf,
+) -> Floats:  # fmt: skip
+    """The distance of a shape from a surface in every pose, (T,) [m]; as `gap`.
+
+    Args:
+        tree: Over the surface.
+        body: The shape.
+        poses: Of its link in the surface's frame, (T, 4, 4).
+        most: Larger distances are not looked for, () or (T,) [m].
+        enough: Where one is less than this, () or (T,), it is only told exactly if it is less
+            than ``least`` too, and is else some larger one that is less than ``enough`` [m].
+        least: See ``enough`` [m].
+    """
     centre, turn = _placed(body, poses)
     best, at = np.full(len(poses), np.inf), np.full((len(poses), 2), -1, dtype=np.int64)
+    each = [np.array(np.broadcast_to(limit, len(poses)), np.float64) for limit in (most, enough)]
     least_gaps(
         tree.low, tree.high, tree.corners, body.kind, body.size, body.radius, body.hull,
-        centre, turn, most, 1, best, at,
+        centre, turn, *each, float(least), 1, best, at,
     )  # fmt: skip
     return best
 

@@ -8,13 +8,16 @@ printed standing on its roof. The lights look out between belt and shoulder.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from legwright.errors import RobotError
 from legwright.fabrication.hood_openings import Prism, leg_openings, mast_openings
+from legwright.fabrication.likeness import Alike
 from legwright.fabrication.mesh import Mesh
 from legwright.mechanics.solids import solids_of
 from legwright.robot.robot import Robot
@@ -123,24 +126,34 @@ def hood(robot: Robot, entry: Shell, name: str) -> Mesh:
     """
     made = measures(robot, entry)
     outer = _outer_corners(made)
-    inner = _inner_corners(outer, made)
-    body: Any = _hull(outer) - _hull(inner)
-    prisms = [*leg_openings(robot, outer, made.gap), *mast_openings(robot, outer, made.gap)]
+    prisms = (*leg_openings(robot, outer, made.gap), *mast_openings(robot, outer, made.gap))
     windows = entry.windows
     if windows is None:
         windows = robot.sheet.lights.count if robot.sheet.lights is not None else 0
-    for prism in prisms:
-        body -= _prism(prism)
-    for block in (*_windows(made, windows, entry.window_size, prisms), *_screw_holes(made, prisms)):
-        body -= _hull(block)
-    pieces = sorted(body.decompose(), key=lambda piece: piece.volume(), reverse=True)
-    if not pieces or pieces[0].is_empty():
+    found = _cut(Alike(made, prisms, windows, entry.window_size))
+    if found is None:
         raise RobotError(
             robot.source,
             f"shell.{name}",
             "leaves nothing of the hood between its openings",
             "Give it more rise or skirt, or a smaller gap.",
         )
+    return found
+
+
+@lru_cache(maxsize=4)
+def _cut(by: Alike) -> Mesh | None:
+    """The largest piece that is left; remembered, since few edits of a leg change its openings."""
+    made, prisms, windows, size = by.args
+    outer = _outer_corners(made)
+    body: Any = _hull(outer) - _hull(_inner_corners(outer, made))
+    for prism in prisms:
+        body -= _prism(prism)
+    for block in (*_windows(made, windows, size, prisms), *_screw_holes(made, prisms)):
+        body -= _hull(block)
+    pieces = sorted(body.decompose(), key=lambda piece: piece.volume(), reverse=True)
+    if not pieces or pieces[0].is_empty():
+        return None
     surface = pieces[0].to_mesh64()
     return Mesh(
         points=np.asarray(surface.vert_properties, dtype=np.float64)[:, :3] * 1e-3,
@@ -210,7 +223,7 @@ def _inner_corners(outer: Floats, made: HoodMeasures) -> Floats:
 
 
 def _windows(
-    made: HoodMeasures, count: int, size: tuple[float, float] | None, prisms: list[Prism]
+    made: HoodMeasures, count: int, size: tuple[float, float] | None, prisms: Sequence[Prism]
 ) -> list[Floats]:
     """Blocks to cut out of the band under the shoulder, clear of openings, mirrored."""
     low, high, _ = _upper_rings(made)
@@ -248,7 +261,7 @@ def _along(corners: Floats, share: float) -> Floats:
     return np.asarray(0.5 * (foot + head))
 
 
-def _free(corners: Floats, half: float, prisms: list[Prism]) -> list[tuple[float, float]]:
+def _free(corners: Floats, half: float, prisms: Sequence[Prism]) -> list[tuple[float, float]]:
     """Stretches of a facet where the middle of a window may lie, as shares of its length."""
     steps = np.linspace(0.0, 1.0, 129)
     spots = [_along(corners, float(share)) for share in steps]
@@ -296,7 +309,7 @@ def _block(facet: Floats, at: Floats, size: tuple[float, float], wall: float) ->
     return np.asarray(at + signs @ axes)
 
 
-def _screw_holes(made: HoodMeasures, prisms: list[Prism]) -> list[Floats]:
+def _screw_holes(made: HoodMeasures, prisms: Sequence[Prism]) -> list[Floats]:
     """Four holes in the roof, for screws into stand-offs; those in the way of an opening not."""
     roof = _upper_rings(made)[2][:, :2]
     normal, offset = _sides(roof)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
+from legwright.mechanics.riding import one_link_placed
 from legwright.mechanics.shapes import link_poses
 from legwright.mechanics.solids import solids_of
 from legwright.robot.paths import rigid_with
 from legwright.robot.robot import Robot
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, read_only
 
 GRID = 11
 """Positions of each joint that are tried, over its range."""
@@ -118,7 +119,7 @@ def _swept(robot: Robot, name: str, outer: Floats) -> Floats:
         q = np.zeros((len(grid), len(robot.joint_names)))
         q[:, columns] = rest
         q[:, columns.start : columns.start + depth] = grid
-        pose = link_poses(robot, q)[link]
+        pose = one_link_placed(robot, link, q)
         points = _surface(robot, link)
         middle = 0.5 * (points.min(axis=0) + points.max(axis=0))
         radius = float(np.linalg.norm(points - middle, axis=1).max())
@@ -132,31 +133,45 @@ def _swept(robot: Robot, name: str, outer: Floats) -> Floats:
 
 def _surface(robot: Robot, link: str) -> Floats:
     """Points all over the shapes of a link, no further apart than `PITCH`, link frame."""
+    return _points_on(tuple(corners.tobytes() for corners, _ in solids_of(robot, link)))
+
+
+@lru_cache(maxsize=32)
+def _points_on(solids: tuple[bytes, ...]) -> Floats:
+    """The same of solids by the bytes of their corners: links of legs are alike."""
     from scipy.spatial import ConvexHull
 
     clouds = []
-    for corners, _ in solids_of(robot, link):
+    for solid in solids:
+        corners = np.frombuffer(solid).reshape(-1, 3)
         triangles = corners[ConvexHull(corners).simplices]
         for a, b, c in triangles:
             longest = max(np.linalg.norm(b - a), np.linalg.norm(c - b), np.linalg.norm(a - c))
             n = max(1, int(np.ceil(longest / PITCH)))
             i, j = np.nonzero(np.add.outer(np.arange(n + 1), np.arange(n + 1)) <= n)
             clouds.append(a + np.outer(i / n, b - a) + np.outer(j / n, c - a))
-    return np.unique(np.round(np.concatenate(clouds), 9), axis=0)
+    return read_only(np.unique(np.round(np.concatenate(clouds), 9), axis=0))
 
 
 def _depth(outer: Floats, points: Floats, within: float) -> Floats:
     """How far points lie outside a convex hull, at least; closely only where that is within."""
-    from scipy.spatial import ConvexHull
-
     low, high = outer.min(axis=0), outer.max(axis=0)
     depth = np.maximum(low - points, points - high).max(axis=1)
     near = np.flatnonzero(depth < within)
-    for plane in np.unique(np.round(ConvexHull(outer).equations, 9), axis=0):
+    for plane in _planes(outer.tobytes()):
         far = points[near] @ plane[:3] + plane[3]
         depth[near] = np.maximum(depth[near], far)
         near = near[far < within]
     return np.asarray(depth)
+
+
+@lru_cache(maxsize=4)
+def _planes(outer: bytes) -> Floats:
+    """Planes of the convex hull of corners, by their bytes, each once."""
+    from scipy.spatial import ConvexHull
+
+    hull = ConvexHull(np.frombuffer(outer).reshape(-1, 3))
+    return read_only(np.unique(np.round(hull.equations, 9), axis=0))
 
 
 def _octagon(flat: Floats, turn: float, gap: float, *, outward: bool) -> Floats:

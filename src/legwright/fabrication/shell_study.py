@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from legwright.fabrication.bed import Cut, Fit, cuts, fit
+from legwright.fabrication.likeness import Alike
 from legwright.fabrication.mesh import Mesh
 from legwright.fabrication.overhang import LIMIT, Lying, lyings, supports
 from legwright.fabrication.print_mass import Making, PrintMass, print_mass
@@ -42,7 +44,7 @@ class PartStudy:
 
 
 def study_part(mesh: Mesh, process: Process | None) -> PartStudy:
-    """Look at a part.
+    """Look at a part; remembered, since the same part comes again with every edit of a leg.
 
     Args:
         mesh: A surface that faces outward [m].
@@ -51,6 +53,15 @@ def study_part(mesh: Mesh, process: Process | None) -> PartStudy:
     Returns:
         What was found. With an open surface, walls and mass are those of what is there.
     """
+    return _studied(Alike(mesh, process))
+
+
+@lru_cache(maxsize=4)
+def _studied(part: Alike) -> PartStudy:
+    return _study_part(*part.args)
+
+
+def _study_part(mesh: Mesh, process: Process | None) -> PartStudy:
     tree = box_tree(mesh)
     sound = soundness(mesh)
     thick = walls(mesh, tree)

@@ -9,11 +9,12 @@ from types import MappingProxyType
 
 import numpy as np
 
-from legwright.fabrication.gap import Body, body_of, gap, gaps, inside
+from legwright.fabrication.gap import Body, body_of, gap, gap_placed, gaps, inside
 from legwright.fabrication.mesh import Mesh, normals_and_areas
 from legwright.fabrication.rays import BoxTree
 from legwright.fabrication.wall import spread
 from legwright.fabrication.way_between import Way, drive_values, way_between
+from legwright.mechanics.riding import hulls_of
 from legwright.robot.paths import rigid_with
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
@@ -24,6 +25,10 @@ PROVEN = 0.5e-3
 """A least distance over the joint ranges is proven to this [m]."""
 MOST_POSES = 20_000
 """Poses tried for one link before the search ends without proof."""
+FEW = 16
+"""Every so many poses are looked at first."""
+ROUND = 1e-9
+"""What is known already is found again within this [m]."""
 DEPTH_PLACES = 4000
 """Places on a shell at which the depth of an overlap is looked for."""
 SHARE_POSES = 500
@@ -100,15 +105,66 @@ def nearest_gap(robot: Robot, link: str, mesh: Mesh, tree: BoxTree, q: Floats) -
     Returns:
         The nearest of all; None when none comes within `NEAR`.
     """
+    names = moving_links(robot, link)
+    near = _nearest_of(robot, link, tree, q, names)
+    if near is not None:
+        names, known = near
+    else:
+        known = NEAR
     best: LinkGap | None = None
-    for name in moving_links(robot, link):
+    for name in names:
         way = way_between(robot, link, name)
-        values = drive_values(robot, way, q)
-        most = NEAR if best is None else max(best.distance, 0.0)
+        values = _moving(drive_values(robot, way, q))
+        most = known if best is None else max(best.distance, 0.0)
         found = _nearest(robot, name, mesh, tree, way, values, way.poses(values), most=most)
         if found.sample >= 0 and (best is None or found.distance < best.distance):
             best = found
     return best
+
+
+def _moving(values: Floats) -> Floats:
+    """Values of drives; once where they are the same in all poses."""
+    return values[:1] if (values == values[:1]).all() else values
+
+
+def _nearest_of(
+    robot: Robot, link: str, tree: BoxTree, q: Floats, names: tuple[str, ...]
+) -> tuple[tuple[str, ...], float] | None:
+    """The link that comes nearest, none beyond `NEAR`, and a hair more than how near it comes.
+
+    All shapes are placed at once, and those that a few poses bring near are looked at first.
+    None where links meet the shell, or do not all ride on joints of legs.
+    """
+    hulls = hulls_of(robot) if link == robot.body else None
+    if hulls is None:
+        return None
+    bodies: dict[str, list[Body]] = {
+        name: [body_of(shape) for shape in robot.tree.links[name].shapes] for name in names
+    }
+    places: dict[str, list[int]] = {}
+    for at, name in enumerate(hulls.links):
+        places.setdefault(name, []).append(at)
+    if any(len(places.get(name, ())) != len(shapes) for name, shapes in bodies.items()):
+        return None
+    centre, turned = hulls.riders.placed(robot, q)
+    turn = turned.reshape(*turned.shape[:2], 3, 3)
+    known, nearest = NEAR, ""
+    rides = hulls.riders.joint
+    few: list[tuple[float, str, Body, int]] = []
+    for name, shapes in bodies.items():
+        for body, at in zip(shapes, places[name], strict=True):
+            some = slice(None, 1 if rides[at] < 0 else None, FEW)
+            poses = centre[some, at].copy(), turn[some, at].copy()
+            few.append((gap_placed(tree, body, *poses, most=NEAR).distance, name, body, at))
+    for _, name, body, at in sorted(few, key=lambda each: each[0]):
+        every = slice(None, 1 if rides[at] < 0 else None)  # what rides on the trunk stays there
+        poses = centre[every, at].copy(), turn[every, at].copy()
+        found = gap_placed(tree, body, *poses, most=max(known, 1e-9)).distance
+        if found <= 0.0:
+            return None
+        if found < known:
+            known, nearest = found, name
+    return ((nearest,), known + ROUND) if nearest else ((), known)
 
 
 def range_gap(robot: Robot, link: str, mesh: Mesh, tree: BoxTree) -> RangeGap:
@@ -207,7 +263,8 @@ def _least(tree: BoxTree, way: Way, body: Body, known: float) -> tuple[float, Fl
     while len(middle):
         near = way.swings(middle, half, point, girth)
         room = near.room
-        found = gaps(tree, body, near.poses, most=float(max(best, 1e-6) + room.max()))
+        enough = room + max(best - PROVEN, 0.0)
+        found = gaps(tree, body, near.poses, most=room + max(best, 1e-6), enough=enough, least=best)
         left -= len(middle)
         i = int(np.argmin(found))
         if found[i] < best:
@@ -215,7 +272,7 @@ def _least(tree: BoxTree, way: Way, body: Body, known: float) -> tuple[float, Fl
         if found[i] <= 0.0:
             return best, at, best
         bound = found - room
-        open_ = (bound < max(best - PROVEN, 0.0)) & (left > 0)
+        open_ = (found < enough) & (left > 0)
         if not open_.all():
             floor = min(floor, float(np.min(bound[~open_])))
         middle, half = middle[open_], half[open_].copy()

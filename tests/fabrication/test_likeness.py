@@ -1,0 +1,40 @@
+"""Arguments of remembered functions are equal exactly where their numbers are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+
+from legwright.fabrication.likeness import Alike
+
+
+@dataclass(frozen=True, eq=False)
+class Made:
+    outline: np.ndarray
+    wall: float
+
+
+def made(wall: float = 0.002, last: float = 3.0) -> Made:
+    return Made(np.array([1.0, 2.0, last]), wall)
+
+
+def test_same_numbers_are_one_and_others_are_not():
+    known = Alike(made(), [made()], 3, None, "hood")
+    assert known == Alike(made(), (made(),), 3, None, "hood")
+    assert len({known, Alike(made(), (made(),), 3, None, "hood")}) == 1
+    for other in (
+        (made(wall=0.0021), [made()], 3, None, "hood"),
+        (made(), [made(last=np.nextafter(3.0, 4.0))], 3, None, "hood"),
+        (made(), [made(), made()], 3, None, "hood"),
+        (made(), [made()], 3, 0.0, "hood"),
+    ):
+        assert known != Alike(*other)
+    assert Alike(np.zeros((2, 3))) != Alike(np.zeros((3, 2)))
+    assert Alike(np.zeros(2, dtype=np.int64)) != Alike(np.zeros(2))
+
+
+def test_what_has_no_content_is_refused():
+    with pytest.raises(TypeError, match="set has no content"):
+        Alike({1, 2})
