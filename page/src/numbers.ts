@@ -18,6 +18,11 @@ export function figures(value: number | null | undefined, digits = 3): string {
   return number(value, Math.max(0, Math.min(6, digits - 1 - size)));
 }
 
+/** What somebody has written: its digits, no more, at most six decimals. */
+export function asWritten(value: number): string {
+  return number(value, Math.min(6, String(Number(value.toPrecision(6))).split(".")[1]?.length ?? 0));
+}
+
 /** A number and its unit; ° stands close. */
 export function withUnit(value: string, unit: string): string {
   return unit === "" ? value : unit === "°" ? value + unit : `${value}${THIN}${unit}`;

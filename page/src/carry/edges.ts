@@ -1,5 +1,5 @@
 // How far it goes: the edges of the envelope, and how warm each joint gets.
-import { figures, number, withUnit } from "../numbers";
+import { asWritten, figures, number, withUnit } from "../numbers";
 import { limitMark } from "../mark";
 import type { Kept } from "../store";
 import { html } from "../svg";
@@ -10,7 +10,7 @@ import { KELVIN } from "./quantities";
 export function edgeTable(edges: readonly Edge[]): HTMLElement {
   const table = html("table", { class: "edges" },
     html("caption", {}, "How far it goes"),
-    html("thead", {}, row("th", ["", "edge", "asked", "goes to", "stopped by"])),
+    html("thead", {}, heads("edge", ["asked"], ["goes to"], "stopped by")),
   );
   const body = html("tbody", {});
   for (const edge of edges) {
@@ -22,7 +22,7 @@ export function edgeTable(edges: readonly Edge[]): HTMLElement {
       value.append(html("s", {}, figures(edge.was)), " ");
     }
     value.append(html("b", short ? { class: "past" } : {}, withUnit(figures(edge.value), edge.unit)));
-    const asked = edge.required === null ? "" : withUnit(figures(edge.required), edge.unit);
+    const asked = edge.required === null ? "" : withUnit(asWritten(edge.required), edge.unit);
     const name = edge.gait === "" || edge.name.startsWith(edge.gait) ? edge.name : `${edge.gait}, ${edge.name}`;
     body.append(html("tr", {}, mark, html("td", {}, name), html("td", { class: "n" }, asked), value, html("td", { class: "quiet" }, edge.stopped_by)));
   }
@@ -35,7 +35,7 @@ export function warmthTable(cycle: Kept<Cycle>, short: Record<string, string>): 
   const { header, arrays } = cycle;
   const table = html("table", { class: "edges" },
     html("caption", {}, "How warm it gets, walking like this for ever"),
-    html("thead", {}, row("th", ["", "joint", "settles at", "allowed", "reaches that after"])),
+    html("thead", {}, heads("joint", ["settles at"], ["allowed"], ["reaches that after"])),
   );
   const body = html("tbody", {});
   const order = header.joints.map((_, j) => j).sort((a, b) => gap(cycle, a) - gap(cycle, b));
@@ -58,10 +58,14 @@ export function warmthTable(cycle: Kept<Cycle>, short: Record<string, string>): 
 
 /** ``L1 femur`` */
 export function spoken(header: Cycle, short: Record<string, string>, j: number): string {
-  const joint = header.joints[j] ?? "";
-  for (const leg of header.legs) {
+  return jointWords(header.joints[j] ?? "", short);
+}
+
+/** A joint's name in words, its leg by its short name; other names as they are. */
+export function jointWords(joint: string, short: Record<string, string>): string {
+  for (const [leg, name] of Object.entries(short)) {
     const plain = leg.replaceAll("-", "_");
-    if (joint.startsWith(`${plain}_`)) return `${short[leg] ?? leg} ${joint.slice(plain.length + 1)}`;
+    if (joint.startsWith(`${plain}_`)) return `${name} ${joint.slice(plain.length + 1)}`;
   }
   return joint;
 }
@@ -71,6 +75,10 @@ function gap(cycle: Kept<Cycle>, j: number): number {
   return Number.isFinite(settles) && most !== null && most !== undefined ? most - settles : 1e9;
 }
 
-function row(tag: "th", words: readonly string[]): HTMLElement {
-  return html("tr", {}, ...words.map((word) => html(tag, { scope: "col" }, word === "" ? html("span", { class: "away" }, "verdict") : word)));
+/** The row over a table, the limit mark first; heads of numbers, in brackets, stand over their ends. */
+export function heads(...words: readonly (string | readonly [string])[]): HTMLElement {
+  return html("tr", {},
+    html("th", { scope: "col" }, html("span", { class: "away" }, "verdict")),
+    ...words.map((word) => (typeof word === "string" ? html("th", { scope: "col" }, word) : html("th", { scope: "col", class: "n" }, word[0]))),
+  );
 }

@@ -1,5 +1,6 @@
 // Does it keep its voltage? The drawings of the wiring, alive at the cursor's phase, and what a
 // thicker wire would do.
+import { heads, jointWords } from "../carry/edges";
 import { Words } from "../cursor";
 import { KELVIN } from "../carry/quantities";
 import { limitMark } from "../mark";
@@ -126,7 +127,7 @@ export class VoltageView implements View {
       return;
     }
     this.line.replaceChildren(
-      html("b", {}, found.part), html("span", {}, found.name),
+      html("b", {}, found.part), html("span", {}, this.spoken(found.name)),
       ...found.facts.map((fact) => html("span", { class: "fact" }, html("small", {}, fact.word), html("b", fact.past ? { class: "past" } : {}, fact.value))),
     );
   }
@@ -168,6 +169,10 @@ export class VoltageView implements View {
     this.drawChange();
   }
 
+  private spoken(name: string): string {
+    return jointWords(name, this.desk?.store.welcome?.short ?? {});
+  }
+
   private lowest(): HTMLElement {
     const circuit = this.desk?.store.circuit;
     const before = new Map((circuit?.before?.header.consumers ?? []).map((each) => [each.part, each.lowest]));
@@ -175,9 +180,9 @@ export class VoltageView implements View {
       .filter((each) => each.lowest !== null)
       .sort((a, b) => (a.lowest ?? 0) - (a.least ?? 0) - ((b.lowest ?? 0) - (b.least ?? 0)))
       .slice(0, ROWS);
-    return this.table("What arrives, at its lowest", ["", "at", "", "arrives", "works down to"], rows.map((each) => {
+    return this.table("What arrives, at its lowest", ["part", "of", ["arrives"], ["works down to"]], rows.map((each) => {
       const past = each.least !== null && each.lowest !== null && each.lowest < each.least;
-      return this.line_(each.part, each.name, each.least === null ? "unknown" : past ? "fail" : "pass",
+      return this.line_(each.part, this.spoken(each.name), each.least === null ? "unknown" : past ? "fail" : "pass",
         withWas(withUnit(figures(each.lowest, 4), "V"), before.get(each.part), each.lowest, "V", 4), each.least === null ? "" : withUnit(figures(each.least, 3), "V"), past);
     }));
   }
@@ -189,7 +194,7 @@ export class VoltageView implements View {
       .filter((each) => each.temperature !== null)
       .sort((a, b) => (b.temperature ?? 0) - (a.temperature ?? 0))
       .slice(0, ROWS);
-    return this.table("The warmest, walking like this for ever", ["", "part", "", "settles at", "bears"], rows.map((each) => {
+    return this.table("The warmest, walking like this for ever", ["part", "what it is", ["settles at"], ["bears"]], rows.map((each) => {
       const past = each.highest !== null && (each.temperature ?? 0) > each.highest;
       const was = before.get(each.part);
       return this.line_(each.part, [each.size, each.name].filter((w) => w !== "").join(", "), each.highest === null ? "unknown" : past ? "fail" : "pass",
@@ -198,9 +203,9 @@ export class VoltageView implements View {
     }));
   }
 
-  private table(caption: string, heads: readonly string[], rows: readonly HTMLElement[]): HTMLElement {
+  private table(caption: string, words: readonly (string | readonly [string])[], rows: readonly HTMLElement[]): HTMLElement {
     return html("table", { class: "edges parts" }, html("caption", {}, caption),
-      html("thead", {}, html("tr", {}, ...heads.map((word) => html("th", { scope: "col" }, word === "" ? html("span", { class: "away" }, "verdict") : word)))),
+      html("thead", {}, heads(...words)),
       html("tbody", {}, ...rows));
   }
 
