@@ -164,6 +164,9 @@ def test_what_cannot_be_is_said_in_words_and_kept(sheet: Sheet, text: str, part:
     row = sheet.page.locator('.field:has([data-key="dimensions.femur"])')
     row.locator(".wrong").wait_for(state="visible")
     assert part in row.locator(".wrong").inner_text()
+    said, panel = row.locator(".wrong").bounding_box(), sheet.page.locator(".panel").bounding_box()
+    assert said is not None and panel is not None  # not below the panel's border, unseen
+    assert said["y"] + said["height"] <= panel["y"] + panel["height"] + 1
     assert sheet.field("dimensions.femur").input_value() == text
     assert sheet.field("dimensions.femur").get_attribute("aria-invalid") == "true"
     assert sheet.get("legwright.store.rev") == rev

@@ -118,6 +118,7 @@ export class FieldRow {
     this.input.setAttribute("aria-invalid", "true");
     this.wrong.replaceChildren(limitMark("fail", 11), refused.text);
     this.wrong.hidden = false;
+    this.wrong.scrollIntoView({ block: "nearest" }); // a field at the border opens downward
   }
 
   private send(text: string): void {

@@ -27,7 +27,7 @@ export function changesBar(desk: Desk): HTMLElement {
     const { welcome, edits } = store;
     const others = welcome?.variants ?? [];
     beside.hidden = others.length === 0;
-    const none = (edits?.list.length ?? 0) > 0 ? "beside what is on disk" : "beside nothing";
+    const none = (edits?.list.length ?? 0) > 0 ? "beside disk" : "beside nothing";
     const key = [none, ...others].join("|");
     if (beside.dataset["of"] !== key) beside.replaceChildren(html("option", { value: "" }, none), ...others.map((name) => html("option", { value: name }, `beside ${name}`)));
     beside.dataset["of"] = key; // a list that hangs open is not torn down for nothing
