@@ -8,6 +8,7 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
+from legwright.fabrication._swept_kernel import near_points
 from legwright.mechanics.riding import one_link_placed
 from legwright.mechanics.shapes import link_poses
 from legwright.mechanics.solids import solids_of
@@ -63,8 +64,7 @@ def leg_openings(robot: Robot, outer: Floats, gap: float) -> list[Prism]:
     """
     found = []
     for name, leg in robot.legs.items():
-        points = _swept(robot, name, outer)
-        near = points[_depth(outer, points, gap) < gap]
+        near = _swept(robot, name, outer, gap)
         if not len(near):
             continue
         out = leg.foot(np.clip(0.0, leg.lower, leg.upper))[:2] - leg.hip[:2]
@@ -90,8 +90,7 @@ def mast_openings(robot: Robot, outer: Floats, gap: float) -> list[Prism]:
         if name in legs or name in rigid or not tree.links[name].shapes:
             continue
         pose = poses[name].reshape(-1, 4, 4)[0]
-        points = _surface(robot, name) @ pose[:3, :3].T + pose[:3, 3]
-        near = points[_depth(outer, points, gap) < gap]
+        near = _near(_surface(robot, name), pose[None], outer, gap)
         if len(near):
             found.append(
                 Prism(
@@ -103,8 +102,8 @@ def mast_openings(robot: Robot, outer: Floats, gap: float) -> list[Prism]:
     return found
 
 
-def _swept(robot: Robot, name: str, outer: Floats) -> Floats:
-    """Points of a leg's links over the ranges of its first two joints, where near a cover."""
+def _swept(robot: Robot, name: str, outer: Floats, gap: float) -> Floats:
+    """Points of a leg's links, over the ranges of its first two joints, within a gap of a cover."""
     box = outer.min(axis=0) - NEAR, outer.max(axis=0) + NEAR
     leg = robot.legs[name]
     columns = robot.columns[name]
@@ -126,8 +125,7 @@ def _swept(robot: Robot, name: str, outer: Floats) -> Floats:
         centre = pose[:, :3, :3] @ middle + pose[:, :3, 3]
         away = np.linalg.norm(centre - np.clip(centre, *box), axis=1)
         pose = pose[away < radius]
-        moved = points @ np.swapaxes(pose[:, :3, :3], -1, -2) + pose[:, None, :3, 3]
-        clouds.append(moved.reshape(-1, 3))
+        clouds.append(_near(points, pose, outer, gap))
     return np.concatenate(clouds)
 
 
@@ -153,16 +151,12 @@ def _points_on(solids: tuple[bytes, ...]) -> Floats:
     return read_only(np.unique(np.round(np.concatenate(clouds), 9), axis=0))
 
 
-def _depth(outer: Floats, points: Floats, within: float) -> Floats:
-    """How far points lie outside a convex hull, at least; closely only where that is within."""
+def _near(points: Floats, poses: Floats, outer: Floats, within: float) -> Floats:
+    """Points of a link in poses (T, 4, 4) that lie less than a distance outside a convex hull."""
     low, high = outer.min(axis=0), outer.max(axis=0)
-    depth = np.maximum(low - points, points - high).max(axis=1)
-    near = np.flatnonzero(depth < within)
-    for plane in _planes(outer.tobytes()):
-        far = points[near] @ plane[:3] + plane[3]
-        depth[near] = np.maximum(depth[near], far)
-        near = near[far < within]
-    return np.asarray(depth)
+    moved = np.array(poses, dtype=np.float64, order="C")
+    planes = _planes(outer.tobytes())
+    return np.asarray(near_points(points, moved, low, high, planes, float(within)))
 
 
 @lru_cache(maxsize=4)

@@ -27,6 +27,7 @@ from legwright.study.checks.ground import check_ground
 from legwright.study.checks.held import check_held
 from legwright.study.checks.plates import check_plates
 from legwright.study.checks.reach import check_reach
+from legwright.study.checks.shells import ahead as shells_ahead
 from legwright.study.checks.shells import check_shells
 from legwright.study.checks.still import check_still
 from legwright.study.checks.supply import check_supply
@@ -96,7 +97,10 @@ STILL = {
 }
 """Asked of the robot alone: they need no walk, and no voltage."""
 
-APART = ("envelope", "check_clash", "check_shells")
+EARLIER = tuple(name for name in STILL if name != "check_plates")
+"""Those of `STILL` that a second process works out beside the walks; the others are done here."""
+
+APART = ("envelope", "check_shells")
 """Stages for a second process once the bench is fed, in the order in which they are worked out
 there: little less than half of the work that is left."""
 
@@ -143,7 +147,7 @@ def study(
         partly: Given what has been found so far, each time that an area is done.
         before: A study of the robot as it was: what the change does not touch is taken over.
             The findings are those of a study without it.
-        cores: With 2, a second process walks the last gait and works out `STILL` and the reach
+        cores: With 2, a second process walks the last gait and works out `EARLIER` and the reach
             maps while the others walk, and then `APART`; the findings are the same.
         second: The second process, where one stands by; else it is started for this study.
 
@@ -166,6 +170,8 @@ def study(
     beside = {**far, **_still(keeper, alone, wanted)}
     if two and check_tolerance.__name__ in beside:
         draw_ahead(robot)
+    if two and second is not None and "shell" in wanted and not keeper.has(check_shells.__name__):
+        beside["shells ahead"] = partial(shells_ahead, alone)  # kept there for `check_shells`
     waiting = partial(tell, "envelope", 0, 1)
     shared = forked if second is None or not two else partial(second.asked, robot=robot)
     with shared(beside if two else {}, waiting=waiting) as still:
@@ -226,7 +232,7 @@ def _still(keeper: Keeper, bench: Bench, wanted: frozenset[str]) -> dict[str, Ca
     work: dict[str, Callable[[], Any]] = {
         question.__name__: partial(_found, question, bench)
         for areas, question in CHECKS
-        if question.__name__ in STILL
+        if question.__name__ in EARLIER
         and not wanted.isdisjoint(areas)
         and not keeper.has(question.__name__)
     }
@@ -245,7 +251,7 @@ def _work(
             _found, question, walks_alone if question.__name__ in APART else bench
         )
         for areas, question in CHECKS
-        if question.__name__ not in STILL
+        if question.__name__ not in EARLIER
         and not wanted.isdisjoint(areas)
         and not keeper.has(question.__name__, holds=partial(_still_holds, bench))
     }
@@ -291,8 +297,10 @@ def _studied(
 
 
 def _turn(number: int) -> int:
-    """When a check is asked."""
+    """When a check is asked; what another process may still be at comes at the end."""
     question = CHECKS[number][1]
+    if question.__name__ in (*EARLIER, *APART):
+        return 3
     return 0 if question in FIRST else 2 if question in LAST else 1
 
 

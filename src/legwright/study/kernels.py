@@ -96,6 +96,7 @@ BESIDE = (
     Kernel("mechanics._bounds", "tighter", "f3 f3 i1 i2 f2 f1 f2 f2 f f1", 2.5),
     Kernel("fabrication._way_kernel", "chained", "f3 f2 b1 b1 f2! f1! f2 f3 f3 f3", 2.0),
     Kernel("fabrication._way_kernel", "swung", "f3 f3 f3 f2! b1 f2 f1 f f1 f2", 2.0),
+    Kernel("fabrication._swept_kernel", "near_points", "f2! f3 f1 f1 f2! f", 1.0),
     Kernel("fabrication._ray_kernel", "first_hits", "f2 f2 f3 i1 f2 f2 i1 i f1 i1", 2.8),
     Kernel(
         "fabrication._gap_kernel", "least_gaps", "f2 f2 f3 i f1! f f2! f2 f3 f1 f1 f i f1 i2", 8.3

@@ -34,23 +34,49 @@ def check_shells(bench: Bench) -> Iterator[Finding]:
     Findings are kept between runs by what they follow from: the walks count only for the
     clearance through them, the rest of the sheet not at all.
     """
-    robot, sheet = bench.robot, bench.robot.sheet
-    if not sheet.shell:
+    if not bench.robot.sheet.shell:
         return
+    base = _base(bench.robot)
+    yield from _alone(bench, base)
+    for gait in bench.asked.gaits:
+        walked = (*base, gait.name, gait_poses(bench, gait.name).tobytes())
+        yield from kept(walked, partial(_walked, bench, gait.name), folder=None)
+    yield from _in_ranges(bench, base)
+    if has_pairs(bench):
+        yield from _pairs(bench, base)
+
+
+def ahead(bench: Bench) -> None:
+    """Work out, to be kept, what `check_shells` says of shells that no walk touches.
+
+    Args:
+        bench: The robot.
+    """
+    if bench.robot.sheet.shell:
+        base = _base(bench.robot)
+        tuple(_alone(bench, base))
+        tuple(_in_ranges(bench, base))
+
+
+def _base(robot: Robot) -> tuple[object, ...]:
+    """What all findings on shells follow from."""
+    sheet = robot.sheet
     tables = (*sheet.shell.values(), *sheet.process.values(), sheet.lights)
-    base = (
+    return (
         robot.tree, robot.body, dict(robot.held), sheet.requirements.link_clearance,
         *sheet.shell, *sheet.process,
         *("" if table is None else table.model_dump_json() for table in tables),
         *(file_bytes(robot, entry.mesh) for entry in sheet.shell.values()),
     )  # fmt: skip
+
+
+def _alone(bench: Bench, base: tuple[object, ...]) -> Iterator[Finding]:
+    robot = bench.robot
     yield from kept((*base, "alone", robot.mass), lambda: tuple(shell_findings(robot)), folder=None)
-    for gait in bench.asked.gaits:
-        walked = (*base, gait.name, gait_poses(bench, gait.name).tobytes())
-        yield from kept(walked, partial(_walked, bench, gait.name), folder=None)
+
+
+def _in_ranges(bench: Bench, base: tuple[object, ...]) -> Iterator[Finding]:
     yield from kept((*base, "ranges"), partial(_still, bench), folder=None)
-    if has_pairs(bench):
-        yield from _pairs(bench, base)
 
 
 def _pairs(bench: Bench, base: tuple[object, ...]) -> Iterator[Finding]:
