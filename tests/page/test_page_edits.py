@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from browsing import ServedDesk, Sheet, studied
+from browsing import OVER, ServedDesk, Sheet, studied
 
 import legwright as lw
 from legwright.mechanics.clearance import clearance
@@ -17,6 +17,12 @@ from legwright.mechanics.opening import edited
 from legwright.views.desk.shown import shown_case
 from legwright.views.numbers import value_text
 
+MARKS = """[...document.querySelectorAll('.areas .area')].map(area => [
+  area.querySelector('.name').textContent,
+  [...area.querySelectorAll('.mark-button')].map(
+    mark => [mark.classList[1], Number(mark.querySelector('.count')?.textContent ?? 1)]),
+])"""
+"""Of each area its marks: verdict, and how many findings it stands for."""
 WORDS = {
     "axes",
     "cables",
@@ -126,6 +132,23 @@ def test_another_servo_changes_torque_and_can_be_undone_and_redone(
     sheet.until("legwright.store.edits.list.length === 1")
     sheet.until(f"legwright.store.fields.find(f => f.key === '{key}').value === '{other}'")
     assert box.input_value() == other
+
+
+def test_a_robot_of_which_much_fails_has_room_in_the_band(sheet: Sheet) -> None:
+    """Every finding is counted once; where many fail alike one mark stands for them."""
+    sheet.type("dimensions.femur", "300 mm")
+    verdict = sheet.checked()
+    assert verdict["counts"]["fail"] > 8
+    of = {each["id"]: each["verdict"] for each in verdict["findings"]}
+    for name, marks in sheet.get(MARKS):
+        (area,) = [each for each in verdict["areas"] if each["title"] == name]
+        words = [of[each] for each in area["findings"]]
+        assert len(marks) <= 2 + 2 + 2
+        for word in ("fail", "warn", "unknown", "pass"):
+            assert sum(count for kind, count in marks if kind == word) == words.count(word)
+    for width, height in ((1920, 1080), (1280, 800), (1024, 768), (960, 540), (640, 400)):
+        sheet.page.set_viewport_size({"width": width, "height": height})
+        assert sheet.get(OVER) == [], (width, height)
 
 
 def test_no_sentence_breaks_between_a_number_and_its_unit(sheet: Sheet, desk: ServedDesk) -> None:

@@ -98,28 +98,33 @@ export function counted(counts: Record<string, number>): string {
   return said.length === 0 ? `all ${all} pass` : `${said.join("\u2002")}\u2002of\u202f${all}`;
 }
 
+/** By verdict: how many have a mark each, more share one; and the words for that one. */
+const SHOWN: readonly (readonly [Found["verdict"], number, readonly [string, string]])[] = [
+  ["fail", 2, ["fail in", "The worst"]],
+  ["warn", 2, ["are near their limit in", "The nearest"]],
+  ["unknown", 0, ["not known in", "The first"]],
+  ["pass", 0, ["pass in", "The nearest to its limit"]],
+];
+
 function areaRow(area: Area, byId: Map<string, Found>, open: string, act: (id: string) => void): HTMLElement {
   const row = html("div", { class: "marks" });
-  const passes: Found[] = [], unknowns: Found[] = [];
+  const groups: Record<Found["verdict"], Found[]> = { fail: [], warn: [], unknown: [], pass: [] };
   for (const id of area.findings) {
     const found = byId.get(id);
     if (found === undefined) continue;
-    if (found.verdict === "pass" && found.id !== open) {
-      passes.push(found);
-      continue;
-    }
-    if (found.verdict === "unknown" && found.id !== open) {
-      unknowns.push(found);
-      continue;
-    }
-    row.append(markButton(found, found.id === open, act));
+    if (found.id === open) row.append(markButton(found, true, act));
+    else groups[found.verdict].push(found);
   }
-  for (const [alike, words] of [[unknowns, "not known in"], [passes, "pass in"]] as const) {
-    const [first] = alike;
+  for (const [verdict, most, words] of SHOWN) {
+    const alike = groups[verdict], [first] = alike;
     if (first === undefined) continue;
+    if (alike.length <= most) {
+      row.append(...alike.map((found) => markButton(found, false, act)));
+      continue;
+    }
     const all = markButton(first, false, act);
     all.append(html("span", { class: "count" }, String(alike.length)));
-    all.setAttribute("aria-label", `${alike.length} ${words} ${area.title}. ${alike === passes ? "The nearest to its limit" : "The first"}: ${first.name}`);
+    all.setAttribute("aria-label", `${alike.length} ${words[0]} ${area.title}. ${words[1]}: ${first.name}`);
     row.append(all);
   }
   return html("div", { class: `area ${area.verdict}` }, html("small", { class: "name" }, area.title), row);
