@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict
+from functools import lru_cache
 from math import isfinite
 
 from msgspec.structs import replace
@@ -174,11 +175,17 @@ def _found(finding: Finding, cases: Collection[str], keys: Collection[str]) -> F
         bound=limit_text(finding),
         was="",
         was_verdict="",
-        key=next((key for key in _KEY.findall(finding.source) if key in keys), ""),
+        key=next((key for key in _keys_in(finding.source) if key in keys), ""),
         case=case,
         phase=phase,
         stale=False,
     )
+
+
+@lru_cache(maxsize=512)
+def _keys_in(source: str) -> tuple[str, ...]:
+    """Words of a finding's source that could be keys of the sheet."""
+    return tuple(_KEY.findall(source))
 
 
 def _instant(why: str, cases: Collection[str]) -> tuple[str, float | None]:
