@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from io import StringIO
 from itertools import combinations
 from xml.etree import ElementTree
 
@@ -66,3 +67,22 @@ def test_lettering_of_the_drawing_does_not_collide(robots):
         assert not one.meets(other), (one.text, other.text)
     for label in labels:
         assert label.left >= 0.0 and label.right <= sheet.drawing.width, label.text
+
+
+@pytest.mark.parametrize("legs", [6, 10])
+def test_nothing_is_cut_off_in_a_terminal_of_80_columns(tmp_path, legs):
+    """Referee: the same tables in a terminal that is wide enough for anything."""
+    from rich.console import Console
+
+    import legwright as lw
+    from legwright.robot.scaffold import new_robot
+    from legwright.views.rounding_table import rounding_table
+
+    new_robot(tmp_path / "plover", legs=legs)
+    found = rounding_of(lw.load(tmp_path / "plover"), Wish(grid="10mm", spread=1))
+    shown = []
+    for width in (80, 400):
+        console = Console(width=width, record=True, file=StringIO())
+        console.print(rounding_table(found, unicode=True))
+        shown.append("".join(word for word in console.export_text().split() if "─" not in word))
+    assert sorted(shown[0]) == sorted(shown[1])

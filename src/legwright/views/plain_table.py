@@ -15,7 +15,7 @@ def plain_table(heads: Sequence[str], *, unicode: bool, fold: bool = False) -> T
     """An empty table in the look of the verdict table.
 
     Args:
-        heads: Of the columns; the first is left-aligned.
+        heads: Of the columns, of one line or more; the first is left-aligned.
         unicode: Whether the terminal shows more than ASCII.
         fold: Whether long cells are broken; else they stand whole.
 
@@ -29,8 +29,9 @@ def plain_table(heads: Sequence[str], *, unicode: bool, fold: bool = False) -> T
     box = Box(f"    \n    \n {rule}{rule} \n    \n    \n    \n    \n    \n", ascii=not unicode)
     table = Table(box=box, padding=(0, 1, 0, 0), show_edge=False, pad_edge=False)
     for number, head in enumerate(heads):
+        lines = [as_shown(line, unicode) for line in head.splitlines()]
         table.add_column(
-            as_shown(head, unicode), justify="left" if number == 0 else "right", header_style="",
-            no_wrap=not fold or number == 0, overflow="fold",
+            "\n".join(lines), justify="left" if number == 0 else "right", header_style="",
+            no_wrap=not fold or number == 0, overflow="fold", vertical="bottom",
         )  # fmt: skip
     return table

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
 from math import degrees, isfinite
 from typing import TYPE_CHECKING
 
@@ -130,19 +129,19 @@ def dimension_name(key: str) -> str:
 
 def _price_table(rounding: Rounding, letters: bool) -> RenderableType:
     best, today = rounding.shortlist[0], rounding.today.scores
-    units = [f"{head} {unit}" for head, unit in zip(HEADS, UNITS, strict=True)]
-    table = plain_table(["what it costs", *units, "loss"], unicode=letters)
+    units = [f"{head}\n{unit}" for head, unit in zip(HEADS, UNITS, strict=True)]
+    table = plain_table(["what it costs", *units, "loss\n%"], unicode=letters)
     rows = [("today", [score_words(k, today[k]) for k in range(6)], "")]
     for price in rounding.prices:
         rows.append(
             (
-                f"{dimension_name(price.key)} alone",
+                dimension_name(price.key),
                 [change_words(k, price.scores[k], today[k]) for k in range(6)],
-                plain(100.0 * price.loss, 1) + "\u202f%",
+                plain(100.0 * price.loss, 1),
             )
         )
     changed = [change_words(k, best.scores[k], today[k]) for k in range(6)]
-    rows.append(("all together", changed, plain(100 * (best.loss - best.nearness), 1) + "\u202f%"))
+    rows.append(("all together", changed, plain(100 * (best.loss - best.nearness), 1)))
     rows.append(("round", [score_words(k, best.scores[k]) for k in range(6)], ""))
     for name, cells, loss in rows:
         strong = "bold" if name in ("today", "round") else ""
@@ -151,25 +150,34 @@ def _price_table(rounding: Rounding, letters: bool) -> RenderableType:
 
 
 def _shortlist_table(rounding: Rounding, letters: bool) -> RenderableType:
-    moving = [d for d, each in enumerate(rounding.free.dimensions)
-              if len({round(c.values[d], 9) for c in rounding.shortlist}) > 1]  # fmt: skip
-    heads = [dimension_name(rounding.free.dimensions[d].key) for d in moving]
-    table = plain_table(["rank", *heads, "loss", "away", ""], unicode=letters)
+    """The other layouts by what sets them apart: few columns, whatever the robot."""
+    first = rounding.shortlist[0]
+    table = plain_table(["rank", "differs from the first", "loss %", "away"], unicode=letters,
+                        fold=True)  # fmt: skip
+    table.columns[1].justify = "left"
     for rank, each in enumerate(rounding.shortlist, start=1):
-        table.add_row(*(as_shown(c, letters) for c in _row(rounding, rank, each, moving)),
-                      style="red" if each.broken else "")  # fmt: skip
+        cells = (
+            str(rank),
+            _apart(rounding, each, first),
+            plain(100.0 * (each.loss - each.nearness - 10.0 * len(each.broken)), 1),
+            plain(100.0 * each.nearness, 1),
+        )
+        table.add_row(*(as_shown(c, letters) for c in cells), style="red" if each.broken else "")
     return table
 
 
-def _row(rounding: Rounding, rank: int, each: Candidate, moving: Sequence[int]) -> list[str]:
-    broken = ", ".join(each.broken)
-    return [
-        str(rank),
-        *(value_words(rounding.free.dimensions[d].key, each.values[d]) for d in moving),
-        plain(100.0 * (each.loss - each.nearness - 10.0 * len(each.broken)), 1) + "\u202f%",
-        plain(100.0 * each.nearness, 1),
-        f"below what the sheet asks: {broken}" if broken else "",
+def _apart(rounding: Rounding, each: Candidate, first: Candidate) -> str:
+    """What sets a layout apart from the first, and what it lacks."""
+    words = [
+        f"{dimension_name(dimension.key)} {value_words(dimension.key, value)}"
+        for dimension, value, there in zip(
+            rounding.free.dimensions, each.values, first.values, strict=True
+        )
+        if abs(value - there) > 1e-9
     ]
+    if each.broken:
+        words.append(f"below what the sheet asks: {', '.join(each.broken)}")
+    return "; ".join(words) or "see above"
 
 
 def _inertia(rounding: Rounding) -> str:
@@ -191,6 +199,7 @@ def _footnotes(rounding: Rounding) -> list[str]:
     return [
         f"{plain(found.size, 0)} layouts on the lattice, {plain(found.tried, 0)} looked at in "
         f"{found.seconds:.1f} s ({plain(per_minute, 0)} a minute); {proof}.",
+        "What it costs: each dimension rounded alone, then all of them. "
         "Loss: weighted losses as shares of today's figures; gains do not pay. Away: steps from "
         "today's layout. Scores take legs as capsules; legwright check judges.",
         _inertia(rounding),
