@@ -199,3 +199,14 @@ def test_an_extent_is_an_edge(edge, variant, rook_study):
         verdicts.append([f.name for f in found if f.verdict is Verdict.FAIL])
     assert verdicts[0] == []
     assert verdicts[1] != []
+
+
+def test_a_rating_that_is_stricter_than_the_winding_is_told_so(variant):
+    """Both findings on one servo must not seem to contradict each other."""
+    weak = {'continuous_torque = "1.2 N*m"': 'continuous_torque = "0.5 N*m"'}
+    found = check(variant(ONE_GAIT, weak), only=["torque", "heat"])
+    rating = named(found, "continuous torque, femur")
+    assert rating.verdict is Verdict.FAIL
+    assert named(found, "winding temperature, femur").verdict is Verdict.PASS
+    assert "The stated rating decides" in rating.why
+    assert rating.source.startswith("continuous_torque as stated for 25 °C")

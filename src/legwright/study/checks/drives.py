@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from legwright.mechanics.drive import drives_of
+from legwright.mechanics.drive import STATED_AMBIENT, drives_of
 from legwright.mechanics.servo_line import no_load_speed
 from legwright.robot.robot import Robot
 from legwright.study.bench import Bench
@@ -119,6 +119,7 @@ def _continuous(bench: Bench, group: Group, cases: tuple[Case, ...]) -> Finding:
         return _no_servo("torque", name, group, bench, "continuous_torque or thermal data")
     _, case, column = best
     value, limit = float(case.draw.rms_torque[column]), float(case.draw.continuous[column])
+    servo = bench.robot.servos[bench.robot.joint_names[column]]
     cure = ""
     if value > limit:
         lighter = payload_for(bench, case, lambda c: bool(c.draw.rms_torque[column] <= limit))
@@ -132,9 +133,26 @@ def _continuous(bench: Bench, group: Group, cases: tuple[Case, ...]) -> Finding:
         "N·m",
         sense=Sense.AT_MOST,
         cure=cure,
-        why=f"Root mean square over the cycle, {_place(bench, case, column)}.",
-        source=f"servo data: heat balance of the winding at {_celsius(bench)}",
+        why=f"Root mean square over the cycle, {_place(bench, case, column)}."
+        + (_rated_lower(bench, case, column) if value > limit else ""),
+        source=f"servo data: heat balance of the winding at {_celsius(bench)}"
+        if servo is None or servo.continuous_torque is None
+        else f"continuous_torque as stated for {STATED_AMBIENT - KELVIN:.0f} °C, carried to "
+        f"{_celsius(bench)} at equal winding temperature",
         parts=(bench.robot.joint_names[column],),
+    )
+
+
+def _rated_lower(bench: Bench, case: Case, column: int) -> str:
+    """A sentence where the maker's rating is the stricter: the winding itself would bear it."""
+    servo = bench.robot.servos[bench.robot.joint_names[column]]
+    settles = float(case.draw.steady_temperature[column])
+    hottest = None if servo is None else servo.highest_winding
+    if hottest is None or not settles <= hottest:
+        return ""
+    return (
+        f" The stated rating decides: the winding itself would settle at "
+        f"{settles - KELVIN:.0f} °C, {hottest - KELVIN:.0f} °C are allowed."
     )
 
 
