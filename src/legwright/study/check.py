@@ -39,6 +39,7 @@ from legwright.study.finding import Finding, Verdict
 from legwright.study.forked import forked
 from legwright.study.power import Power
 from legwright.study.reach_maps import reach_maps
+from legwright.study.shells import shells_of
 from legwright.study.stages import Keeper
 from legwright.study.standby import Standby
 from legwright.study.tolerances import draw_ahead
@@ -171,6 +172,8 @@ def study(
     if two and check_tolerance.__name__ in beside:
         draw_ahead(robot)
     if two and second is not None and "shell" in wanted and not keeper.has(check_shells.__name__):
+        if not second.running:
+            shells_of(robot)  # remembered by what is started now, and started anew
         beside["shells ahead"] = partial(shells_ahead, alone)  # kept there for `check_shells`
     waiting = partial(tell, "envelope", 0, 1)
     shared = forked if second is None or not two else partial(second.asked, robot=robot)

@@ -19,13 +19,18 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from functools import lru_cache
 from multiprocessing.connection import Connection, Pipe
-from queue import SimpleQueue
+from queue import Empty, SimpleQueue
 from threading import Thread
 from typing import Any
 
 from legwright.robot.robot import Robot
 from legwright.study.forked import WAIT, Work
 
+CALM = 5.0
+"""Free memory goes back to the system when nothing was asked for so long [s]: a study that comes
+sooner takes it again at once, which costs 20 ms of processor time."""
+MOST_UNTIDIED = 10
+"""Or after so many pieces of work."""
 ROBOT = "robot"
 """What stands for the robot in what is sent, so that it stays one and the same there."""
 
@@ -37,7 +42,7 @@ class Standby:
         """Nothing runs yet.
 
         Args:
-            tidy: Called there after each batch of work.
+            tidy: Gives free memory back there, now and then.
         """
         self._tidy = tidy
         self._line: Connection | None = None
@@ -82,6 +87,11 @@ class Standby:
             if any((batch, name) not in self._answers for name in work):
                 self.close()
             self._answers = {key: one for key, one in self._answers.items() if key[0] != batch}
+
+    @property
+    def running(self) -> bool:
+        """Whether the process is there."""
+        return self._line is not None
 
     def close(self) -> None:
         """End the process."""
@@ -138,20 +148,30 @@ class Standby:
 
 def _serve(line: Connection, tidy: Callable[[], object]) -> None:
     """Do what comes, in order; neither side waits for the other's line to be free."""
-    jobs: SimpleQueue[tuple[int, Robot | None, bytes] | None] = SimpleQueue()
+    jobs: SimpleQueue[tuple[int, Robot | None, bytes]] = SimpleQueue()
     done: SimpleQueue[bytes] = SimpleQueue()
     Thread(target=_heard, args=(line, jobs), daemon=True).start()
     Thread(target=_told, args=(line, done), daemon=True).start()
     robot: Robot | None = None
-    while (job := jobs.get()) is not None:
+    untidied = 0
+    while True:
+        try:
+            job = jobs.get(timeout=CALM if untidied else None)
+        except Empty:
+            tidy()
+            untidied = 0
+            continue
         batch, told, blob = job
         robot = told or robot
         for name, make in _unpacked(blob, robot):
             done.put(pickle.dumps((batch, name, make()), protocol=5))
-        tidy()
+        untidied += 1
+        if untidied >= MOST_UNTIDIED:
+            tidy()
+            untidied = 0
 
 
-def _heard(line: Connection, jobs: SimpleQueue[tuple[int, Robot | None, bytes] | None]) -> None:
+def _heard(line: Connection, jobs: SimpleQueue[tuple[int, Robot | None, bytes]]) -> None:
     with suppress(EOFError, OSError):
         while True:
             jobs.put(line.recv())

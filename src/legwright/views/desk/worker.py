@@ -19,13 +19,13 @@ from typing import TYPE_CHECKING
 from legwright.errors import LegwrightError
 from legwright.mechanics.opening import edited
 from legwright.robot.sheet_text import SheetText
+from legwright.study.standby import CALM, MOST_UNTIDIED, Standby
 from legwright.views.desk.said import Verdict
 from legwright.views.desk.tidy import tidy
 from legwright.views.desk.verdicts import verdict_of, verdict_without_study
 
 if TYPE_CHECKING:
     from legwright.study.evidence import Study
-    from legwright.study.standby import Standby
 
 PARTLY = 0.15
 """Least processor time between two verdicts on the way to the whole one [s]; the first comes at
@@ -78,11 +78,15 @@ def work(line: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the terminal's Ctrl-C is for the desk
     os.nice(2)  # pages come first
     with suppress(EOFError, OSError):  # the desk has gone
+        untidied = 0
         while True:
+            if untidied >= MOST_UNTIDIED or (untidied and not line.poll(CALM)):
+                tidy()
+                untidied = 0
             job = _newest(line)
+            untidied += 1
             with suppress(NewerJobError):
                 line.send(Judged(id=job.id, verdict=_judged(job, line)))
-                tidy()
 
 
 def _newest(line: Connection) -> Job:
@@ -118,7 +122,6 @@ def judged(job: Job, tell: Tell, partly: Callable[[Study], None] | None = None) 
         partly: Given what has been found so far, now and then.
     """
     from legwright.study.check import study
-    from legwright.study.standby import Standby
 
     last, cores = _studied.get(job.text.file), os.cpu_count() or 1
     if last is not None and not _seconds:
