@@ -69,6 +69,15 @@ def test_two_batches_wait_for_each_other_and_for_nobody_else(second, wren) -> No
         assert len(first["a"]()) == 5_000_000
 
 
+def test_what_is_left_out_is_not_there(second, wren) -> None:
+    held = ({"large": bytearray(10)}, 3)
+    work = {"a": partial(repr, held)}
+    with second.asked(work, robot=wren, waiting=_nothing, without=(bytearray,)) as given:
+        assert given["a"]() == "({'large': None}, 3)"
+    with second.asked(work, robot=wren, waiting=_nothing) as given:
+        assert given["a"]() == repr(held)
+
+
 def test_what_does_not_come_is_worked_out_here_and_another_process_starts(second, wren) -> None:
     work = {"a": partial(_dies, os.getpid())}
     with second.asked(work, robot=wren, waiting=_nothing) as given:

@@ -10,6 +10,8 @@ from typing import Any
 from legwright.errors import RequestError, RobotError, did_you_mean
 from legwright.locomotion.stance import footing
 from legwright.locomotion.walk import Walk
+from legwright.mechanics.draw import Draw
+from legwright.mechanics.loading import Loads
 from legwright.robot.robot import Robot
 from legwright.study.asked import asked_of
 from legwright.study.bench import Bench, feed, lay_out, walked
@@ -176,7 +178,9 @@ def study(
             shells_of(robot)  # remembered by what is started now, and started anew
         beside["shells ahead"] = partial(shells_ahead, alone)  # kept there for `check_shells`
     waiting = partial(tell, "envelope", 0, 1)
-    shared = forked if second is None or not two else partial(second.asked, robot=robot)
+    shared = forked
+    if second is not None and two:  # of the walks it looks at the motions alone
+        shared = partial(second.asked, robot=robot, without=(Loads, Draw))
     with shared(beside if two else {}, waiting=waiting) as still:
         walks = {gait: still[gait] for gait in far}
         laid = keeper.of("walks", lambda: lay_out(robot, asked, stand, tell, early, walks))

@@ -33,6 +33,8 @@ MOST_UNTIDIED = 10
 """Or after so many pieces of work."""
 ROBOT = "robot"
 """What stands for the robot in what is sent, so that it stays one and the same there."""
+LEFT_OUT = "left out"
+"""And for what is not sent: nothing is there in its place."""
 
 
 class Standby:
@@ -52,7 +54,12 @@ class Standby:
 
     @contextmanager
     def asked(
-        self, work: Mapping[str, Work], *, robot: Robot, waiting: Work
+        self,
+        work: Mapping[str, Work],
+        *,
+        robot: Robot,
+        waiting: Work,
+        without: tuple[type, ...] = (),
     ) -> Iterator[Mapping[str, Work]]:
         """Have work done there, after what was asked before.
 
@@ -61,6 +68,7 @@ class Standby:
         Args:
             work: Name -> what is to be worked out, in this order; both must pickle.
             robot: What it is all about.
+            without: Kinds of objects that the work holds and does not look at: they are not sent.
             waiting: Called while an answer is waited for; what it raises ends the wait.
 
         Yields:
@@ -68,7 +76,7 @@ class Standby:
         """
         self._batch += 1
         batch = self._batch
-        if not work or not self._send(batch, work, robot):
+        if not work or not self._send(batch, work, robot, without):
             yield {name: lru_cache(maxsize=1)(make) for name, make in work.items()}
             return
 
@@ -102,12 +110,14 @@ class Standby:
         os.kill(self._pid, signal.SIGKILL)
         os.waitpid(self._pid, 0)
 
-    def _send(self, batch: int, work: Mapping[str, Work], robot: Robot) -> bool:
+    def _send(
+        self, batch: int, work: Mapping[str, Work], robot: Robot, without: tuple[type, ...]
+    ) -> bool:
         if sys.platform != "linux" or (self._line is None and not self._start()):
             return False
         told = None if robot is self._robot else robot
         try:
-            sent = (batch, told, _packed(list(work.items()), robot))
+            sent = (batch, told, _packed(list(work.items()), robot, without))
             self._line.send(sent)  # type: ignore[union-attr]
         except (OSError, pickle.PicklingError, AttributeError, TypeError):
             self.close()
@@ -186,22 +196,25 @@ def _told(line: Connection, done: SimpleQueue[bytes]) -> None:
 
 class _Pickler(pickle.Pickler):
     robot: Robot
+    without: tuple[type, ...]
 
     def persistent_id(self, obj: object) -> str | None:
-        return ROBOT if obj is self.robot else None
+        if obj is self.robot:
+            return ROBOT
+        return LEFT_OUT if isinstance(obj, self.without) else None
 
 
 class _Unpickler(pickle.Unpickler):
     robot: Robot | None
 
     def persistent_load(self, pid: str) -> object:
-        return self.robot
+        return self.robot if pid == ROBOT else None
 
 
-def _packed(work: list[tuple[str, Work]], robot: Robot) -> bytes:
+def _packed(work: list[tuple[str, Work]], robot: Robot, without: tuple[type, ...]) -> bytes:
     into = io.BytesIO()
     pickler = _Pickler(into, protocol=5)
-    pickler.robot = robot
+    pickler.robot, pickler.without = robot, without
     pickler.dump(work)
     return into.getvalue()
 
