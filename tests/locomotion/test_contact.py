@@ -39,12 +39,32 @@ class Bench:
         self.lever = float(lever[self.femur])
         self.state.qd[self.femur] = -0.04 / self.lever
 
+    def stand_out(self, out: float) -> None:
+        """Put foot 0 farther from its hip [m], and send it there."""
+        leg, span = self.robot.legs["left-front"], self.robot.columns["left-front"]
+        foot = np.array(self.able.footing.feet[0])
+        away = (foot - self.robot.hips[0])[:2]
+        foot[:2] += out * away / np.hypot(*away)
+        self.q[span] = leg.reach(foot, near=self.able.footing.q[span]).q
+        self.state.q[:] = self.observer.feeling.asked[:] = self.q
+        self.levers = leg.jacobian(self.q[span])[2]
+        self.lever = float(self.levers[self.femur])
+
     def step(
-        self, push: float, *, friction: float = 0.0, behind: float = 0.0, tips: float = 0.0
+        self,
+        push: float,
+        *,
+        friction: float = 0.0,
+        behind: float = 0.0,
+        tips: float = 0.0,
+        up: float = 0.0,
+        beside: float = 0.0,
     ) -> bool:
         """One step with a push on foot 0 [N], which stays ``behind`` [m] over where it was sent.
 
-        The body tips at ``tips`` [rad/s].
+        It is told so when what is asked now has reached the servos, two steps later. The body tips
+        at ``tips`` [rad/s]; the femur has risen by ``up`` [m at the foot], the tibia has slipped in
+        its backlash by ``beside`` [rad].
 
         Referee: torques by `mechanics.loads.standing`.
         """
@@ -55,7 +75,9 @@ class Bench:
         gain = drives_of(self.robot).torque_constant
         current = (torque + friction) / gain + NOISE * self.random.standard_normal(len(torque))
         q = self.q.copy()
-        q[self.femur] += behind / self.lever
+        q[self.femur] += up / self.lever
+        q[self.femur + 1] += beside
+        self.state.q[self.femur] = self.q[self.femur] - behind / self.lever
         spin = np.array([0.6 * tips, -0.8 * tips, 3.0])  # turning in the plane says nothing
         sensed = Sensed(q=q, qd=0 * q, current=current, voltage=11.0, spin=spin)
         self.state.since[0] += 1.0 / RATE
@@ -85,7 +107,7 @@ def test_a_foot_that_lags_and_presses_a_little_has_touched(rook: Robot) -> None:
     for push, behind, expected in ((0.9, 0.0, False), (0.0, 1.6e-4, False), (0.9, 1.6e-4, True)):
         bench = Bench(rook, seed=5)
         assert not any(bench.step(0.0) for _ in range(40))
-        assert any(bench.step(push, behind=behind) for _ in range(6)) == expected
+        assert any(bench.step(push, behind=behind) for _ in range(8)) == expected
 
 
 def test_a_foot_that_trails_with_nothing_pushing_it_has_not_touched(rook: Robot) -> None:
@@ -93,7 +115,7 @@ def test_a_foot_that_trails_with_nothing_pushing_it_has_not_touched(rook: Robot)
     for push, expected in ((0.0, False), (1.2, True)):
         bench = Bench(rook, seed=6)
         assert not any(bench.step(0.0) for _ in range(40))
-        felt = any(bench.step(push, behind=k * 1e-4) for k in range(1, 6))
+        felt = any(bench.step(push, behind=k * 1e-4) for k in range(1, 8))
         assert felt == expected
 
 
@@ -102,8 +124,45 @@ def test_a_body_that_tips_moves_its_feet_in_the_air_too(rook: Robot) -> None:
     for tips, expected in ((0.0, True), (0.15, True), (0.8, False)):
         bench = Bench(rook, seed=9)
         assert not any(bench.step(0.0) for _ in range(40))
-        felt = any(bench.step(1.5, behind=2e-4, tips=tips) for _ in range(5))
+        felt = any(bench.step(1.5, behind=2e-4, tips=tips) for _ in range(7))
         assert felt == expected
+
+
+def test_a_foot_that_bounces_waits_until_it_no_longer_rises(rook: Robot) -> None:
+    """Four readings of 3 N are a touch, and none while its joint still goes up."""
+    for rise, expected in ((0.0, True), (1e-4, False)):
+        bench = Bench(rook, seed=12)
+        assert not any(bench.step(0.0) for _ in range(40))
+        assert any(bench.step(3.0, up=rise * k) for k in range(1, 5)) == expected
+        assert bench.step(3.0, up=rise * 4) or expected
+
+
+def test_a_tibia_that_rattles_is_not_heard(rook: Robot) -> None:
+    """Ten milliradians in its backlash, 0.4 mm on a foot that stands out, and too small a push."""
+    bench = Bench(rook, seed=13)
+    bench.stand_out(0.045)
+    assert abs(bench.levers[2]) > 0.03
+    assert not any(bench.step(0.0) for _ in range(40))
+    assert not any(bench.step(0.9, beside=0.01 * (k % 2)) for k in range(60))
+
+
+def test_readings_that_rise_evenly_all_along_are_gears_that_turn_back(rook: Robot) -> None:
+    """As much in the end as those of a touch, which come at once."""
+    bench = Bench(rook, seed=15)
+    assert not any(bench.step(0.08 * k, behind=4e-5 * k) for k in range(60))
+    bench = Bench(rook, seed=15)
+    assert not any(bench.step(0.0) for _ in range(40))
+    assert any(bench.step(0.08 * 16, behind=4e-5 * 16) for _ in range(8))
+
+
+def test_a_descent_keeps_the_joint_that_it_began_with(rook: Robot) -> None:
+    """Friction reads the other way round at the tibia: changing over is no touch."""
+    bench = Bench(rook, seed=14)
+    for out, joint in ((-0.028, bench.femur), (-0.036, bench.femur), (-0.06, bench.femur + 1)):
+        bench.stand_out(out)
+        assert not any(bench.step(0.0, friction=0.3) for _ in range(60))
+        assert bench.observer.feeling.joint[0] == joint
+    assert abs(bench.levers[2]) > 1.5 * abs(bench.levers[1])
 
 
 def test_a_fine_sensor_does_not_make_a_walking_body_calm(rook: Robot) -> None:

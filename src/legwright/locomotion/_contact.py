@@ -30,6 +30,9 @@ UNSURE = 0.25
 friction has fallen from rest to running."""
 UNREST = 2.0
 """A descent's own scatter counts up to this many calibrated ones."""
+PLAIN = 2.0
+"""Readings that rose before by more standard deviations than this, carried on until now, are
+those of gears that turn back: as far as they go on to rise it says nothing."""
 AGREE = 2.0, 3.0
 """A following error counts for no more standard deviations than so many of the force, and so many
 beside it: gears that stick and slip leave a foot behind that nothing pushes."""
@@ -54,10 +57,13 @@ HEED, FADES = 0.02, 0.06
 """Time over which it is taken, and in which it is forgotten [s]."""
 STRETCHED = 0.05
 """Least |det J| over its columns' lengths with which a leg's joints tell a force."""
+LONGER = 1.5
+"""A descent goes on with the joint that it began with until another's vertical lever is so many
+times longer."""
 SLACK = 0.01
 """Smallest vertical lever that counts, m of foot per rad."""
 FORCE, ERROR = 0, 1
-"""The two channels: newtons from current; metres of the foot's vertical following error."""
+"""The two channels of the joint that feels: newtons from current; metres of following error."""
 
 
 class Feeling(NamedTuple):
@@ -77,8 +83,8 @@ class Feeling(NamedTuple):
     residual: Floats
     """(J,): torque that neither weight, inertia nor friction explain [N·m]."""
     raw: Floats
-    """(2, L): upward force that the residual of each leg's best lever means [N], and how far the
-    foot stays above where it was sent [m]."""
+    """(2, L): upward force that the residual of the joint that feels means [N], and how far that
+    joint keeps the foot above where it was sent [m]."""
     zero: Floats
     """(2, L): what they read in the air, from the leg's own descents."""
     usual: Floats
@@ -87,6 +93,8 @@ class Feeling(NamedTuple):
     """(2, L, RING): readings of this descent."""
     spread: Floats
     """(2, L): standard deviation of the readings that made the zero."""
+    trend: Floats
+    """(2, L): how far the trend of those readings has gone on from the zero until now."""
     seen: Floats
     """(L,): readings since this descent began."""
     push: Floats
@@ -95,6 +103,12 @@ class Feeling(NamedTuple):
     """(L,): cumulative sum of the sequential test."""
     over: Floats
     """(L,): steps in a row above the threshold, where the force alone decides."""
+    joint: Floats
+    """(L,): column of the joint that feels, -1 for none."""
+    was: Floats
+    """(L,): where that joint was in the last step [rad]."""
+    gap: Floats
+    """(L,): how far each foot stays above where it was sent, by all its joints [m]."""
     rate: Floats
     """(L,): vertical speed of each foot against where it was sent [m/s]."""
     jolt: Floats
@@ -142,24 +156,49 @@ def feel(fixed, state, feeling, q, current, up, spin, dt, touch):  # type: ignor
     jolt = _jolt(fixed, state, feeling, q, jacobian[0], up, spin, dt)
     for leg in range(L):
         touch[leg] = False
-        best, lever = -1, 0.0
-        for j in range(fixed.packed.column[leg], fixed.packed.column[leg + 1]):
-            arm = up[0] * jacobian[0, 0, j] + up[1] * jacobian[0, 1, j] + up[2] * jacobian[0, 2, j]
-            if abs(arm) > max(abs(lever), SLACK) and not np.isnan(feeling.residual[j]):
-                best, lever = j, arm
+        best, lever = _feels(fixed.packed, state, leg, jacobian[0], up, feeling)
         if best < 0:
             continue
         feeling.raw[FORCE, leg] = -feeling.residual[best] / lever
+        feeling.raw[ERROR, leg] = lever * (q[best] - feeling.asked[1, best])
         force, doubt = lifting(fixed.packed, leg, jacobian[0], up, feeling, qdd[0])
         if np.isnan(force):  # no leg of three joints, or stretched: the best lever alone
             jerky = abs(fixed.packed.rotor[best] * qdd[0, best]) + feeling.friction[best]
             force, doubt = feeling.raw[FORCE, leg], DOUBT * jerky / abs(lever)
         if state.mode[leg] == at.FALL:
-            _judge(state, feeling, leg, force - doubt, abs(qd[0, best]) / UNSURE, jolt, dt, touch)
+            slow = abs(qd[0, best]) / UNSURE
+            rises = lever * (q[best] - feeling.was[leg]) > 0.0 > lever * qd[0, best]
+            _judge(state, feeling, leg, force - doubt, slow, rises, jolt, dt, touch)
         else:
             _in_flight(state, feeling, leg, force - doubt, touch)
+        feeling.was[leg] = q[best]
     copy(feeling.asked[1], feeling.asked[0])
     copy(feeling.asked[0], state.q)
+
+
+@within
+def _feels(packed, state, leg, jacobian, up, feeling):  # type: ignore[no-untyped-def]
+    """The joint that feels and its vertical lever; -1 where none does.
+
+    That of the longest lever. In a descent it stays the same one until another's is far longer,
+    for each has a zero of its own; then the descent begins anew.
+    """
+    best, lever, same = -1, 0.0, 0.0
+    for j in range(packed.column[leg], packed.column[leg + 1]):
+        arm = up[0] * jacobian[0, j] + up[1] * jacobian[1, j] + up[2] * jacobian[2, j]
+        if np.isnan(feeling.residual[j]):
+            continue
+        if j == feeling.joint[leg]:
+            same = arm
+        if abs(arm) > max(abs(lever), SLACK):
+            best, lever = j, arm
+    if state.mode[leg] == at.FALL and best >= 0 and best != feeling.joint[leg]:
+        if abs(lever) < LONGER * abs(same):
+            return int(feeling.joint[leg]), same
+        feeling.seen[leg] = 0.0
+        feeling.usual[FORCE, leg] = feeling.usual[ERROR, leg] = np.nan
+    feeling.joint[leg] = best
+    return best, lever
 
 
 @within
@@ -224,13 +263,17 @@ def _in_flight(state, feeling, leg, sure, touch):  # type: ignore[no-untyped-def
 
 
 @within
-def _judge(state, feeling, leg, sure, slow, jolt, dt, touch):  # type: ignore[no-untyped-def]
-    """Zero the readings in each descent, then compare them with what noise allows."""
+def _judge(state, feeling, leg, sure, slow, rises, jolt, dt, touch):  # type: ignore[no-untyped-def]
+    """Zero the readings in each descent, then compare them with what noise allows.
+
+    A foot that rises bounces: it has touched, but it is off the ground, so it waits.
+    """
     known = not np.isnan(feeling.usual[FORCE, leg])
     if feeling.seen[leg] == 0.0 and known:
         _set(feeling.zero, feeling.usual, leg)
     if feeling.seen[leg] == 0.0:
         feeling.spread[FORCE, leg] = feeling.spread[ERROR, leg] = 0.0
+        feeling.trend[FORCE, leg] = feeling.trend[ERROR, leg] = 0.0
     feeling.seen[leg] += 1.0
     blind, first = int(BLIND / dt + 0.5), int(LISTEN / dt + 0.5)
     count = int(feeling.seen[leg])
@@ -253,7 +296,8 @@ def _judge(state, feeling, leg, sure, slow, jolt, dt, touch):  # type: ignore[no
         feeling.score[leg] = 0.0
     more = sure > feeling.limit[2 if count < first else 1, leg]
     feeling.over[leg] = feeling.over[leg] + 1.0 if more else 0.0
-    touch[leg] = feeling.score[leg] > feeling.limit[0, leg] or feeling.over[leg] >= 3.0
+    down = feeling.score[leg] > feeling.limit[0, leg] and not rises
+    touch[leg] = down or feeling.over[leg] >= 3.0
     if count < first and touch[leg]:
         state.bump[leg] = -1.0
 
@@ -271,8 +315,8 @@ def _jolt(fixed, state, feeling, q, jacobian, up, spin, dt):  # type: ignore[no-
         for j in range(fixed.packed.column[leg], fixed.packed.column[leg + 1]):
             arm = up[0] * jacobian[0, j] + up[1] * jacobian[1, j] + up[2] * jacobian[2, j]
             gap += arm * (q[j] - feeling.asked[1, j])
-        speed = (gap - feeling.raw[ERROR, leg]) / dt
-        feeling.raw[ERROR, leg] = gap
+        speed = (gap - feeling.gap[leg]) / dt
+        feeling.gap[leg] = gap
         feeling.rate[leg] += min(dt / HEED, 1.0) * (speed - feeling.rate[leg])
         if state.mode[leg] == at.STAND:
             total += feeling.rate[leg] ** 2
@@ -300,11 +344,16 @@ def _listen(feeling, leg, count, first, dt):  # type: ignore[no-untyped-def]
         total = squares = 0.0
         for k in range(start, stop):
             total += feeling.ring[channel, leg, k % RING]
-        mean = total / (stop - start)
+        n = stop - start
+        mean, middle, slope = total / n, 0.5 * (start + stop - 1), 0.0
         for k in range(start, stop):
-            squares += (feeling.ring[channel, leg, k % RING] - mean) ** 2
+            over = feeling.ring[channel, leg, k % RING] - mean
+            squares += over**2
+            slope += over * (k - middle)
+        slope *= 12.0 / max(n * (n * n - 1.0), 1.0)  # least squares over equal steps
         feeling.zero[channel, leg] = mean
-        feeling.spread[channel, leg] = math.sqrt(squares / (stop - start))
+        feeling.spread[channel, leg] = math.sqrt(squares / n)
+        feeling.trend[channel, leg] = slope * (count - 1 - middle)
 
 
 @within
@@ -350,4 +399,5 @@ def _over(feeling, channel, leg):  # type: ignore[no-untyped-def]
     """One channel's distance from zero, in standard deviations."""
     noise = feeling.noise[channel, leg]
     wide = max(noise, min(feeling.spread[channel, leg], UNREST * noise))
-    return (feeling.raw[channel, leg] - feeling.zero[channel, leg]) / wide
+    over = feeling.raw[channel, leg] - feeling.zero[channel, leg]
+    return (over - max(feeling.trend[channel, leg] - PLAIN * noise, 0.0)) / wide

@@ -52,6 +52,8 @@ class Fixed(NamedTuple):
     """(L,): radius around its neutral place in which each foot may stand [m]."""
     spry: Floats
     """(L,): vertical acceleration that each foot's joints allow it [m/s²]."""
+    slant: Floats
+    """(L, 2): horizontal over downward speed of a foot that feels its way, heading frame."""
     posture_speed: Floats
     """(6,): x, y, z [m/s], roll, pitch, yaw [rad/s]."""
     posture_surge: Floats

@@ -11,6 +11,7 @@ import math
 from legwright.kernel import kernel, within
 from legwright.locomotion import _state as at
 from legwright.locomotion._bump import RETREAT
+from legwright.locomotion._slanting import lively
 from legwright.locomotion._terrain import remember
 from legwright.locomotion.probing import SPEED as PROBE_SPEED
 
@@ -48,6 +49,9 @@ QUIET = 0.1
 """So long it goes down already before readings count: its gears have just turned back [s]."""
 SEEK = 0.6
 """Time in which a foot that found nothing goes beside [s]."""
+WIDE, GENTLY = 1.3, 0.35
+"""A foot that begins to feel higher than so many approaches moves aside no farther than from
+there, but at least at this share of its slant: on rough ground a longer way costs stance."""
 FIRM = 0.15
 """Part of the swing before touch-down in which the aim stays as it is."""
 
@@ -118,15 +122,15 @@ def touch_down(state, leg):  # type: ignore[no-untyped-def]
     The height is that at which it was felt: going on by the millimetre of the delay and of
     braking would let the newest foot carry what two others should.
     """
+    felt = state.mode[leg] == at.FALL
     remember(state, leg, state.aim[leg, 2])
     state.mode[leg] = at.LAND
     state.left[leg] = HALT
     for k in range(2):
-        state.aim[leg, k] = (
-            state.foot[leg, k]
-            + 0.5 * HALT * state.foot_v[leg, k]
-            + HALT * HALT * state.foot_a[leg, k] / 12.0
-        )
+        state.aim[leg, k] = state.foot[leg, k]
+        if not felt:  # a foot in its swing is faster than one that feels its way
+            state.aim[leg, k] += 0.5 * HALT * state.foot_v[leg, k]
+            state.aim[leg, k] += HALT * HALT * state.foot_a[leg, k] / 12.0
     state.aim[leg, 2] = state.foot[leg, 2]
     state.since[leg] = 0.0
     state.flags[leg] |= at.TOUCHED
@@ -159,13 +163,12 @@ def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
         return
     felt = goal.n[at.FELT] > 0.0
     left, rise = state.left[leg], state.rise[leg]
-    _bring(state, leg, 0, state.aim[leg, 0], 0.0, left, h)
-    _bring(state, leg, 1, state.aim[leg, 1], 0.0, left, h)
-    end, sink = state.aim[leg, 2], 0.0
     hold = goal.n[at.OP] == at.OP_HOLD and leg == int(goal.n[at.STEP])
+    end, sink = state.aim[leg, 2], 0.0
     if felt and not hold:
         sink = -goal.n[at.FALL_SPEED]
         end += reserve(state, goal)
+    _aside(fixed, state, goal, leg, end - state.aim[leg, 2], -sink, h)
     if rise > 0.0:
         _bring(state, leg, 2, state.top[leg], 0.0, rise, h)
         state.rise[leg] = max(rise - h, 0.0)
@@ -194,6 +197,31 @@ def _swing(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
         elif state.lag[leg] <= BEHIND or state.miss[leg] > BEHIND or state.left[leg] < -CATCH_UP:
             settle(state, leg)
             state.flags[leg] |= at.TOUCHED
+
+
+@within
+def _aside(fixed, state, goal, leg, high, sink, h):  # type: ignore[no-untyped-def]
+    """Bring a foot beside its aim, from where it comes to it while it goes down by ``high``."""
+    x, y = _slant(fixed, state, goal, leg)
+    left = state.left[leg]
+    _bring(state, leg, 0, state.aim[leg, 0] - x * high, x * sink, left, h)
+    _bring(state, leg, 1, state.aim[leg, 1] - y * high, y * sink, left, h)
+
+
+@within
+def _slant(fixed, state, goal, leg):  # type: ignore[no-untyped-def]
+    """Horizontal over downward speed of a foot that feels its way, ground frame; see `slant`.
+
+    A foot that is to push goes straight down.
+    """
+    if _probes(goal, leg):
+        return 0.0, 0.0
+    c, s = math.cos(state.place[2]), math.sin(state.place[2])
+    most = WIDE * goal.n[at.APPROACH]
+    share = max(most / max(reserve(state, goal), most, 1e-9), GENTLY)
+    share = min(share, lively(fixed, state, goal, leg))
+    x, y = share * fixed.slant[leg, 0], share * fixed.slant[leg, 1]
+    return c * x - s * y, s * x + c * y
 
 
 @within
@@ -228,7 +256,7 @@ def settle(state, leg):  # type: ignore[no-untyped-def]
 
 @within
 def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
-    """Straight down at a constant speed until the ground is felt, or lower than allowed."""
+    """Down at a constant speed and slant until the ground is felt, or lower than allowed."""
     probes = _probes(goal, leg)
     if touch and state.since[leg] > 0.0:
         if probes:
@@ -257,8 +285,6 @@ def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
         state.left[leg] = SEEK
         state.since[leg] = 0.0
         return
-    for k in range(2):
-        state.foot_v[leg, k] = state.foot_a[leg, k] = 0.0
     pace = max(state.clock[at.SIGMA], SLOW)  # slowed time must not slow it: joints would stick
     sink = -goal.n[at.FALL_SPEED] / pace
     if state.foot[leg, 2] > state.aim[leg, 2] + SELDOM * goal.n[at.APPROACH]:
@@ -268,6 +294,19 @@ def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     state.foot_v[leg, 2] = before + gain * (sink - before)
     state.foot_a[leg, 2] = (state.foot_v[leg, 2] - before) / h
     state.foot[leg, 2] += h * state.foot_v[leg, 2]
+    _drift(fixed, state, goal, leg, h)
+
+
+@within
+def _drift(fixed, state, goal, leg, h):  # type: ignore[no-untyped-def]
+    """Aside in proportion to the way down, without a jump of speed."""
+    slant = _slant(fixed, state, goal, leg)
+    gain = min(12.0 * h / max(state.clock[at.SIGMA], SLOW), 1.0)
+    for k in range(2):
+        before = state.foot_v[leg, k]
+        state.foot_v[leg, k] = before - gain * (slant[k] * state.foot_v[leg, 2] + before)
+        state.foot_a[leg, k] = (state.foot_v[leg, k] - before) / h
+        state.foot[leg, k] += h * state.foot_v[leg, k]
 
 
 @within
@@ -282,13 +321,14 @@ def _back(fixed, state, goal, leg, h):  # type: ignore[no-untyped-def]
         state.aim[leg, 0] = state.foot[leg, 0] + 0.5 * dx + 0.02 * math.cos(turn)
         state.aim[leg, 1] = state.foot[leg, 1] + 0.5 * dy + 0.02 * math.sin(turn)
     left, sink = state.left[leg], goal.n[at.FALL_SPEED]
+    high = goal.n[at.APPROACH] + QUIET * sink
     if left > 0.0:
-        _bring(state, leg, 0, state.aim[leg, 0], 0.0, left, h)
-        _bring(state, leg, 1, state.aim[leg, 1], 0.0, left, h)
-        high = state.aim[leg, 2] + goal.n[at.APPROACH] + QUIET * sink
-        _bring(state, leg, 2, high, -sink, left, h)
+        _aside(fixed, state, goal, leg, high, sink, h)
+        _bring(state, leg, 2, state.aim[leg, 2] + high, -sink, left, h)
     else:
+        state.foot_v[leg, 2] = -sink
         state.foot[leg, 2] -= h * sink
+        _drift(fixed, state, goal, leg, h)
     state.left[leg] = left - h
     if state.left[leg] <= -QUIET:
         state.mode[leg] = at.FALL

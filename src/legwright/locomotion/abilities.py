@@ -8,6 +8,7 @@ import numpy as np
 
 from legwright.locomotion._state import Fixed
 from legwright.locomotion.room import LIFT_SHARE
+from legwright.locomotion.slant import slants
 from legwright.locomotion.stance import Footing
 from legwright.mechanics.drive import drives_of
 from legwright.mechanics.dynamics import packed, with_payload
@@ -94,6 +95,7 @@ def abilities(robot: Robot, footing: Footing, *, payload: PointMass | None = Non
         neutral=np.ascontiguousarray(neutral),
         room=_rooms(robot, footing, lift, length),
         spry=_spry(robot, footing, lift, surge),
+        slant=slants(robot, footing),
         posture_speed=np.array(MOVE),
         posture_surge=np.array(SURGE),
     )

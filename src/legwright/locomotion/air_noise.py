@@ -84,6 +84,8 @@ def noise_of(
 ) -> tuple[float, float, float]:
     """Scatter of felt force and following error in descents, each against its running zero.
 
+    Both are those of the joint with the longest vertical lever.
+
     Args:
         able: The robot's abilities.
         gain: Torque per current, (J,) [N·m/A].
@@ -98,7 +100,7 @@ def noise_of(
         own, arms = residual(able, gain, one)
         best = span.start + int(np.abs(arms[0, span]).argmax())
         force = -own[:, best] / arms[:, best]
-        error = np.sum(arms[:, span] * (one.q - one.asked)[:, span], axis=1)
+        error = arms[:, best] * (one.q - one.asked)[:, best]
         rows.append(_deviations(np.column_stack([force, error]), one.rate))
     both = np.concatenate(rows)
     spread = both.std(axis=0)

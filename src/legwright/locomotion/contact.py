@@ -4,9 +4,10 @@ The torque that each joint of a leg should need follows from its own dynamics (l
 and identified friction; what the measured current makes beyond that is the ground's. The
 joint with the longest vertical lever, the femur of an ordinary leg, turns it into newtons. But
 gear friction hides a part: a foot that is stopped frees its gear from friction first, and the
-backlash must close before the current tells. Meanwhile the foot already lags behind where it
-was sent. So both, force and vertical following error, are taken against what they were shortly
-before, each over its scatter in the air, and their sum enters a sequential test.
+backlash must close before the current tells. Meanwhile the joint already lags behind where it
+was sent. So both, force and following error, are taken against what they were shortly
+before, each over its scatter in the air, and their sum enters a sequential test. Other joints of
+the leg are left out: they rattle in their backlash by more than a touch moves them.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from legwright.mechanics.drive import drives_of
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
-SCORE = 4.5
+SCORE = 5.5
 """Cumulative sum at which a descending foot has touched."""
 JOLTED = 2.0
 """How much less a reading counts, for each time over `UNMOVED` that the standing feet are moved."""
@@ -76,10 +77,14 @@ class Contact:
             usual=np.full((2, legs), np.nan),
             ring=np.zeros((2, legs, RING)),
             spread=np.zeros((2, legs)),
+            trend=np.zeros((2, legs)),
             seen=np.zeros(legs),
             push=np.zeros(legs),
             score=np.zeros(legs),
             over=np.zeros(legs),
+            joint=np.full(legs, -1.0),
+            was=np.zeros(legs),
+            gap=np.zeros(legs),
             rate=np.zeros(legs),
             jolt=np.array([0.0, JOLTED, 1.0]),
             limit=limits,
@@ -105,9 +110,11 @@ class Contact:
         feeling = self.feeling
         for values in (
             feeling.qd, feeling.residual, feeling.raw, feeling.zero, feeling.ring, feeling.spread,
-            feeling.seen, feeling.push, feeling.score, feeling.over, feeling.rate,
+            feeling.trend, feeling.seen, feeling.push, feeling.score, feeling.over, feeling.was,
+            feeling.gap, feeling.rate,
         ):  # fmt: skip
             values[:] = 0.0
+        feeling.joint[:] = -1.0
         feeling.usual[:] = np.nan
         feeling.jolt[0] = 0.0
         feeling.asked[:] = self._rest
