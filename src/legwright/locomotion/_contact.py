@@ -181,7 +181,8 @@ def _feels(packed, state, leg, jacobian, up, feeling):  # type: ignore[no-untype
     """The joint that feels and its vertical lever; -1 where none does.
 
     That of the longest lever. In a descent it stays the same one until another's is far longer,
-    for each has a zero of its own; then the descent begins anew.
+    for each has a zero of its own; then the descent begins anew. A foot that pushes on after a
+    touch keeps it.
     """
     best, lever, same = -1, 0.0, 0.0
     for j in range(packed.column[leg], packed.column[leg + 1]):
@@ -192,8 +193,9 @@ def _feels(packed, state, leg, jacobian, up, feeling):  # type: ignore[no-untype
             same = arm
         if abs(arm) > max(abs(lever), SLACK):
             best, lever = j, arm
-    if state.mode[leg] == at.FALL and best >= 0 and best != feeling.joint[leg]:
-        if abs(lever) < LONGER * abs(same):
+    pushes = state.mode[leg] == at.PUSH
+    if (pushes or state.mode[leg] == at.FALL) and best >= 0 and best != feeling.joint[leg]:
+        if abs(lever) < LONGER * abs(same) or (pushes and same != 0.0):
             return int(feeling.joint[leg]), same
         feeling.seen[leg] = 0.0
         feeling.usual[FORCE, leg] = feeling.usual[ERROR, leg] = np.nan

@@ -21,7 +21,7 @@ class Probing:
     wanted: float
     """[N]"""
     felt: float = 0.0
-    """Smoothed [N]."""
+    """Smoothed, until it was enough [N]."""
     _since: float = field(default=0.0)
 
     def enough(self, push: float, dt: float) -> float:
@@ -34,6 +34,8 @@ class Probing:
         Returns:
             How much the foot is to slow down: 0 not at all, 1 to rest, for all is reached.
         """
+        if self._since >= AGREED:  # as it comes to rest gear friction rises, and is felt as force
+            return 1.0
         self.felt += min(dt / MEMORY, 1.0) * (push - self.felt)
         self._since = self._since + dt if self.felt >= self.wanted else 0.0
         if self._since >= AGREED:
