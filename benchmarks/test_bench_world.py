@@ -130,9 +130,10 @@ def test_bench_walk(benchmark, ground: Ground) -> None:
 
 @pytest.mark.parametrize("rate", [100.0, 200.0])
 def test_bench_walk_with_the_controller(benchmark, rate: float) -> None:
-    """The whole loop: 12 times real time; 1.6 times bare stepping at 100 Hz, 2.0 at 200 Hz.
+    """The whole loop: 12 times faster than real time, at most 1.6 times bare stepping.
 
-    Issue 4 asks for 1.6, which 200 Hz just misses: docs/rooms/rig.md tells what comes on top.
+    On a machine left alone: other work empties the caches that a controller needs afresh every
+    cycle, and 200 Hz come to 1.7 then.
     """
     world = World(lw.load("robots/rook"), grounds.flat(), seed=1, rate=rate)
     speed, ratio = _compared(world, _controlled)
@@ -140,4 +141,4 @@ def test_bench_walk_with_the_controller(benchmark, rate: float) -> None:
     print(f"\ncontroller at {rate:g} Hz: {speed:.1f} x real time, {ratio:.2f} x bare")
     benchmark.pedantic(lambda: _walk(world, _controlled), rounds=2)
     assert speed >= 12.0
-    assert ratio <= (1.6 if rate == 100.0 else 2.0)
+    assert ratio <= 1.6
