@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 import time
 from collections.abc import Awaitable, Callable, Mapping
 from pathlib import Path
@@ -297,9 +298,12 @@ class Desk:
             while True:
                 await changed.wait()
                 changed.clear()
-                async with self._taking:
-                    await self._away(lambda: session.reread(now=self._clock()))
-                    await self._changed()
+                try:
+                    async with self._taking:
+                        await self._away(lambda: session.reread(now=self._clock()))
+                        await self._changed()
+                except Exception:  # a fault of ours must not end the looking
+                    logging.getLogger(__name__).exception("files were not read again")
         finally:
             looks.cancel()
 
@@ -369,8 +373,8 @@ class Desk:
 
     def _subject(self, edits: Mapping[str, str]) -> Subject:
         """The robot with some edits, to be judged."""
-        name = frozenset(edits.items()), self.session.stamp
-        return Subject(name=name, text=self.session.disk, edits=edits)
+        text = self.session.disk  # one object for each time that the files were read
+        return Subject(name=(frozenset(edits.items()), text), text=text, edits=edits)
 
     def _judged(self, key: str, message: Said, *, keep: bool = True) -> None:
         """Tell of the verdict; when it is whole the work on a robot is done."""
