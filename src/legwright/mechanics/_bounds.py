@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from legwright.kernel import kernel, within
+from legwright.mechanics._recursion import out_of
 
 
 @kernel
@@ -22,16 +23,6 @@ def spheres(centre, pairs, reach, out):  # type: ignore[no-untyped-def]
             y = centre[t, a, 1] - centre[t, b, 1]
             z = centre[t, a, 2] - centre[t, b, 2]
             out[t, p] = math.sqrt(x * x + y * y + z * z) - (reach[a] + reach[b])
-
-
-@within
-def _along(turn, v):  # type: ignore[no-untyped-def]
-    """A vector out of a frame whose axes are the columns of ``turn`` (9,), row by row."""
-    return (
-        turn[0] * v[0] + turn[1] * v[1] + turn[2] * v[2],
-        turn[3] * v[0] + turn[4] * v[1] + turn[5] * v[2],
-        turn[6] * v[0] + turn[7] * v[1] + turn[8] * v[2],
-    )
 
 
 @within
@@ -116,10 +107,10 @@ def tighter(centre, turn, at, pairs, axis, radius, middle, half, enough, out):  
         x = centre[t, one, 0] - centre[t, two, 0]
         y = centre[t, one, 1] - centre[t, two, 1]
         z = centre[t, one, 2] - centre[t, two, 2]
-        apart = segments(x, y, z, _along(A, axis[one]), _along(B, axis[two]))
+        apart = segments(x, y, z, out_of(A, axis[one]), out_of(B, axis[two]))
         out[i] = apart - radius[one] - radius[two]
         if out[i] > enough:
             continue
-        m, n = _along(A, middle[one]), _along(B, middle[two])
+        m, n = out_of(A, middle[one]), out_of(B, middle[two])
         x, y, z = x + m[0] - n[0], y + m[1] - n[1], z + m[2] - n[2]
         out[i] = max(out[i], boxes(x, y, z, A, B, half[one], half[two], R))
