@@ -10,11 +10,13 @@ from typing import Any
 
 import pytest
 
-from legwright.robot.sheet_text import SheetText
+from legwright.mechanics.opening import load
 from legwright.views.desk import judging
 from legwright.views.desk.judging import DEATHS, Judging
 from legwright.views.desk.verdicts import verdict_without_study
 from legwright.views.desk.worker import Job, Judged
+
+ROOK = Path(__file__).parents[2] / "robots" / "rook"
 
 
 def dies(line: Connection) -> None:
@@ -26,7 +28,7 @@ def dies(line: Connection) -> None:
 def dies_once(line: Connection) -> None:
     """Dies at its first job of all, answers every later one."""
     job = line.recv()
-    mark: Path = job.text.file
+    mark: Path = job.file
     if not mark.exists():
         mark.touch()
         os._exit(3)
@@ -48,9 +50,9 @@ async def told(
     line = Judging(heard.put_nowait)
     line.start()
     try:
-        answers, text = [], SheetText(file=path, table={}, origin={})
+        answers, robot = [], load(ROOK)
         for number in range(jobs):
-            line.judge(Job(id=number, text=text))
+            line.judge(Job(id=number, file=path, robot=robot))
             answers.append(await asyncio.wait_for(heard.get(), 60.0))
         return answers, line.restarts
     finally:

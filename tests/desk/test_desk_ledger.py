@@ -6,18 +6,19 @@ from pathlib import Path
 
 import pytest
 
-from legwright.robot.sheet_text import SheetText
+from legwright.mechanics.opening import load
 from legwright.views.desk.ledger import Ledger, Subject
 from legwright.views.desk.said import Said, Verdict
 from legwright.views.desk.verdicts import verdict_without_study
 from legwright.views.desk.worker import Job, Judged
 
+ROOK = Path(__file__).parents[2] / "robots" / "rook"
+
 DISK, EDITED = frozenset[str](), frozenset({"dimensions.femur"})
 
 
 def subject(name: frozenset[str]) -> Subject:
-    text = SheetText(file=Path("robot.toml"), table={}, origin={})
-    return Subject(name=name, text=text, edits=dict.fromkeys(name, "90 mm"))
+    return Subject(name=name, file=ROOK, robot=load(ROOK))
 
 
 class Desk:

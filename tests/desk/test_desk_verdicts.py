@@ -8,7 +8,6 @@ import pytest
 
 import legwright as lw
 from legwright.mechanics.opening import edited
-from legwright.robot.editing import opened
 from legwright.study.check import study
 from legwright.study.evidence import Study
 from legwright.study.judge import overall
@@ -76,7 +75,8 @@ def test_what_is_not_new_yet_is_marked(small: Path, found: Study) -> None:
 
 
 def test_a_robot_that_cannot_stand_is_not_fit_and_says_why(small: Path) -> None:
-    job = Job(id=1, text=opened(small), edits={"stance.body_height": "400 mm"})
+    robot = edited(small, {"stance.body_height": "400 mm"})
+    job = Job(id=1, file=small, robot=robot)
     verdict = judged(job, lambda *_: None)
     assert verdict.stamp == "NOT FIT TO WALK"
     assert verdict.whole

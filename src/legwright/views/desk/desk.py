@@ -51,6 +51,9 @@ from legwright.views.desk.tidy import tidy
 from legwright.views.desk.waiting import Waiting
 from legwright.views.desk.wire import frame, heard
 
+DRAGGED = 0.3
+"""Edits that follow one another within this time come from a hand that drags [s]."""
+
 T = TypeVar("T")
 Hearer = Callable[[Page, Asked], Awaitable[None]]
 """Takes up a message; raises `LegwrightError` with what is to be told to the page."""
@@ -238,7 +241,7 @@ class Desk:
     @property
     def _compared(self) -> str:
         """Name of the compared variant; empty for none."""
-        return self._other[1].text.file.parent.name if self._other else ""
+        return self._other[1].file.parent.name if self._other else ""
 
     @property
     def _under(self) -> Robot | None:
@@ -248,13 +251,21 @@ class Desk:
         return self.session.kept if self.session.edits else None
 
     async def _changed(self, since: float | None = None) -> None:
-        """The robot is another: draw it first, then say what can be edited, and judge it."""
-        self._since = self._clock() if since is None else since
+        """The robot is another: draw it and judge it, then say what can be edited.
+
+        A verdict begins beside the picture; in a drag, where it would soon be of a robot that has
+        gone, after it.
+        """
+        now = self._clock() if since is None else since
+        calm, self._since = now - self._since > DRAGGED, now
         self._tell_edits()
         self._picturing.judged.clear()
         self._want()
+        if calm:
+            self._turn()
         await self._picturing.pictured()
-        self._turn()
+        if not calm:
+            self._turn()
         await self._away(lambda: (self.session.fields, case_names(self.session.robot)))
         self._tell_rest()
 
@@ -366,15 +377,16 @@ class Desk:
 
     def _turn(self) -> None:
         """Have judged what is on the desk now, and what lies under it."""
-        edits = dict(self.session.edits)
-        now = self._subject(edits)
-        before = self._other[1] if self._other else self._subject({}) if edits else None
+        session = self.session
+        now = self._subject(session.robot, session.edits)
+        under = self._subject(session.kept, {}) if session.edits else None
+        before = self._other[1] if self._other else under
         self._ledger.turn(now, before, rev=self.session.rev, since=self._since, keys=self._keys)
 
-    def _subject(self, edits: Mapping[str, str]) -> Subject:
+    def _subject(self, robot: Robot, edits: Mapping[str, str]) -> Subject:
         """The robot with some edits, to be judged."""
-        text = self.session.disk  # one object for each time that the files were read
-        return Subject(name=(frozenset(edits.items()), text), text=text, edits=edits)
+        disk = self.session.disk  # one object for each time that the files were read
+        return Subject(name=(frozenset(edits.items()), disk), file=disk.file, robot=robot)
 
     def _judged(self, key: str, message: Said, *, keep: bool = True) -> None:
         """Tell of the verdict; when it is whole the work on a robot is done."""
@@ -391,4 +403,4 @@ class Desk:
 def _variant(name: str, path: Path) -> tuple[Robot, Subject]:
     """A variant that is to lie under the robot, as its files are now."""
     robot, text = load(path), opened(path)
-    return robot, Subject(name=(name, stamp_of(files_of(text, robot))), text=text, edits={})
+    return robot, Subject(name=(name, stamp_of(files_of(text, robot))), file=text.file, robot=robot)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Protocol
 
-from legwright.robot.sheet_text import SheetText
+from legwright.robot.robot import Robot
 from legwright.views.desk.judging import Judging
 from legwright.views.desk.said import Checking, Found, Said, Verdict
 from legwright.views.desk.verdicts import against, filled
@@ -19,14 +20,15 @@ CHECKING = 0.1
 """Least time between two reports of progress [s]."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Subject:
     """A robot that a verdict is of."""
 
     name: Hashable
     """What its verdict is remembered by."""
-    text: SheetText
-    edits: Mapping[str, str]
+    file: Path
+    """Its sheet."""
+    robot: Robot
 
 
 class Say(Protocol):
@@ -96,7 +98,7 @@ class Ledger:
             return
         self._job = self._job[0] + 1, wanted.name
         self._judging.judge(
-            Job(id=self._job[0], text=wanted.text, edits=wanted.edits, keys=self._keys)
+            Job(id=self._job[0], file=wanted.file, robot=wanted.robot, keys=self._keys)
         )
 
     def _told(self, said: Progress | Judged) -> None:

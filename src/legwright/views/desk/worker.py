@@ -9,16 +9,15 @@ from __future__ import annotations
 import os
 import signal
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from legwright.errors import LegwrightError
-from legwright.mechanics.opening import edited
-from legwright.robot.sheet_text import SheetText
+from legwright.robot.robot import Robot
 from legwright.study.standby import CALM, MOST_UNTIDIED, Standby
 from legwright.views.desk.said import Verdict
 from legwright.views.desk.tidy import tidy
@@ -39,9 +38,10 @@ class Job:
     """A robot to judge."""
 
     id: int
-    text: SheetText
-    """As the desk has read it: what lies on disk may be newer."""
-    edits: Mapping[str, str] = field(default_factory=dict)
+    file: Path
+    """Its sheet: a robot that was judged before it is of the same file."""
+    robot: Robot
+    """As the desk has it, edits and all: what lies on disk may be newer."""
     keys: frozenset[str] = frozenset()
     """Keys of the sheet that can be edited."""
 
@@ -123,18 +123,17 @@ def judged(job: Job, tell: Tell, partly: Callable[[Study], None] | None = None) 
     """
     from legwright.study.check import study
 
-    last, cores = _studied.get(job.text.file), os.cpu_count() or 1
+    last, cores = _studied.get(job.file), os.cpu_count() or 1
     if last is not None and not _seconds:
         _seconds.append(Standby(tidy))  # a fork of this process as it is now: kernels and all
     try:
-        robot = edited(job.text, job.edits)
         found = study(
-            robot, progress=tell, partly=partly, before=last, cores=cores,
+            job.robot, progress=tell, partly=partly, before=last, cores=cores,
             second=_seconds[0] if _seconds else None,
         )  # fmt: skip
     except LegwrightError as error:
         return verdict_without_study(str(error))
-    _studied[job.text.file] = found
+    _studied[job.file] = found
     return verdict_of(found, keys=job.keys)
 
 
