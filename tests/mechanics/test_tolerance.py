@@ -22,7 +22,15 @@ from legwright.mechanics.tolerance_sources import (
     labels_of,
     sources_of,
 )
-from legwright.mechanics.tolerance_stack import INSIDE, drawn, foot_error, stack, widest
+from legwright.mechanics.tolerance_stack import (
+    INSIDE,
+    drawn_by,
+    draws_of,
+    foot_error,
+    quantile,
+    stack,
+    widest,
+)
 from legwright.mechanics.tolerance_stand import stand_error
 from legwright.robot.sheet_making import Tolerances
 
@@ -144,11 +152,19 @@ def test_drawn_values_have_the_spread_that_is_stated():
             name="x", kind=Kind.TURN, joint=0, direction=np.array([0.0, 0.0, 1.0]), limit=2.0,
             shape=shape, why="",
         )  # fmt: skip
-        values = drawn([one], 40_000, np.random.default_rng(0))
+        low, span = drawn_by([one])
+        values = low + span * draws_of((shape,), 40_000, 0)[0]
         assert values.std() == pytest.approx(2.0 * sigma, rel=0.02)
         assert one.sigma == pytest.approx(2.0 * sigma)
         if shape is Shape.UNIFORM:
             assert np.abs(values).max() <= 2.0
+
+
+def test_quantiles_are_those_of_numpy() -> None:
+    """Referee: numpy's, row by row, also where a share falls on a value."""
+    values = np.random.default_rng(4).normal(size=(3, 101))
+    for share in (0.0, 0.5, 0.97, 0.9973, 1.0):
+        assert quantile(values, share) == pytest.approx(np.quantile(values, share, axis=1))
 
 
 def test_what_is_missing_is_named():

@@ -11,7 +11,7 @@ from asking import named
 import legwright as lw
 from legwright.locomotion.stance import footing
 from legwright.mechanics.tolerance_chain import deviated_feet
-from legwright.mechanics.tolerance_stack import INSIDE, drawn
+from legwright.mechanics.tolerance_stack import INSIDE, drawn_by, draws_of
 from legwright.mechanics.tolerance_stand import stand_error
 from legwright.study.check import glimpse
 from legwright.study.checks.tolerance import judged_strides
@@ -48,7 +48,9 @@ def test_no_sampled_pose_is_much_worse(walked) -> None:
             offsets = []
             for number, (leg, each) in enumerate(robot.legs.items()):
                 deviations = found.sources[leg].deviations
-                values = drawn(deviations, BUILT, np.random.default_rng(100 + number))
+                low, span = drawn_by(deviations)
+                shapes = tuple(one.shape for one in deviations)
+                values = low + span * draws_of(shapes, BUILT, 100 + number).T
                 q = case.motion.q[pick][robot.columns[leg]]
                 offsets.append(deviated_feet(each.chain, q, deviations, values) - feet[number])
                 away = np.linalg.norm(offsets[-1], axis=1)

@@ -3,16 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from legwright.errors import RequestError
-from legwright.mechanics._built import built_feet
+from legwright.mechanics._built import built_feet, foot_arms
 from legwright.mechanics.tolerance_sources import Deviation, Kind
 from legwright.robot.chain import Chain
 from legwright.robot.tree import Floats, read_only
 
 _WAYS = {Kind.SHIFT: 0, Kind.SLIP: 1, Kind.TURN: 2}
+
+
+class Levers(NamedTuple):
+    """A leg and P deviations of it as bare numbers, in the order in which kernels take them."""
+
+    way: NDArray[np.int64]
+    """(P,): 0 shifts a joint or the foot, 1 shifts and 2 turns what a joint carries."""
+    joint: NDArray[np.int64]
+    """(P,)"""
+    direction: Floats
+    """(P, 3)"""
+    seat_turns: Floats
+    """(M, 9): orientations of the joint frames in the frames before them."""
+    seats: Floats
+    """(M, 3): their places [m]."""
+    axes: Floats
+    """(M, 3): unit vectors."""
+    slides: NDArray[np.bool_]
+    """(M,)"""
+    foot: Floats
+    """(3,) [m]"""
 
 
 def sensitivities(chain: Chain, q: Floats, deviations: Sequence[Deviation]) -> Floats:
@@ -32,65 +55,8 @@ def sensitivities(chain: Chain, q: Floats, deviations: Sequence[Deviation]) -> F
     """
     positions = np.asarray(q, dtype=np.float64)
     poses = positions.reshape(-1, positions.shape[-1])
-    before, after, foot = _frames(chain, poses)
-    columns = np.empty((len(deviations), 3, len(poses)))
-    for column, one in enumerate(deviations):
-        if one.kind is Kind.SHIFT:
-            columns[column] = (before[one.joint][:, :3, :3] @ one.direction).T
-            continue
-        seat = after[one.joint]
-        way = (seat[:, :3, :3] @ one.direction).T
-        columns[column] = way if one.kind is Kind.SLIP else _crossed(way, foot - seat[:, :3, 3].T)
-    return columns.transpose(2, 1, 0).reshape(*positions.shape[:-1], 3, len(deviations))
-
-
-def _frames(chain: Chain, q: Floats) -> tuple[list[Floats], list[Floats], Floats]:
-    """Frame before each joint (and before the foot), each joint's own at zero, the foot.
-
-    Of N poses (N, n): frames (N, 4, 4), feet (3, N).
-    """
-    angles = q @ chain.coupling.T + chain.offset
-    pose = np.broadcast_to(np.eye(4), (len(q), 4, 4))
-    before, after = [], []
-    for joint, placement in enumerate(chain.placements):
-        before.append(pose)
-        pose = pose @ placement
-        after.append(pose)
-        pose = pose @ _motion(chain, joint, angles[:, joint])
-    before.append(pose)
-    return before, after, (pose[:, :3, :3] @ chain.foot + pose[:, :3, 3]).T
-
-
-def _motion(chain: Chain, joint: int, positions: Floats) -> Floats:
-    """Poses of a joint's motion, (N,) [rad or m] -> (N, 4, 4)."""
-    axis = chain.axes[joint] / np.linalg.norm(chain.axes[joint])
-    pose = np.broadcast_to(np.eye(4), (len(positions), 4, 4)).copy()
-    if chain.prismatic[joint]:
-        pose[:, :3, 3] = positions[:, None] * axis
-    else:
-        pose[:, :3, :3] = _turns(positions[:, None] * axis)
-    return pose
-
-
-def _turns(vectors: Floats) -> Floats:
-    """Rotation matrices of rotation vectors, (N, 3) [rad] -> (N, 3, 3) (Rodrigues)."""
-    angle = np.linalg.norm(vectors, axis=1)
-    cross = np.zeros((len(vectors), 3, 3))
-    x, y, z = vectors.T
-    cross[:, 0, 1], cross[:, 0, 2], cross[:, 1, 2] = -z, y, -x
-    cross[:, 1, 0], cross[:, 2, 0], cross[:, 2, 1] = z, -y, x
-    first = np.sinc(angle / np.pi)
-    second = 0.5 * np.sinc(angle / (2.0 * np.pi)) ** 2
-    return np.asarray(
-        np.eye(3) + first[:, None, None] * cross + second[:, None, None] * (cross @ cross)
-    )
-
-
-def _crossed(w: Floats, p: Floats) -> Floats:
-    """Vector products, (3, N) each."""
-    return np.stack(
-        [w[1] * p[2] - w[2] * p[1], w[2] * p[0] - w[0] * p[2], w[0] * p[1] - w[1] * p[0]]
-    )
+    arms, _ = arms_of(levers_of(chain, deviations), chain, poses)
+    return arms.reshape(*positions.shape[:-1], 3, len(deviations))
 
 
 def deviated_feet(
@@ -113,23 +79,56 @@ def deviated_feet(
     if values.ndim != 2 or values.shape[1] != len(deviations):
         raise RequestError("values", f"an array of shape {values.shape}", "of shape (N, P)")
     none, all_of = np.zeros(len(deviations)), np.ones(len(deviations))
-    return feet_drawn(chain, q, deviations, read_only(values.T), none, all_of)
+    draws = read_only(np.ascontiguousarray(values.T))
+    return feet_drawn(levers_of(chain, deviations), chain, q, draws, none, all_of)
+
+
+def levers_of(chain: Chain, deviations: Sequence[Deviation]) -> Levers:
+    """A leg and its deviations as bare numbers.
+
+    Args:
+        chain: The leg as drawn.
+        deviations: P of them.
+    """
+    axes = np.array(chain.axes, dtype=np.float64)
+    placements = np.asarray(chain.placements, dtype=np.float64)
+    return Levers(
+        way=np.array([_WAYS[one.kind] for one in deviations], dtype=np.int64),
+        joint=np.array([one.joint for one in deviations], dtype=np.int64),
+        direction=np.array([one.direction for one in deviations]).reshape(-1, 3),
+        seat_turns=placements[:, :3, :3].reshape(-1, 9),  # a copy: rows have gaps between them
+        seats=placements[:, :3, 3].copy(),
+        axes=axes / np.sqrt((axes * axes).sum(axis=1))[:, None],
+        slides=np.array(chain.prismatic, dtype=np.bool_),
+        foot=np.array(chain.foot, dtype=np.float64),
+    )
+
+
+def arms_of(levers: Levers, chain: Chain, poses: Floats) -> tuple[Floats, Floats]:
+    """As `sensitivities`, and the foot points.
+
+    Args:
+        levers: Of the leg and its deviations.
+        chain: The leg.
+        poses: Drive positions, (N, n) [rad].
+
+    Returns:
+        Derivatives (N, 3, P) and foot points (N, 3), body frame.
+    """
+    arms, feet = np.empty((len(poses), 3, len(levers.way))), np.empty((len(poses), 3))
+    foot_arms(*levers, _angles(chain, poses), arms, feet)
+    return arms, feet
 
 
 def feet_drawn(
-    chain: Chain,
-    q: Floats,
-    deviations: Sequence[Deviation],
-    draws: Floats,
-    low: Floats,
-    span: Floats,
+    levers: Levers, chain: Chain, q: Floats, draws: Floats, low: Floats, span: Floats
 ) -> Floats:
     """As `deviated_feet`, of built legs that deviate by ``low + span * draw``.
 
     Args:
+        levers: Of the leg and its deviations.
         chain: The leg as drawn.
         q: Drive positions, (n,) [rad].
-        deviations: P of them.
         draws: (P, N), not writable.
         low: (P,) [m or rad]
         span: (P,) [m or rad]
@@ -137,25 +136,12 @@ def feet_drawn(
     Returns:
         (N, 3) in the body frame [m].
     """
-    angles = chain.coupling @ np.asarray(q, dtype=np.float64) + chain.offset
-    motions = [_motion(chain, at, angles[at : at + 1])[0] for at in range(len(angles))]
     out = np.empty((draws.shape[1], 3))
-    built_feet(
-        draws,
-        low,
-        span,
-        np.array([_WAYS[one.kind] for one in deviations], dtype=np.int64),
-        np.array([one.joint for one in deviations], dtype=np.int64),
-        np.array([one.direction for one in deviations]).reshape(-1, 3),
-        *_apart(chain.placements),
-        *_apart(motions),
-        np.array(chain.foot, dtype=np.float64),
-        out,
-    )
+    poses = np.asarray(q, dtype=np.float64)[None]
+    built_feet(*levers, _angles(chain, poses), draws, low, span, out)
     return out
 
 
-def _apart(poses: Sequence[Floats] | Floats) -> tuple[Floats, Floats]:
-    """Orientations (M, 9) and places (M, 3) of poses (M, 4, 4)."""
-    stacked = np.array(poses, dtype=np.float64).reshape(-1, 4, 4)
-    return np.ascontiguousarray(stacked[:, :3, :3]).reshape(-1, 9), stacked[:, :3, 3].copy()
+def _angles(chain: Chain, poses: Floats) -> Floats:
+    """Positions of all joints, (N, M), from those of the drives, (N, n)."""
+    return np.ascontiguousarray(poses @ chain.coupling.T + chain.offset)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
+from functools import lru_cache
 from math import sqrt
 
 import numpy as np
@@ -18,6 +19,9 @@ from legwright.robot.tree import Floats, read_only
 SPREAD = 3.0
 """A length is taken as normal with its limit at so many standard deviations: common practice
 of statistical tolerancing; a process that is worse or off centre gives more."""
+
+
+_ALONG = tuple(read_only(axis) for axis in np.eye(3))
 
 
 class Kind(Enum):
@@ -127,7 +131,7 @@ def sources_of(chain: Chain, tolerances: Tolerances, servos: Mapping[str, Servo 
             notes.append(f"Joint '{moving}' slides: its play and zero are left out.")
             continue
         servo = servos.get(moving)
-        axis = chain.axes[joint] / np.linalg.norm(chain.axes[joint])
+        axis = _unit(tuple(chain.axes[joint].tolist()))
         found += _direction(label, joint, axis, tolerances, servo, missing, notes)
         found += _play(label, joint, axis, servo)
         found += _zero(label, joint, axis, servo, missing)
@@ -160,7 +164,7 @@ def _lengths(
                 name=f"{segment} length" if segment != "hip" else "hip place",
                 kind=Kind.SHIFT,
                 joint=joint,
-                direction=read_only(np.eye(3)[axis]),
+                direction=_ALONG[axis],
                 limit=float(stated),
                 shape=Shape.NORMAL,
                 why=why,
@@ -218,7 +222,7 @@ def _play(label: str, joint: int, axis: Floats, servo: Servo | None) -> list[Dev
                     name=f"{label} bearing play",
                     kind=Kind.SLIP,
                     joint=joint,
-                    direction=read_only(side),
+                    direction=side,
                     limit=half,
                     shape=Shape.UNIFORM,
                     why=why,
@@ -253,21 +257,31 @@ def _turn(
         name=name,
         kind=Kind.TURN,
         joint=joint,
-        direction=read_only(direction),
+        direction=direction,
         limit=float(limit),
         shape=shape,
         why=why,
     )
 
 
+@lru_cache(maxsize=64)
+def _unit(axis: tuple[float, ...]) -> Floats:
+    """A direction as a unit vector, not writable."""
+    return read_only(np.array(axis) / np.linalg.norm(axis))
+
+
 def _across(axis: Floats) -> tuple[Floats, Floats]:
-    """Two unit vectors square to an axis and to each other."""
-    x, y, z = np.asarray(axis).tolist()
+    """Two unit vectors square to an axis and to each other, not writable."""
+    return _square_to(*axis.tolist())
+
+
+@lru_cache(maxsize=64)
+def _square_to(x: float, y: float, z: float) -> tuple[Floats, Floats]:
     least = min((abs(x), 0), (abs(y), 1), (abs(z), 2))[1]
     first = np.array([(0.0, z, -y), (-z, 0.0, x), (y, -x, 0.0)][least])  # axis × that direction
     first /= sqrt(float(first @ first))
     a, b, c = first.tolist()
-    return first, np.array([y * c - z * b, z * a - x * c, x * b - y * a])
+    return read_only(first), read_only([y * c - z * b, z * a - x * c, x * b - y * a])
 
 
 def named(deviations: Sequence[Deviation]) -> tuple[str, ...]:

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
+from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from legwright.errors import RequestError
 from legwright.mechanics._built import stood
-from legwright.mechanics.tolerance_stack import INSIDE
+from legwright.mechanics.tolerance_stack import INSIDE, quantile
 from legwright.robot.tree import Floats, read_only
 
 TINY = 1e-12
 """Twice the area of a triangle of feet below which it bears nothing [m²]."""
+SLACK = 1e-9
+"""By how much a foot may lie under the ground [m]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -54,36 +59,55 @@ def stand_error(feet: Floats, offsets: Floats, com: Floats, reach: Floats) -> St
     """
     if len(feet) < 3:
         raise RequestError("feet", len(feet), "at least three")
-    built = feet[None] + offsets
-    slopes, level = _settled(built, com)
-    known = np.isfinite(level)
+    slope, ground, over = _settled(feet, offsets, com)
+    known = np.isfinite(ground)
     if not known.all():
         if known.mean() < 0.5:
             raise RequestError("centre of mass", com.tolist(), "over the feet's support polygon")
-        built, slopes, level = built[known], slopes[known], level[known]
-    tilts = np.arctan(np.hypot(slopes[:, 0], slopes[:, 1]))
-    middle = float(feet[:, 2].mean())
-    ground = slopes @ com + level  # height of the ground plane under the centre of mass
-    heights = -(ground - middle)
-    over = built[:, :, 2] - (
-        np.einsum("ni,nli->nl", slopes, built[:, :, :2]) + level[:, None]
-    )  # fmt: skip
+        slope, ground, over = slope[known], ground[known], over[known]
+    tilts = np.arctan(slope)
+    heights = float(feet[:, 2].mean()) - ground
     return StandError(
-        tilt=float(np.quantile(tilts, INSIDE)),
-        height=float(np.quantile(np.abs(heights), INSIDE)),
-        gap=float(np.quantile(over.max(axis=1), INSIDE)),
+        tilt=float(quantile(tilts, INSIDE)),
+        height=float(quantile(np.abs(heights), INSIDE)),
+        gap=float(quantile(over, INSIDE)),
         worst_tilt=_bound(feet, com, reach),
         tilts=read_only(tilts),
         heights=read_only(heights),
     )
 
 
-def _settled(built: Floats, com: Floats) -> tuple[Floats, Floats]:
-    """The plane z = s·(x, y) + c that each robot stands on: slopes (N, 2), level (N,)."""
-    slopes, level = np.empty((len(built), 2)), np.empty(len(built))
-    place = np.array(com, dtype=np.float64)
-    stood(np.array(built, order="C"), place, TINY, slopes, level)
-    return slopes, level
+def _settled(feet: Floats, offsets: Floats, com: Floats) -> tuple[Floats, Floats, Floats]:
+    """Of the ground under each robot: slope, height under the centre of mass, gap, (N,) each."""
+    count = len(feet)
+    found = np.empty((3, 1, len(offsets)))
+    stood(
+        np.array(feet)[None],
+        np.ones((1, count), dtype=np.bool_),
+        np.array(com, dtype=np.float64)[None],
+        np.array(offsets, order="C", copy=None)[None],
+        triples_of(count),
+        TINY,
+        SLACK,
+        True,
+        *found,
+    )
+    slope, ground, over = found[:, 0]
+    return slope, ground, over
+
+
+@cache
+def triples_of(count: int, step: int = 1) -> NDArray[np.int64]:
+    """All threes of some feet, (T, 3), not writable.
+
+    Args:
+        count: Feet.
+        step: 1 in order, -1 backwards.
+    """
+    every = list(combinations(range(count), 3))[::step]
+    found = np.array(every, dtype=np.int64).reshape(-1, 3)
+    found.setflags(write=False)
+    return found
 
 
 def _bound(feet: Floats, com: Floats, reach: Floats) -> float:
@@ -92,8 +116,7 @@ def _bound(feet: Floats, com: Floats, reach: Floats) -> float:
     if count > 12:
         return float("nan")
     signs = np.array(np.meshgrid(*[[-1.0, 1.0]] * count, indexing="ij")).reshape(count, -1).T
-    built = np.broadcast_to(feet, (len(signs), count, 3)).copy()
-    built[:, :, 2] += signs * reach
-    slopes, level = _settled(built, com)
-    tilts = np.arctan(np.hypot(slopes[:, 0], slopes[:, 1]))
-    return float(np.nanmax(np.where(np.isfinite(level), tilts, np.nan)))
+    offsets = np.zeros((len(signs), count, 3))
+    offsets[:, :, 2] = signs * reach
+    slope, _, _ = _settled(feet, offsets, com)
+    return float(np.arctan(np.nanmax(slope)))

@@ -6,19 +6,19 @@ robots are then drawn at the widest poses alone.
 
 from __future__ import annotations
 
-from itertools import combinations
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaincinv
 
+from legwright.mechanics._built import stood
 from legwright.mechanics.tolerance_stack import INSIDE
+from legwright.mechanics.tolerance_stand import triples_of
 from legwright.robot.tree import Floats
 
 THIN = 1e-9
 """Twice the area of a triangle of feet below which it bears nothing [m²]."""
-EDGE = -1e-9
-"""Least share of the weight on each foot of a triangle that bears."""
+SLACK = 1e-12
+"""By how much a foot may lie under the ground [m]."""
 
 
 def radius(arms: Floats, sigmas: Floats) -> Floats:
@@ -37,11 +37,17 @@ def radius(arms: Floats, sigmas: Floats) -> Floats:
 
     Source: Satterthwaite, Biometrics Bulletin 2 (1946), eq. 17, for a sum of mean squares.
     """
+    return radius_of(covariance(arms, sigmas))
+
+
+def covariance(arms: Floats, sigmas: Floats) -> Floats:
+    """Covariance of a sum of deviations, (..., D, D); arguments as for `radius`."""
     spread = arms * sigmas
-    return _radius(spread @ spread.swapaxes(-1, -2))
+    return np.asarray(spread @ spread.swapaxes(-1, -2))
 
 
-def _radius(covariance: Floats) -> Floats:
+def radius_of(covariance: Floats) -> Floats:
+    """As `radius`, from the sum's covariance, (..., D, D)."""
     mean = np.trace(covariance, axis1=-2, axis2=-1)
     squares = (covariance**2).sum(axis=(-2, -1))
     ratio = np.divide(squares, mean, out=np.zeros_like(mean), where=mean > 0.0)
@@ -68,33 +74,20 @@ def settled(
         Slope of the ground under the body (N, R), and the body's height over what is meant
         (N, R) [m]; nan where no triangle of standing feet holds the centre of mass.
     """
-    x, y = feet[..., 0].T, feet[..., 1].T
-    slope = np.full(heights.shape[:2], np.nan)
-    rise = np.full(heights.shape[:2], np.nan)
-    count = feet.shape[1]
-    for i, j, k in combinations(range(count), 3):
-        ux, uy, vx, vy = x[j] - x[i], y[j] - y[i], x[k] - x[i], y[k] - y[i]
-        twice = ux * vy - uy * vx
-        good = (contact[:, i] & contact[:, j] & contact[:, k]) & (np.abs(twice) > THIN)
-        safe = np.where(good, twice, 1.0)
-        wx, wy = com[:, 0] - x[i], com[:, 1] - y[i]
-        first, second = (wx * vy - wy * vx) / safe, (ux * wy - uy * wx) / safe
-        good &= (first >= EDGE) & (second >= EDGE) & (first + second <= 1.0 - EDGE)
-        at = np.flatnonzero(good)
-        if not len(at):
-            continue
-        z = heights[at]
-        uz, vz = z[:, :, j] - z[:, :, i], z[:, :, k] - z[:, :, i]
-        sx = (uz * vy[at, None] - vz * uy[at, None]) / safe[at, None]
-        sy = (vz * ux[at, None] - uz * vx[at, None]) / safe[at, None]
-        under = np.ones(sx.shape, dtype=np.bool_)
-        for other in range(count):
-            if other in (i, j, k):
-                continue
-            dx, dy = (x[other] - x[i])[at, None], (y[other] - y[i])[at, None]
-            over = z[:, :, other] - z[:, :, i] - sx * dx - sy * dy
-            under &= (over >= -1e-12) | ~contact[at, other, None]
-        middle = z[:, :, i] + sx * wx[at, None] + sy * wy[at, None]
-        slope[at] = np.where(under, np.hypot(sx, sy), slope[at])
-        rise[at] = np.where(under, -middle, rise[at])
-    return slope, rise
+    flat = np.array(feet)
+    flat[..., 2] = 0.0
+    steep, middle, gap = np.empty((3, *heights.shape[:2]))
+    stood(
+        flat,
+        np.array(contact, dtype=np.bool_),
+        np.array(com),
+        np.ascontiguousarray(heights)[..., None],
+        triples_of(feet.shape[1], -1),
+        THIN,
+        SLACK,
+        False,
+        steep,
+        middle,
+        gap,
+    )
+    return steep, -middle

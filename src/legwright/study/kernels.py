@@ -87,11 +87,11 @@ BESIDE = (
     Kernel("mechanics._zonotope", "longest", "f2 f", 1.5),
     Kernel("mechanics._riding", "ridden", "packed f2 i1 f3 f2 f3 f3", 2.0),
     Kernel("mechanics._riding", "lowest", "f3 f3 f2 i1 f2 i1 f2 f2", 0.8),
+    Kernel("mechanics._built", "foot_arms", "i1 i1 f2 f2 f2 f2 b1 f1 f2 f3 f2", 1.5),
     Kernel(
-        "mechanics._built", "built_feet",
-        "f2! f1 f1 i1 i1 f2 f2 f2 f2 f2 f1 f2", 3.0,
+        "mechanics._built", "built_feet", "i1 i1 f2 f2 f2 f2 b1 f1 f2 f2! f1 f1 f2", 3.0
     ),
-    Kernel("mechanics._built", "stood", "f3 f1 f f2 f1", 1.5),
+    Kernel("mechanics._built", "stood", "f3 b2 f2 f4 i2! f f b f2 f2 f2", 1.5),
     Kernel("mechanics._bounds", "spheres", "f3 i2 f1 f2", 0.6),
     Kernel("mechanics._bounds", "tighter", "f3 f3 i1 i2 f2 f1 f2 f2 f f1", 2.5),
     Kernel("fabrication._way_kernel", "chained", "f3 f2 b1 b1 f2! f1! f2 f3 f3 f3", 2.0),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
@@ -11,10 +12,10 @@ from numpy.typing import NDArray
 
 from legwright.mechanics.tolerance_chain import sensitivities
 from legwright.mechanics.tolerance_sources import Deviation, Shape, Sources
-from legwright.mechanics.tolerance_stack import INSIDE, FootError, drawn, foot_error
-from legwright.mechanics.tolerance_stride import radius, settled
+from legwright.mechanics.tolerance_stack import INSIDE, FootError, draws_of, foot_error, quantile
+from legwright.mechanics.tolerance_stride import covariance, radius_of, settled
 from legwright.robot.robot import Robot
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, read_only
 from legwright.study.evidence import Case
 from legwright.study.tolerances import LEAST_FEET, leg_sources
 
@@ -93,30 +94,29 @@ def stride_tolerances(
     if not level or any(each.missing for each in sources.values()):
         return None
     poses = _poses(level)
-    rng = np.random.default_rng(0)
-    wide, arms, sigmas = [], [], []
+    spread, arms, sigmas = [], [], []
     for name, leg in robot.legs.items():
         deviations = sources[name].deviations
         sigma = np.array([one.sigma for one in deviations])
         arm = sensitivities(leg.chain, poses.q[:, robot.columns[name]], deviations)
-        wide.append(radius(arm, sigma))
+        spread.append(covariance(arm, sigma))
         arms.append(arm[:, 2])
-        sigmas.append(np.sqrt(((arm[:, 2] * sigma) ** 2).sum(axis=1)))
-    whose, at, foot = _least_exact(robot, sources, poses, np.array(wide))
-    height = np.array(sigmas).T[:, None, :] * rng.normal(size=(few, len(wide)))
+        sigmas.append(np.sqrt(spread[-1][:, 2, 2]))
+    whose, at, foot = _least_exact(robot, sources, poses, radius_of(np.array(spread)))
+    height = np.array(sigmas).T[:, None, :] * _normal(few, len(sigmas))
     slope, rise = settled(poses.feet, poses.contact, poses.com, height)
-    known = np.isfinite(slope).all(axis=1)
+    known = np.asarray(np.isfinite(slope).all(axis=1))
     stand: dict[str, tuple[float, Moment]] = {}
     if known.any() and len(robot.legs) >= LEAST_FEET:
         legs = [sources[name].deviations for name in robot.legs]
-        drawn_of = [_drawn(each, np.random.default_rng(at)) for at, each in enumerate(legs)]
         off = {"tilt": slope, "height": np.abs(rise)}
+        stood: dict[int, dict[str, float]] = {}
         for what, each in off.items():
-            rank = np.where(known, np.quantile(each, RANK, axis=1), -1.0)
-            stand[what] = max(
-                (_stood(poses, arms, drawn_of, pose)[what], poses.at[pose])
-                for pose in np.argsort(-rank)[:WIDEST]
-            )
+            rank = np.full(len(known), -1.0)
+            rank[known] = quantile(each[known], RANK)
+            widest = np.argsort(-rank)[:WIDEST].tolist()
+            stood |= {at: _stood(poses, arms, legs, at) for at in widest if at not in stood}
+            stand[what] = max((stood[at][what], poses.at[at]) for at in widest)
     tilt, high = stand.get("tilt"), stand.get("height")
     return StrideTolerances(
         poses=len(poses.at),
@@ -170,39 +170,39 @@ def _least_exact(
     return max(errors, key=lambda each: each[2].built)
 
 
-class _Drawn(NamedTuple):
-    """Deviations of many built legs; all normal ones of a sum make one normal number."""
-
-    sigmas: Floats
-    """(P,): of the normal ones, 0 for the others."""
-    number: Floats
-    """(N,): standard normal."""
-    others: NDArray[np.int64]
-    values: Floats
-    """(N, O): of the others."""
+@cache
+def _normal(few: int, legs: int) -> Floats:
+    """Standard normal numbers, (few, legs)."""
+    return read_only(np.random.default_rng(0).normal(size=(few, legs)))
 
 
-def _drawn(deviations: Sequence[Deviation], rng: np.random.Generator) -> _Drawn:
-    normal = np.array([one.shape is Shape.NORMAL for one in deviations])
-    others = np.flatnonzero(~normal)
-    values = drawn([one for one in deviations if one.shape is not Shape.NORMAL], MANY, rng)
-    sigmas = np.array([one.sigma for one in deviations]) * normal
-    return _Drawn(sigmas, rng.normal(size=MANY), others, values)
-
-
-def _stood(poses: _Poses, arms: list[Floats], legs: list[_Drawn], at: int) -> dict[str, float]:
+def _stood(
+    poses: _Poses, arms: list[Floats], legs: Sequence[Sequence[Deviation]], at: int
+) -> dict[str, float]:
     """Tilt and height of many robots in one pose."""
-    heights = np.stack(
-        [
-            float(np.linalg.norm(arm[at] * one.sigmas)) * one.number
-            + one.values @ arm[at][one.others]
-            for arm, one in zip(arms, legs, strict=True)
-        ],
-        axis=1,
-    )
+    heights = [
+        _heights(arm[at], each, leg) for leg, (arm, each) in enumerate(zip(arms, legs, strict=True))
+    ]
     here = slice(at, at + 1)
-    slope, rise = settled(poses.feet[here], poses.contact[here], poses.com[here], heights[None])
+    slope, rise = settled(
+        poses.feet[here], poses.contact[here], poses.com[here], np.stack(heights, axis=1)[None]
+    )
+    known = np.isfinite(slope[0])
     return {
-        "tilt": float(np.nanquantile(np.arctan(slope), INSIDE)),
-        "height": float(np.nanquantile(np.abs(rise), INSIDE)),
+        "tilt": float(quantile(np.arctan(slope[0, known]), INSIDE)),
+        "height": float(quantile(np.abs(rise[0, known]), INSIDE)),
     }
+
+
+def _heights(arm: Floats, deviations: Sequence[Deviation], leg: int) -> Floats:
+    """What many built feet are off along z, (MANY,) [m].
+
+    All normal deviations of a sum make one normal number.
+    """
+    normal = np.array([one.shape is Shape.NORMAL for one in deviations], dtype=np.bool_)
+    sigmas = np.array([one.sigma for one in deviations])
+    others = [one for one in deviations if one.shape is not Shape.NORMAL]
+    draws = draws_of((*(one.shape for one in others), Shape.NORMAL), MANY, leg)
+    even = np.array([one.limit for one in others]) * arm[~normal]
+    wide = np.sqrt(np.square(arm[normal] * sigmas[normal]).sum())
+    return np.asarray(np.append(2.0 * even, wide) @ draws - even.sum())

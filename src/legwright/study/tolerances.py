@@ -94,7 +94,7 @@ def tolerances_of(robot: Robot, footing: Footing) -> ToleranceStudy:
         reach.append(feet[name].rise)
     stand = None
     if len(feet) >= LEAST_FEET:
-        offsets = np.array([error.offsets for error in feet.values()]).transpose(1, 0, 2)
+        offsets = np.stack([error.offsets for error in feet.values()], axis=1)
         com = standing(robot, footing.q).com[0, :2]
         try:
             stand = stand_error(footing.feet, offsets, com, np.array(reach))
