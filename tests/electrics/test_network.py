@@ -275,6 +275,36 @@ def test_resistive_loads_are_solved_directly() -> None:
     assert result.imbalance.max() <= 1e-9
 
 
+def test_a_sample_is_solved_whatever_was_solved_before_it() -> None:
+    """Referee: each sample alone; close to the most power, far from it, beyond it, by turns.
+
+    A sample begins where the one before ended: at the largest solution all the same.
+    """
+    rng = np.random.default_rng(8)
+    for regulated in (False, True):
+        wires = [
+            Element(name="w1", start="t", end="a", resistance=0.3),
+            Element(name="w2", start="a", end="b", resistance=0.4),
+            Element(name="w3", start="b", end="d", resistance=0.2),
+            Element(name="w4", start="c" if regulated else "b", end="e", resistance=0.1),
+        ]
+        rail = [Regulator(name="r", start="b", end="c", voltage=5.0, efficiency=0.9)]
+        net = network([PACK], wires, rail if regulated else [])
+        watts = np.zeros((400, len(net.nodes)))
+        for name, share in {"a": 0.2, "d": 0.5, "e": 0.3}.items():
+            watts[:, net.node(name)] = share * rng.choice([0.0, 1.0, 20.0, 38.0, 44.0, 60.0], 400)
+        watts *= rng.uniform(0.9, 1.1, watts.shape)
+        fed_back = -rng.uniform(0.0, 2.0, watts.shape) * (rng.random((400, 1)) < 0.2)
+        fed_back[:, :2] = 0.0
+        found = flow(net, power=watts, current=fed_back)
+        alone = [flow(net, power=p, current=i) for p, i in zip(watts, fed_back, strict=True)]
+        assert found.solved.tolist() == [bool(one.solved[0]) for one in alone]
+        assert 40 < found.solved.sum() < 399
+        for name in ("voltage", "current", "drawn"):
+            expected = np.vstack([getattr(one, name) for one in alone])
+            np.testing.assert_allclose(getattr(found, name), expected, rtol=1e-8, atol=1e-9)
+
+
 def test_a_brown_out_is_told_from_a_sound_sample() -> None:
     """Referee: maximum power transfer; 40 W settles, 80 W has no operating point."""
     net = one_load(0.5)

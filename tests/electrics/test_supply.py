@@ -18,7 +18,7 @@ from legwright.electrics.copper import gauge_wire
 from legwright.electrics.flow import flow
 from legwright.electrics.mishaps import mishaps
 from legwright.electrics.parts import Kind
-from legwright.electrics.supply import Supply, iterated_demand, supply
+from legwright.electrics.supply import Doing, Supply, iterated_demand, supplies, supply
 from legwright.electrics.warmth import surroundings, wire_temperature
 from legwright.mechanics.drive import drive_of
 from legwright.robot.robot import Robot
@@ -200,6 +200,32 @@ def test_a_servo_cannot_take_more_than_its_line_gives() -> None:
     node = one.flow.network.node(one.circuit.servos[one.short[0]].node)
     expected = most[sample] + wants.idle[column]
     assert one.flow.drawn[sample, node] == pytest.approx(expected, rel=1e-6)
+
+
+def test_cases_together_are_each_as_alone() -> None:
+    """One that is light, one that asks too much of a servo, one that nothing can feed."""
+    robot = demo("rook")
+    circuit = circuit_of(robot)
+    motion, loads = walked("rook")
+    doings = [
+        Doing(motion=motion, loads=replace(loads, torque=loads.torque * by), winding=winding)
+        for by, winding in ((1.0, WINDING), (8.0, WINDING), (0.01, 300.0), (40.0, 360.0))
+    ]
+    for charge in (None, 0.6):
+        found = supplies(robot, circuit, doings, charge=charge)
+        for one, doing in zip(found, doings, strict=True):
+            alone = supply(
+                robot, circuit, doing.motion, doing.loads, winding=doing.winding, charge=charge
+            )
+            for field in ("voltage", "current", "drawn"):
+                np.testing.assert_array_equal(getattr(one.flow, field), getattr(alone.flow, field))
+            for field in ("peak", "rms", "mean", "worst", "drop", "temperature", "terminal"):
+                np.testing.assert_array_equal(getattr(one, field), getattr(alone, field))
+            assert (one.charge, one.short, one.brown_out) == (
+                alone.charge, alone.short, alone.brown_out,
+            )  # fmt: skip
+            assert one.at_input == pytest.approx(alone.at_input, nan_ok=True, abs=0.0)
+        assert [bool(one.short) for one in found[:3]] == [False, True, False]
 
 
 @pytest.mark.parametrize("name", DEMOS)

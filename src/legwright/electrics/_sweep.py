@@ -1,11 +1,13 @@
-"""Kernel: node voltages of a radial network, sample by sample.
+"""Kernels: node voltages of a radial network, sample by sample, and what they come to.
 
 Newton's method on the loads; each step is one sweep inward that makes of every branch a
-straight line i = a + g v, and one sweep outward. With powers taken, not given, started from
-the highest voltages a solution could have, the steps fall onto the largest solution and never
-pass it (monotone Newton convergence: Ortega and Rheinboldt, Iterative Solution of Nonlinear
-Equations in Several Variables, 1970, 13.3), so a pivot or voltage at or below zero proves
-that there is none.
+straight line i = a + g v, and one sweep outward. With powers taken, not given, the first step
+from anywhere with pivots above zero goes to or above the largest solution, and from there the
+steps fall onto it and never pass it (monotone Newton convergence: Ortega and Rheinboldt,
+Iterative Solution of Nonlinear Equations in Several Variables, 1970, 13.3). So a sample is
+begun at the voltages of the one before it; where a pivot or voltage comes to zero or below, it
+is begun again at the highest voltages that a solution could have, and there that proves that
+there is none.
 """
 
 from __future__ import annotations
@@ -22,17 +24,20 @@ STEPS = 60
 CLOSE = 1e-13
 """Relative change of all voltages at which a sample is solved."""
 
+NEAR = 1e-7
+"""Below this change the next is foretold, each error going with the square of the last: it is
+not made where it would be a hundredth of `CLOSE`."""
+
 
 @within
-def _joined(parent, resistance, held, current, power, conductance):  # type: ignore[no-untyped-def]
+def _joined(parent, held, at):  # type: ignore[no-untyped-def]
     """The network without nodes that only pass on: most are joints between wires and contacts.
 
     Returns:
-        feeder (N,): the next node towards the source that is kept; series (N,): resistance
-        from there [Ω]; feeds (N,): of a node that only passes on, the one that it feeds; -1 of
-        those that are kept.
+        kept (K,): the nodes that are kept, the first first; ahead (K,): places in it of the next
+        toward the source; carries (N,): place of the kept node whose current goes into a node.
     """
-    samples, nodes = current.shape
+    nodes = parent.size
     fed, feeds = np.zeros(nodes, np.int64), np.full(nodes, -1)
     busy = held.copy()
     for n in range(1, nodes):
@@ -40,20 +45,95 @@ def _joined(parent, resistance, held, current, power, conductance):  # type: ign
         fed[up] += 1
         feeds[up] = n
         busy[up] |= held[n]  # what a regulator takes
-    for t in range(samples):
-        for n in range(nodes):
-            if current[t, n] != 0.0 or power[t, n] != 0.0 or conductance[t, n] != 0.0:
-                busy[n] = True
+    for m in range(at.size):
+        busy[at[m]] = True
     busy[0] = True
-    feeder, series = parent.copy(), resistance.copy()
+    count = 0
+    carries, behind = np.empty(nodes, np.int64), np.zeros(nodes, np.int64)
+    kept, ahead = np.empty(nodes, np.int64), np.zeros(nodes, np.int64)
     for n in range(nodes):
+        behind[n] = behind[parent[n]] if n > 0 else 0
+        carries[n] = -1
         if busy[n] or fed[n] != 1:
-            feeds[n] = -1
-        if n > 0 and not held[n]:
-            up = feeder[n]
-            if feeds[up] >= 0:
-                feeder[n], series[n] = feeder[up], series[n] + series[up]
-    return feeder, series, feeds
+            carries[n], kept[count], ahead[count] = count, n, behind[n]
+            behind[n] = count
+            count += 1
+    for n in range(nodes - 1, -1, -1):
+        if carries[n] < 0:
+            carries[n] = carries[feeds[n]]
+    return kept[:count], ahead[:count], carries
+
+
+@within
+def _fallen(ahead, series, held, fixed, efficiency, idle, loads, v, work):  # type: ignore[no-untyped-def]
+    """Newton steps from the voltages ``v`` (K,), which become the solution; whether they do."""
+    kept, before = v.size, np.inf
+    for _ in range(STEPS):
+        for k in range(kept):
+            work[0, k], work[1, k], work[2, k] = loads[0, k], loads[2, k], loads[1, k]
+        for k in range(kept - 1, -1, -1):
+            if not v[k] > 0.0:
+                return False
+            a, g, own = work[0, k], work[1, k], work[2, k]
+            if own != 0.0:
+                flat = own / v[k]
+                a, g = a + 2.0 * flat, g - flat / v[k]
+            if k == 0:
+                break
+            up = ahead[k]
+            if held[k]:
+                taken = max((a + g * fixed[k]) * fixed[k], 0.0)
+                work[2, up] += taken / efficiency[k] + idle[k]
+                continue
+            pivot = 1.0 + g * series[k]
+            if not pivot > 0.0:
+                return False
+            a, g = a / pivot, g / pivot
+            work[0, k], work[1, k] = a, g
+            work[0, up] += a
+            work[1, up] += g
+        change = 0.0
+        for k in range(1, kept):
+            if held[k]:
+                continue
+            up_v = v[ahead[k]]
+            new = up_v - series[k] * (work[0, k] + work[1, k] * up_v)
+            change = max(change, abs(new - v[k]))
+            v[k] = new
+        change /= v[0]
+        if change <= CLOSE or (change <= NEAR and change * (change / before) ** 2 <= 0.01 * CLOSE):
+            return True
+        before = change
+    return False
+
+
+@within
+def _highest(ahead, series, held, fixed, loads, v, work):  # type: ignore[no-untyped-def]
+    """The highest voltages that a solution could have: nothing drawn but what is fed back."""
+    kept = v.size
+    for k in range(kept):
+        work[0, k] = min(loads[0, k], 0.0)
+    for k in range(kept - 1, 0, -1):
+        if not held[k]:
+            work[0, ahead[k]] += work[0, k]
+    for k in range(1, kept):
+        v[k] = fixed[k] if held[k] else v[ahead[k]] - series[k] * work[0, k]
+
+
+@within
+def _currents(ahead, held, efficiency, idle, loads, v, drawn, through):  # type: ignore[no-untyped-def]
+    """Currents that the loads draw at the kept nodes, and into each from what feeds it, (K,)."""
+    kept = v.size
+    for k in range(kept):
+        drawn[k] = loads[0, k] + loads[1, k] / v[k] + loads[2, k] * v[k]
+        through[k] = drawn[k]
+    for k in range(kept - 1, 0, -1):
+        up = ahead[k]
+        if held[k]:
+            taken = max(through[k] * v[k], 0.0)
+            through[up] += (taken / efficiency[k] + idle[k]) / v[up]
+        else:
+            through[up] += through[k]
 
 
 @kernel
@@ -63,109 +143,149 @@ def solve_samples(
     fixed: Floats,
     efficiency: Floats,
     idle: Floats,
+    which: NDArray[np.int64],
+    starts: NDArray[np.int64],
     supply: Floats,
+    at: NDArray[np.int64],
     current: Floats,
     power: Floats,
     conductance: Floats,
+    whole: bool,
     voltage: Floats,
     through: Floats,
     drawn: Floats,
     solved: NDArray[np.bool_],
+    rms: Floats,
+    most: Floats,
 ) -> None:
-    """Fill node voltages and element currents.
+    """Solve the samples of some of C cases, T in all; see `flow.flow` and `together`.
 
     Args:
-        parent: (N,) feeding node, each before what it feeds; -1 for the first.
-        resistance: (N,) of what feeds each node [Ω].
-        fixed: (N,) held voltage at regulator outputs [V], nan elsewhere.
-        efficiency: (N,) of regulators.
+        parent: (N,) feeding node, -1 for the first; parents come before their children.
+        resistance: (C, N) of what feeds each node [Ω].
+        fixed: (N,) voltage that a regulator holds [V]; nan elsewhere.
+        efficiency: (N,) of the regulator.
         idle: (N,) own power of regulators [W].
+        which: Cases to solve.
+        starts: (C + 1,) first sample of each case, and T.
         supply: (T,) voltage of the first node [V].
-        current: (T, N) drawn at each node [A].
-        power: (T, N) drawn at each node, at least 0 [W].
-        conductance: (T, N) at each node, at least 0 [S].
+        at: (M,) nodes that something is drawn at.
+        current: (T, M) drawn there [A].
+        power: (T, M) drawn there, at least 0 [W].
+        conductance: (T, M) there, at least 0 [S]; (0, M): none.
+        whole: Whether all nodes are asked for; else ``through`` and ``drawn`` are left alone and
+            only voltages of nodes that do not merely pass on are written.
         voltage: Out, (T, N) [V]; nan in samples without a solution.
         through: Out, (T, N) current into each node from what feeds it [A].
         drawn: Out, (T, N) current that the loads take at each node [A].
         solved: Out, (T,).
+        rms: Out, (C, N) of ``through`` over the samples with a solution [A].
+        most: Out, (C, N) largest ``through`` [A]; 0 where none is above.
     """
-    samples, nodes = current.shape
-    a, g = np.empty(nodes), np.empty(nodes)
-    v, own = np.empty(nodes), np.empty(nodes)
-    held = ~np.isnan(fixed)
-    feeder, series, feeds = _joined(parent, resistance, held, current, power, conductance)
-    kept = np.flatnonzero(feeds < 0)
-    for t in range(samples):
-        # Highest voltages: nothing drawn but what is fed back.
-        v[0] = supply[t]
-        for n in kept[::-1]:
-            a[n] = min(current[t, n], 0.0)
-        for n in kept[:0:-1]:
-            if not held[n]:
-                a[feeder[n]] += a[n]
-        for n in kept[1:]:
-            v[n] = fixed[n] if held[n] else v[feeder[n]] - series[n] * a[n]
-        good, done = True, False
-        for _ in range(STEPS):
-            for n in kept:
-                own[n] = power[t, n]
-                a[n], g[n] = current[t, n], conductance[t, n]
-            for n in kept[::-1]:
-                if v[n] <= 0.0:
-                    good = False
-                    break
-                a[n] += 2.0 * own[n] / v[n]
-                g[n] -= own[n] / (v[n] * v[n])
-                if n == 0:
-                    break
-                up = feeder[n]
-                if not held[n]:
-                    pivot = 1.0 + g[n] * series[n]
-                    if pivot <= 0.0:
-                        good = False
-                        break
-                    a[up] += a[n] / pivot
-                    g[up] += g[n] / pivot
-                else:
-                    taken = max((a[n] + g[n] * fixed[n]) * fixed[n], 0.0)
-                    own[up] += taken / efficiency[n] + idle[n]
-            if not good:
-                break
-            change = 0.0
-            for n in kept[1:]:
-                if held[n]:
-                    continue
-                up = v[feeder[n]]
-                taken = (a[n] + g[n] * up) / (1.0 + g[n] * series[n])
-                new = up - series[n] * taken
-                change = max(change, abs(new - v[n]) / supply[t])
-                v[n] = new
-            if change <= CLOSE:
-                done = True
-                break
-        solved[t] = good and done
-        if not solved[t]:
-            for n in range(nodes):
-                voltage[t, n] = np.nan
-                through[t, n] = np.nan
-                drawn[t, n] = np.nan
-            continue
-        for n in kept:
-            through[t, n] = current[t, n] + power[t, n] / v[n] + conductance[t, n] * v[n]
-            drawn[t, n] = through[t, n]
-        for n in kept[:0:-1]:
-            up = feeder[n]
-            if not held[n]:
-                through[t, up] += through[t, n]
-            else:
-                taken = max(through[t, n] * v[n], 0.0)
-                through[t, up] += (taken / efficiency[n] + idle[n]) / v[up]
-        for n in range(nodes - 1, -1, -1):
-            if feeds[n] >= 0:
-                through[t, n] = through[t, feeds[n]]
-                drawn[t, n] = 0.0
+    nodes = parent.size
+    stiff = ~np.isnan(fixed)
+    kept, ahead, carries = _joined(parent, stiff, at)
+    count = kept.size
+    held, hold, gain, own = stiff[kept], fixed[kept], efficiency[kept], idle[kept]
+    along, series = np.empty(nodes), np.empty(count)
+    v, loads, work = np.empty(count), np.empty((3, count)), np.empty((3, count))
+    taken, flows = np.empty(count), np.empty(count)
+    square, largest = np.empty(count), np.empty(count)
+    for c in which:
         for n in range(nodes):
-            if feeds[n] >= 0:
-                voltage[t, n] = voltage[t, parent[n]] - resistance[n] * through[t, n]
+            passes = n > 0 and kept[carries[parent[n]]] != parent[n]
+            along[n] = resistance[c, n] + (along[parent[n]] if passes else 0.0)
+        for k in range(count):
+            series[k], square[k], largest[k] = along[kept[k]], 0.0, 0.0
+        begun, good = False, 0
+        for t in range(starts[c], starts[c + 1]):
+            for k in range(count):
+                loads[0, k] = loads[1, k] = loads[2, k] = 0.0
+            for m in range(at.size):
+                k = carries[at[m]]
+                loads[0, k] += current[t, m]
+                loads[1, k] += power[t, m]
+                if conductance.shape[0] > 0:
+                    loads[2, k] += conductance[t, m]
+            v[0], done = supply[t], False
+            while True:
+                if not begun:
+                    _highest(ahead, series, held, hold, loads, v, work)
+                done = _fallen(ahead, series, held, hold, gain, own, loads, v, work)
+                if done or not begun:
+                    break
+                begun = False
+            solved[t] = begun = done
+            if not done:
+                for n in range(nodes):
+                    voltage[t, n] = np.nan
+                    if whole:
+                        through[t, n] = drawn[t, n] = np.nan
+                continue
+            good += 1
+            _currents(ahead, held, gain, own, loads, v, taken, flows)
+            for k in range(count):
+                square[k] += flows[k] * flows[k]
+                largest[k] = max(largest[k], flows[k])
+                voltage[t, kept[k]] = v[k]
+            if whole:
+                for n in range(nodes):
+                    k = carries[n]
+                    through[t, n], drawn[t, n] = flows[k], 0.0
+                    if kept[k] == n:
+                        drawn[t, n] = taken[k]
+                    else:
+                        voltage[t, n] = voltage[t, parent[n]] - resistance[c, n] * flows[k]
+        for n in range(nodes):
+            k = carries[n]
+            rms[c, n] = np.sqrt(square[k] / good) if good > 0 else np.nan
+            most[c, n] = largest[k]
+
+
+@kernel
+def tallied(
+    voltage: Floats,
+    current: Floats,
+    good: NDArray[np.bool_],
+    starts: NDArray[np.int64],
+    lowest: Floats,
+    peak: Floats,
+    rms: Floats,
+    mean: Floats,
+    worst: NDArray[np.int64],
+) -> None:
+    """What the good samples of C cases come to; nan where a case has none.
+
+    Args:
+        voltage: (T, N) [V].
+        current: (T, N) [A].
+        good: (T,).
+        starts: (C + 1,) first sample of each case, and T.
+        lowest: Out, (C, N) voltage [V].
+        peak: Out, (C, N) largest current magnitude [A].
+        rms: Out, (C, N) [A].
+        mean: Out, (C, N) [A].
+        worst: Out, (C, N) sample of the largest current magnitude, counted in its case.
+    """
+    cases, nodes = lowest.shape
+    for c in range(cases):
+        for n in range(nodes):
+            lowest[c, n], peak[c, n], worst[c, n] = np.inf, -1.0, 0
+            rms[c, n] = mean[c, n] = 0.0
+        count = 0
+        for t in range(starts[c], starts[c + 1]):
+            if not good[t]:
+                continue
+            count += 1
+            for n in range(nodes):
+                size = abs(current[t, n])
+                lowest[c, n] = min(lowest[c, n], voltage[t, n])
+                rms[c, n] += size * size
+                mean[c, n] += current[t, n]
+                if size > peak[c, n]:
+                    peak[c, n], worst[c, n] = size, t - starts[c]
+        for n in range(nodes):
+            if count == 0:
+                lowest[c, n] = peak[c, n] = rms[c, n] = mean[c, n] = np.nan
             else:
-                voltage[t, n] = v[n]
+                rms[c, n], mean[c, n] = np.sqrt(rms[c, n] / count), mean[c, n] / count

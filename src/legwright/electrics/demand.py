@@ -52,9 +52,16 @@ class Demand:
         """
         i = self.current
         if voltage is not None:
-            room = np.maximum(voltage - self.back_voltage, 0.0) / self.resistance
-            i = np.minimum(i, room)
+            i = np.minimum(i, self.room(voltage))
         return np.maximum(self.resistance * i * i + self.back_voltage * i, 0.0)
+
+    def room(self, voltage: Floats) -> Floats:
+        """Largest winding currents, (T, S) [A].
+
+        Args:
+            voltage: At the servos, (T, S) [V].
+        """
+        return np.maximum(voltage - self.back_voltage, 0.0) / self.resistance
 
     def placed(self, circuit: Circuit, network: Network) -> tuple[Indices, Indices]:
         """Indices of servo nodes (S,) and load nodes (K,) in a network."""

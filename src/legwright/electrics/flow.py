@@ -100,32 +100,34 @@ def flow(
     siemens = _by_node(network, conductance, "conductance")
     samples = max(amps.shape[0], watts.shape[0], siemens.shape[0], volts.size)
     try:
-        amps = _spread(amps, (samples, len(network.nodes)))
-        watts, siemens = _spread(watts, amps.shape), _spread(siemens, amps.shape)
-        volts = _spread(volts, (samples,))
+        shape = np.broadcast_shapes(amps.shape, watts.shape, siemens.shape, (samples, 1))
+        volts = spread(volts, (samples,))
     except ValueError:
         shapes = (amps.shape, watts.shape, siemens.shape, volts.shape)
         what = "shapes of current, power, conductance, supply"
         raise RequestError(what, shapes, "alike") from None
-    _check(amps, watts, siemens, volts)
+    check_loads(amps, watts, siemens, volts)
+    busy = np.flatnonzero(amps.any(axis=0) | watts.any(axis=0) | siemens.any(axis=0))
+    loads = (spread(part[:, busy], (samples, busy.size)) for part in (amps, watts, siemens))
     from legwright.electrics._sweep import solve_samples
 
-    voltage, through, drawn = (np.empty_like(amps) for _ in range(3))
+    voltage, through, drawn = (np.empty(shape) for _ in range(3))
     solved = np.empty(samples, dtype=np.bool_)
     solve_samples(
         network.parent,
-        *(
-            _spread(part, part.shape)
-            for part in (network.resistance, network.fixed, network.efficiency, network.idle)
-        ),
+        spread(network.resistance[None, :], (1, shape[1])),
+        *constants(network),
+        np.zeros(1, dtype=np.int64),
+        np.array([0, samples]),
         volts,
-        amps,
-        watts,
-        siemens,
+        busy,
+        *loads,
+        True,
         voltage,
         through,
         drawn,
         solved,
+        *np.empty((2, 1, shape[1])),
     )
     return Flow(
         network=network,
@@ -136,13 +138,23 @@ def flow(
     )
 
 
-def _spread(values: Floats, shape: tuple[int, ...]) -> Floats:
+def spread(values: Floats, shape: tuple[int, ...]) -> Floats:
     """Values over a shape, as the one kind of array that the kernel is made for; it only reads."""
     if values.shape == shape and values.flags.carray and values.dtype == np.float64:
         return values
     out = np.empty(shape)
     out[...] = values
     return out
+
+
+def constants(network: Network) -> tuple[Floats, Floats, Floats]:
+    """Voltages, efficiencies and own powers of a network's regulators, for the kernel."""
+    count = (len(network.nodes),)
+    return (
+        spread(network.fixed, count),
+        spread(network.efficiency, count),
+        spread(network.idle, count),
+    )
 
 
 def _by_node(
@@ -167,14 +179,19 @@ def _by_node(
     return table
 
 
-def _check(current: Floats, power: Floats, conductance: Floats, supply: Floats) -> None:
+def check_loads(current: Floats, power: Floats, conductance: Floats, supply: Floats) -> None:
+    """Refuse loads that are not finite, and powers fed back.
+
+    Raises:
+        RequestError: for the first of them.
+    """
     given = {"current": current, "power": power, "conductance": conductance, "supply": supply}
     for what, values in given.items():
         if not np.isfinite(values.sum()) and not np.isfinite(values).all():
             raise RequestError(what, "nan or inf", "finite everywhere")
-    if power.min() < 0.0:
+    if power.size and power.min() < 0.0:
         raise RequestError("power", float(power.min()), "at least 0; feed back as current")
-    if conductance.min() < 0.0:
+    if conductance.size and conductance.min() < 0.0:
         raise RequestError("conductance", float(conductance.min()), "at least 0")
     if supply.min() <= 0.0:
         raise RequestError("supply", float(supply.min()), "above 0")

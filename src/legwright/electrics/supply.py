@@ -6,8 +6,8 @@ Conductors warm under the RMS of the cycle, and resist the more.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 
@@ -18,10 +18,11 @@ from legwright.electrics.ampacity import grouping_factor
 from legwright.electrics.battery import Pack, internal_resistance, open_voltage
 from legwright.electrics.circuit import Circuit, least_input
 from legwright.electrics.demand import Demand, demand
-from legwright.electrics.flow import Flow, flow
+from legwright.electrics.flow import Flow
 from legwright.electrics.network import Network
 from legwright.electrics.parts import Kind
 from legwright.electrics.settling import Settled, settle
+from legwright.electrics.together import FIRST, Together, networks, together, warmed
 from legwright.electrics.warmth import settled_temperatures
 from legwright.mechanics.loading import Loads
 from legwright.mechanics.motion import Motion
@@ -104,6 +105,16 @@ class Supply:
         return float(self.flow.imbalance[good].max()) if good.any() else float("nan")
 
 
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Doing:
+    """What a robot does while it is supplied."""
+
+    motion: Motion
+    loads: Loads
+    winding: Floats | float
+    """Temperature of the servo windings, () or (J,) [K]."""
+
+
 def supply(
     robot: Robot,
     circuit: Circuit,
@@ -134,54 +145,111 @@ def supply(
     Raises:
         RequestError: where a servo's currents are not known.
     """
-    wants = demand(robot, circuit, motion, loads, winding=winding, peak=peak)
+    doing = Doing(motion=motion, loads=loads, winding=winding)
+    return supplies(robot, circuit, [doing], ambient=ambient, charge=charge, peak=peak)[0]
+
+
+def supplies(
+    robot: Robot,
+    circuit: Circuit,
+    doings: Sequence[Doing],
+    *,
+    ambient: float | None = None,
+    charge: float | None = None,
+    peak: bool = True,
+) -> list[Supply]:
+    """`supply` for several cases at once, which takes a fraction of the time.
+
+    Args:
+        robot: The robot.
+        circuit: Its circuit.
+        doings: The cases; each is supplied as if it were alone.
+        ambient: As in `supply`.
+        charge: As in `supply`, for all.
+        peak: As in `supply`, for all.
+
+    Returns:
+        One supply for each.
+
+    Raises:
+        RequestError: where a servo's currents are not known.
+    """
+    if not doings:
+        return []
+    wants = [
+        demand(robot, circuit, one.motion, one.loads, winding=one.winding, peak=peak)
+        for one in doings
+    ]
     around = robot.sheet.requirements.ambient if ambient is None else ambient
     bundle = robot.sheet.harness.bundle if robot.sheet.harness else 1
-    grouping = grouping_factor(bundle)
-    level = least_charge(circuit, wants, ambient=around) if charge is None else charge
-    floor = _floors(robot, circuit)
-    warm = np.full(len(circuit.items), around)
-    for _ in range(_PASSES):
-        network = _warmed(circuit, warm, around, level)
-        settled = settled_demand(circuit, network, wants, floor)
-        through, good = settled.flow.current, settled.converged
-        rms = _over(through, good, lambda i: np.sqrt(np.mean(i * i, axis=0)))
-        rms = rms[circuit.columns]
-        before, warm = warm, settled_temperatures(circuit.items, rms, around, grouping=grouping)
-        change = np.abs(warm - before)[circuit.copper]
-        if not (change > WARMING).any() or not np.isfinite(change[change == change]).all():
+    cases = together(circuit, wants)
+    level = _least_charges(cases, around) if charge is None else np.full(len(wants), float(charge))
+    found = _settle(cases, around, level, _floors(robot, circuit), grouping_factor(bundle))
+    steps = [one.motion.cycle / one.motion.t.size for one in doings]
+    return _summed(robot, cases, level, steps, *found)
+
+
+def _settle(
+    cases: Together, around: float, level: Floats, floor: Mapping[str, float], grouping: float
+) -> tuple[list[Network], list[Settled], Floats, dict[int, Settled]]:
+    """Networks, voltages and currents with the copper as warm as it becomes, (C, E) [K].
+
+    Last the cases that had to be iterated.
+    """
+    circuit, count = cases.circuit, len(cases.wants)
+    warm = np.full((count, len(circuit.items)), around)
+    resistance, volts = warmed(circuit, warm, around, level), open_voltage(circuit.pack, level)
+    rms = np.empty_like(resistance)
+    slow: dict[int, Settled] = {}
+    left, early = np.arange(count), np.arange(0)  # to solve; settled before all was asked for
+    for number in range(_PASSES):
+        resistance[left] = warmed(circuit, warm[left], around, level[left])
+        cases.solve(left, resistance, volts, whole=number > 0)
+        rms[left] = cases.rms[left]
+        short = cases.short()
+        for case in left.tolist():
+            slow.pop(case, None)
+            if short[case]:
+                net = networks(circuit, resistance[[case]], level[[case]])[0]
+                slow[case] = iterated_demand(circuit, net, cases.wants[case], floor)
+                rms[case] = _rms(slow[case])
+        before, at = warm[left], rms[left][:, circuit.columns]
+        warm[left] = settled_temperatures(circuit.items, at, around, grouping=grouping)
+        change = np.abs(warm[left] - before)[:, circuit.copper]
+        more = (change > WARMING).any(axis=1) & ~np.isinf(change).any(axis=1)
+        if number == 0:
+            early = left[~more]
+        left = left[more]
+        if not left.size:
             break
-    step = motion.cycle / motion.t.size
-    return _summed(robot, circuit, network, wants, settled, warm, level, step)
+    if early.size:
+        cases.solve(early, resistance, volts)
+    nets = networks(circuit, resistance, level)
+    least = np.array([floor.get(joint, 0.0) for joint in cases.wants[0].joints])
+    settled = [
+        slow[case] if case in slow else _direct(cases, case, net, least)
+        for case, net in enumerate(nets)
+    ]
+    return nets, settled, warm, slow
 
 
-def settled_demand(
-    circuit: Circuit, network: Network, wants: Demand, floor: Mapping[str, float]
-) -> Settled:
-    """The fixed point of a demand in a network.
+def _direct(cases: Together, case: int, network: Network, least: Floats) -> Settled:
+    """The fixed point of a demand of which the servos can take all.
 
     While no servo reaches the end of its torque-speed line, all draw constant powers and
     constant currents, which one solution answers; only where one does is there anything to
     iterate.
-
-    Args:
-        circuit: The circuit that the network stands for.
-        network: At some charge and warmth.
-        wants: What is drawn.
-        floor: Servo -> lowest voltage it works at [V].
     """
-    servo, _ = wants.placed(circuit, network)
-    power, idle = _loads(circuit, network, wants)
-    answer = flow(network, power=power, current=idle)
-    if not answer.solved.all() or (wants.current > _room(wants, answer.voltage[:, servo])).any():
-        return iterated_demand(circuit, network, wants, floor)
-    low = (answer.voltage < _least(circuit, network, floor)) | answer.starved
-    good = np.ones(wants.current.shape[0], dtype=np.bool_)
+    answer = cases.flow(case, network)
+    low = (answer.voltage[:, cases.at[: least.size]] < least).any(axis=1) | answer.starved.any(
+        axis=1
+    )
+    good = np.ones(low.size, dtype=np.bool_)
     return Settled(
         flow=answer,
         converged=good,
         impossible=~good,
-        brown_out=np.asarray(low.any(axis=1)),
+        brown_out=np.asarray(low),
         change=np.zeros(good.size),
         iterations=1,
     )
@@ -190,10 +258,20 @@ def settled_demand(
 def iterated_demand(
     circuit: Circuit, network: Network, wants: Demand, floor: Mapping[str, float]
 ) -> Settled:
-    """The same by iteration between voltages and currents; see `settling`."""
-    servo, _ = wants.placed(circuit, network)
-    power, idle = _loads(circuit, network, wants)
-    power[:, servo] -= wants.servo_power()
+    """The fixed point of a demand in a network, by iteration; see `settling`.
+
+    Args:
+        circuit: The circuit that the network stands for.
+        network: At some charge and warmth.
+        wants: What is drawn.
+        floor: Servo -> lowest voltage it works at [V].
+    """
+    servo, others = wants.placed(circuit, network)
+    power = np.zeros((wants.current.shape[0], len(network.nodes)))
+    idle = np.zeros_like(power)
+    idle[:, servo] = wants.idle
+    for column, watts in zip(others, wants.power, strict=True):
+        power[:, column] += watts
 
     def draws(volts: Floats) -> Floats:
         drawn = idle.copy()
@@ -201,54 +279,37 @@ def iterated_demand(
         drawn[:, servo] += wants.servo_power(here) / here
         return drawn
 
-    floors = _least(circuit, network, floor)
-    return settle(network, draws, power=np.maximum(power, 0.0), floor=floors)
+    floors = np.zeros(len(network.nodes))
+    floors[servo] = [floor.get(joint, 0.0) for joint in wants.joints]
+    return settle(network, draws, power=power, floor=floors)
 
 
-def _loads(circuit: Circuit, network: Network, wants: Demand) -> tuple[Floats, Floats]:
-    """Powers and currents by node, every torque given, (T, N) each."""
-    servo, others = wants.placed(circuit, network)
-    power = np.zeros((wants.current.shape[0], len(network.nodes)))
-    current = np.zeros_like(power)
-    power[:, servo] = wants.servo_power()
-    current[:, servo] = wants.idle
-    for column, watts in zip(others, wants.power, strict=True):
-        power[:, column] += watts
-    return power, current
+def _rms(settled: Settled) -> Floats:
+    """Of the currents where they settled, (N,) [A]."""
+    good = settled.flow.current[settled.converged]
+    if not good.size:
+        return np.full(settled.flow.current.shape[1], np.nan)
+    return np.asarray(np.sqrt(np.mean(good * good, axis=0)))
 
 
-def _least(circuit: Circuit, network: Network, floor: Mapping[str, float]) -> Floats:
-    """Lowest voltage of each node, (N,)."""
-    least = np.zeros(len(network.nodes))
-    for joint, servo_of in circuit.servos.items():
-        least[network.node(servo_of.node)] = floor.get(joint, 0.0)
-    return least
+def _least_charges(cases: Together, ambient: float) -> Floats:
+    """States of charge at which the heaviest samples just pull the terminals to cut-off, (C,).
 
-
-def least_charge(circuit: Circuit, wants: Demand, *, ambient: float) -> float:
-    """State of charge at which the heaviest sample just pulls the terminals to cut-off.
-
-    Args:
-        circuit: The circuit.
-        wants: What is drawn.
-        ambient: Of the copper [K].
-
-    Returns:
-        Charge, 0 to 1; 1 where even a full battery is pulled below.
+    1 where even a full battery is pulled below.
     """
-    network = circuit.network(temperature=ambient)
-    stiff = replace(network, resistance=_without_cells(network))
-    power, idle = _loads(circuit, network, wants)
-    at_cutoff = flow(stiff, current=idle, power=power, supply=circuit.pack.cutoff)
-    if not at_cutoff.solved.all():
-        return 1.0
-    heaviest = float(at_cutoff.current[:, 0].max())
+    circuit, count = cases.circuit, len(cases.wants)
     pack = circuit.pack
+    warm, charge = np.full((count, len(circuit.items)), ambient), np.ones(count)
+    stiff = warmed(circuit, warm, ambient, charge)
+    stiff[:, FIRST] = 0.0
+    cases.solve(np.arange(count), stiff, np.full(count, pack.cutoff), whole=False)
+    solved = np.logical_and.reduceat(cases.solved, cases.starts[:-1])
     open_circuit, resistance = _by_charge(pack)
-    left = open_circuit - resistance * heaviest
-    if left[-1] <= pack.cutoff:
-        return 1.0
-    return float(np.interp(pack.cutoff, left, _CHARGES))
+    for case in np.flatnonzero(solved):
+        left = open_circuit - resistance * cases.most[case, 0]
+        if left[-1] > pack.cutoff:
+            charge[case] = np.interp(pack.cutoff, left, _CHARGES)
+    return charge
 
 
 @lru_cache(maxsize=8)
@@ -256,17 +317,6 @@ def _by_charge(pack: Pack) -> tuple[Floats, Floats]:
     """Open-circuit voltage [V] and resistance [Ω] of a pack at `_CHARGES`."""
     voltage, resistance = open_voltage(pack, _CHARGES), internal_resistance(pack, _CHARGES)
     return read_only(voltage), read_only(resistance)
-
-
-def _without_cells(network: Network) -> Floats:
-    bare = network.resistance.copy()
-    bare[1] = 0.0
-    return bare
-
-
-def _warmed(circuit: Circuit, warm: Floats, ambient: float, charge: float) -> Network:
-    kelvin = np.where(np.isfinite(warm), warm, ambient)
-    return circuit.network(charge=charge, temperature=kelvin)
 
 
 @lru_cache(maxsize=8)
@@ -282,58 +332,46 @@ def _floors(robot: Robot, circuit: Circuit) -> Mapping[str, float]:
     return MappingProxyType(floors)
 
 
-def _over(values: Floats, good: NDArray[np.bool_], what: Callable[[Floats], Floats]) -> Floats:
-    if not good.any():
-        return np.full(values.shape[1], np.nan)
-    return np.asarray(what(values if good.all() else values[good]))
-
-
 def _summed(
-    robot: Robot,
-    circuit: Circuit,
-    network: Network,
-    wants: Demand,
-    settled: Settled,
-    warm: Floats,
-    charge: float,
-    step: float,
-) -> Supply:
-    at, good = circuit.columns, settled.converged
-    current, volts = settled.flow.current, settled.flow.voltage
-    size = np.abs(current[:, at])
-    lowest = _over(volts, good, lambda v: v.min(axis=0))
-    servo, _ = wants.placed(circuit, network)
-    legs = len(robot.joint_names)
-    terminal = volts[:, network.node("battery")]
-    given = terminal * current[:, 0]
-    shortfall = _over(
-        np.maximum(wants.current - _room(wants, volts[:, servo]), 0.0),
-        good,
-        lambda i: i.max(axis=0),
-    )
-    most = np.where(good[:, None], size, -1.0)
-    return Supply(
-        circuit=circuit,
-        charge=charge,
-        settled=settled,
-        demand=wants,
-        voltage=volts[:, servo[:legs]],
-        at_input={name: float(lowest[network.node(node)]) for name, node in circuit.inputs.items()},
-        floor=dict(_floors(robot, circuit)),
-        terminal=terminal,
-        peak=_over(size, good, lambda i: i.max(axis=0)),
-        rms=_over(size, good, lambda i: np.sqrt(np.mean(i * i, axis=0))),
-        mean=_over(current[:, at], good, lambda i: i.mean(axis=0)),
-        worst=np.argmax(most, axis=0),
-        drop=_over(size * network.resistance[at], good, lambda u: u.max(axis=0)),
-        temperature=warm,
-        power=float(given[good].mean()) if good.any() else float("nan"),
-        step=step,
-        short=tuple(
-            name for name, less in zip(wants.joints, shortfall, strict=True) if less > 1e-9
-        ),
-    )
+    robot: Robot, cases: Together, level: Floats, steps: Sequence[float], nets: list[Network],
+    settled: list[Settled], warm: Floats, slow: Mapping[int, Settled],
+) -> list[Supply]:  # fmt: skip
+    circuit, columns = cases.circuit, cases.circuit.columns
+    sums = cases.sums(slow)
+    inputs = {name: circuit.cold.node(node) for name, node in circuit.inputs.items()}
+    floor = dict(_floors(robot, circuit))
+    servos = cases.at[: len(robot.joint_names)]
+    found = []
+    for case, (wants, one, net) in enumerate(zip(cases.wants, settled, nets, strict=True)):
+        volts, good = one.flow.voltage, one.converged
+        lowest, terminal = sums.lowest[case].tolist(), volts[:, FIRST]
+        given = (terminal * one.flow.current[:, 0])[good]
+        found.append(
+            Supply(
+                circuit=circuit,
+                charge=float(level[case]),
+                settled=one,
+                demand=wants,
+                voltage=volts[:, servos],
+                at_input={name: lowest[node] for name, node in inputs.items()},
+                floor=floor,
+                terminal=terminal,
+                peak=sums.peak[case, columns],
+                rms=sums.rms[case, columns],
+                mean=sums.mean[case, columns],
+                worst=sums.worst[case, columns],
+                drop=(sums.peak[case] * net.resistance)[columns],
+                temperature=warm[case],
+                power=float(given.mean()) if given.size else float("nan"),
+                step=steps[case],
+                short=_short(wants, volts[:, cases.at], good) if case in slow else (),
+            )
+        )
+    return found
 
 
-def _room(wants: Demand, volts: Floats) -> Floats:
-    return np.maximum(volts - wants.back_voltage, 0.0) / wants.resistance
+def _short(wants: Demand, volts: Floats, good: NDArray[np.bool_]) -> tuple[str, ...]:
+    """Joints whose servo is asked for more than it can take, voltages (T, S and more) [V]."""
+    over = wants.current - wants.room(volts[:, : len(wants.joints)])
+    most = np.max(over, axis=0, where=good[:, None], initial=0.0)
+    return tuple(name for name, less in zip(wants.joints, most, strict=True) if less > 1e-9)

@@ -80,7 +80,11 @@ BESIDE = (
     Kernel("locomotion._lobe", "lobe", "f2 f f f f i f1", 0.8),
     Kernel("mechanics._serial", "feet", "screws f2 f2", 1.3),
     Kernel("locomotion._feet", "cycle_path", "f2 f*3 f2 f*3 f2 f1 f3 f3 f3", 1.5),
-    Kernel("electrics._sweep", "solve_samples", "i1 f1 f1 f1 f1 f1 f2 f2 f2 f2 f2 f2 b1", 2.2),
+    Kernel(
+        "electrics._sweep", "solve_samples",
+        "i1 f2 f1 f1 f1 i1 i1 f1 i1 f2 f2 f2 b f2 f2 f2 b1 f2 f2", 2.2,
+    ),
+    Kernel("electrics._sweep", "tallied", "f2 f2 b1 i1 f2 f2 f2 f2 i2", 0.5),
     Kernel("study._cycle", "taken", "f2 f2 f1 f1 f f b1", 0.7),
     Kernel("study._cycle", "carried", "f2 f1 f*3 f f*3 f2 f2 f2 f3", 0.9),
     Kernel("study._servo_use", "servo_use", "drives f1 f f1 f2 f2 f2 f3 f3 f1 f1", 2.1),

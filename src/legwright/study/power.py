@@ -10,7 +10,7 @@ import numpy as np
 from legwright.electrics.circuit import Circuit, circuit_of
 from legwright.electrics.demand import unknown_servos
 from legwright.electrics.mishaps import Mishap, mishaps
-from legwright.electrics.supply import Supply, supply
+from legwright.electrics.supply import Doing, Supply, supplies
 from legwright.errors import RobotError
 from legwright.mechanics.draw import draw
 from legwright.robot.robot import Robot
@@ -80,18 +80,26 @@ def power_of(
     if unknown:
         words = f"Give the servo of {unknown[0]} rated_voltage and stall_current."
         return Power(circuit=circuit, missing=words)
-    fed_already = known or {}
-    supplies = {
-        name: replace(fed_already[name], circuit=circuit)
-        if name in fed_already
-        else supply(
-            robot, circuit, case.motion, case.loads,
-            winding=case.draw.winding, ambient=case.draw.ambient,
-        )
-        for name, case in cases.items()
-    }  # fmt: skip
-    power = Power(circuit=circuit, supplies=supplies, legs=tuple(robot.legs))
+    found = {name: replace(one, circuit=circuit) for name, one in (known or {}).items()}
+    found |= _supplied(robot, circuit, {name: cases[name] for name in cases if name not in found})
+    power = Power(
+        circuit=circuit, supplies={name: found[name] for name in cases}, legs=tuple(robot.legs)
+    )
     return replace(power, mishaps=mishaps(robot, circuit, power.hardest)) if stalled else power
+
+
+def _supplied(robot: Robot, circuit: Circuit, cases: Cases) -> dict[str, Supply]:
+    """The supplies of cases, those of one ambient temperature together."""
+    found: dict[str, Supply] = {}
+    for ambient in dict.fromkeys(case.draw.ambient for case in cases.values()):
+        mine = {name: case for name, case in cases.items() if case.draw.ambient == ambient}
+        doings = [
+            Doing(motion=case.motion, loads=case.loads, winding=case.draw.winding)
+            for case in mine.values()
+        ]
+        given = supplies(robot, circuit, doings, ambient=ambient)
+        found |= dict(zip(mine, given, strict=True))
+    return found
 
 
 def missing_of(robot: Robot) -> str:
