@@ -103,7 +103,8 @@ def solve(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]
 
 
 @within
-def _follow(packs, points, near, q, error, enough):  # type: ignore[no-untyped-def]
+def follow(packs, points, near, q, error, enough):  # type: ignore[no-untyped-def]
+    """As `reach`, up to the first error of more than ``enough``; the leg that has it, or -1."""
     rows = near.shape[0]
     for k in range(points.shape[0]):
         for leg in range(points.shape[1]):
@@ -131,13 +132,7 @@ def reach(packs, points, near, q, error):  # type: ignore[no-untyped-def]
 
     A ``near`` with no rows stands for the middle of the ranges.
     """
-    _follow(packs, points, near, q, error, math.inf)
-
-
-@kernel
-def follow(packs, points, near, q, error, enough):  # type: ignore[no-untyped-def]
-    """As `reach`, up to the first error of more than ``enough``; the leg that has it, or -1."""
-    return _follow(packs, points, near, q, error, enough)
+    follow(packs, points, near, q, error, math.inf)
 
 
 @kernel

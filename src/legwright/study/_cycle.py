@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from legwright.kernel import kernel
+from legwright.kernel import kernel, within
 from legwright.locomotion._feet import cycle_path
 from legwright.locomotion._rates import rates
 from legwright.mechanics import _knee, _serial
@@ -24,13 +24,17 @@ from legwright.mechanics.screws import Screws
 from legwright.robot.tree import Floats
 from legwright.study._servo_use import Drives, servo_use
 
+FEW = 4
+"""Every so many samples are looked at first, where little headroom is enough to know."""
+
 
 class Limbs(NamedTuple):
     """L closed-form legs with J = 3 L drives."""
 
     packs: Floats
     """(L, 32): closed-form measures, see `mechanics.knee`."""
-    screws: tuple[Screws, ...]
+    screws: Screws
+    """Of all legs, their arrays (L, ...)."""
     hips: Floats
     """(L, 3): first joint origins [m]."""
     lower: Floats
@@ -38,11 +42,32 @@ class Limbs(NamedTuple):
     upper: Floats
 
 
+class Samples(NamedTuple):
+    """The instants of a cycle at which it is looked at."""
+
+    share: Floats
+    """(T,): of the cycle that is over."""
+    local: Floats
+    """(T, L): share of the cycle since each foot's touch-down."""
+    contact: NDArray[np.bool_]
+    """(T, L): feet that stand."""
+
+
+class Least(NamedTuple):
+    """What a cycle must have to be weighed on; -inf: it is weighed on whatever it has."""
+
+    gap: float = -math.inf
+    """Distance of its joints from their limits [rad]; where stated, it must also be in reach."""
+    margin: float = -math.inf
+    """Stability margin [m]."""
+    headroom: float = -math.inf
+    """Headroom of its drives; where stated, forces on its feet must also be found."""
+
+
 class Course(NamedTuple):
     """What is walked."""
 
-    local: Floats
-    """(T, L): share of the cycle since each foot's touch-down."""
+    samples: Samples
     timing: tuple[float, float, float]
     """Duty factor, cycle time [s], lift [m]."""
     twist: tuple[float, float, float]
@@ -111,7 +136,7 @@ class Used(NamedTuple):
 
 def used(
     limbs: Limbs, body: Packed, drives: Drives, course: Course, terms: Terms,
-    least: tuple[float, float], *, missed: bool = True,
+    least: Least, *, missed: bool = True,
 ) -> Used:  # fmt: skip
     """How hard one cycle uses each limit.
 
@@ -121,57 +146,118 @@ def used(
         drives: Of the robot.
         course: What is walked.
         terms: What it is weighed at.
-        least: A cycle whose joints come nearer to their limits, or whose stability margin is
-            less, is not weighed on; nor is one out of reach, but where the first is -inf.
+        least: A cycle that has less is not weighed on.
         missed: Whether to tell how far a cycle out of reach misses its path.
 
     Returns:
         Used.
     """
-    T, L = course.local.shape
-    paths = tuple(np.empty((T, L, 3)) for _ in range(3))
-    cycle_path(
-        course.middle, course.twist, course.local, course.timing, course.R, course.at, *paths
-    )
-    q3, error = np.empty((T, L, 3)), np.zeros((T, L))
-    enough = math.inf if missed else terms.tolerance
-    short = _knee.follow(limbs.packs, paths[0], course.start, q3, error, enough)
-    idle, unknown = np.full(3 * L, math.inf), np.full(3 * L, math.nan)
-    if short >= 0:
-        return Used(
-            True, False, False, terms.tolerance, short, 1.0, math.inf, 0, math.inf, True,
-            idle, 0, unknown, -1, math.nan,
-        )  # fmt: skip
-    q, off = q3.reshape(T, 3 * L), np.empty(L, dtype=np.bool_)
-    plain, missing, miss, tight, gap = taken(
-        q, error, limbs.lower, limbs.upper, terms.tolerance, terms.jump, off
-    )
-    reached = not miss > 0.0
-    found = Used(
-        plain=plain,
-        whole=False,
-        reached=reached,
-        miss=miss,
-        missing=missing,
-        stretch=1.0 if reached else _stretch(limbs, missing, q),
-        gap=gap,
-        tight=tight,
-        margin=math.inf,
-        feasible=True,
-        headroom=idle,
-        weakest=0,
-        steady=unknown,
-        hottest=-1,
-        heated=math.nan,
-    )
-    if not plain or gap < least[0] or not (reached or least[0] == -math.inf):
-        return found
-    motion = _moved(limbs, course, terms, (q, *paths[1:]), off)
-    return _weighed(found, body, drives, course, terms, motion, least[1])
+    headroom, steady = np.empty(len(limbs.lower)), np.empty(len(limbs.lower))
+    bounds = (*least, math.inf if missed else terms.tolerance)
+    told, taken, weighed, foot = weigh(limbs, body, drives, course, terms, bounds, headroom, steady)
+    plain, whole, reached, feasible = told
+    miss, missing, gap, tight = taken
+    stretch = 1.0
+    if not reached and missed:
+        stretch = math.dist(foot, limbs.hips[missing])
+    return Used(
+        plain, whole, reached, miss, missing, stretch, gap, tight, weighed[0], feasible,
+        headroom, weighed[1], steady, *weighed[2:],
+    )  # fmt: skip
 
 
 @kernel
-def taken(q, error, lower, upper, tolerance, jump, off):  # type: ignore[no-untyped-def]
+def weigh(limbs, body, drives, course, terms, least, headroom, steady):  # type: ignore[no-untyped-def]
+    """`used`, as numbers.
+
+    Args:
+        limbs: `Limbs`.
+        body: `Packed`.
+        drives: `Drives`.
+        course: `Course`.
+        terms: `Terms`.
+        least: `Least`, and the miss that is enough to know [m].
+        headroom: Out, (J,).
+        steady: Out, (J,).
+
+    Returns:
+        Whether it is plain, whole, in reach, feasible; what it misses by, which leg, its gap,
+        which column; its margin, weakest drive, hottest drive, how hot; the missing leg's foot.
+    """
+    T, L = course.samples.local.shape
+    headroom.fill(math.inf)
+    steady.fill(math.nan)
+    unweighed, foot = (math.inf, 0, -1, math.nan), (0.0, 0.0, 0.0)
+    path, velocity, push = np.empty((T, L, 3)), np.empty((T, L, 3)), np.empty((T, L, 3))
+    cycle_path(
+        course.middle, course.twist, course.samples.local, course.timing, course.R, course.at,
+        path, velocity, push,
+    )  # fmt: skip
+    q3, error = np.empty((T, L, 3)), np.zeros((T, L))
+    short = _knee.follow(limbs.packs, path, course.start, q3, error, least[3])
+    if short >= 0:
+        missed = (terms.tolerance, short, math.inf, 0)
+        return (True, False, False, True), missed, unweighed, foot
+    q, off = q3.reshape(T, 3 * L), np.empty(L, dtype=np.bool_)
+    plain, missing, miss, tight, gap = _taken(
+        q, error, limbs.lower, limbs.upper, terms.tolerance, terms.jump, off
+    )
+    reached, taken = not miss > 0.0, (miss, missing, gap, tight)
+    if not reached:
+        at = np.empty((1, 3))
+        _serial.feet(_of_leg(limbs.screws, missing), q3[:1, missing].copy(), at)
+        foot = (at[0, 0], at[0, 1], at[0, 2])
+    if not plain or gap < least[0] or not (reached or least[0] == -math.inf):
+        return (plain, False, reached, True), taken, unweighed, foot
+    some_are_enough = reached and least[2] > -math.inf and T % FEW == 0
+    for step in (FEW, 1):
+        if step > 1 and not some_are_enough:
+            continue
+        share, contact = course.samples.share[::step], _every(course.samples.contact, step)
+        here, going, pushed = _every(q, step), _every(velocity, step), _every(push, step)
+        qd, qdd = _moved(limbs.screws, here, going, pushed, off, course.timing[1], terms.singular)
+        down, twist, felt, normals = _carried(
+            course.R, course.at, course.twist, course.timing[1], share, course.gravity, L
+        )
+        torque, wrench, feet, jacobian, gathered = recursion(body, here, qd, qdd, twist, felt)
+        margin = stance_margins(feet, gathered[:, 1:4].copy(), down, contact).min()
+        if margin < least[1]:
+            headroom.fill(math.inf)
+            known = (margin, 0, -1, math.nan)
+            return (plain, False, reached, True), taken, known, foot
+        force, residual = distribution(feet, normals, wrench, terms.friction, contact)
+        feasible = True
+        for left in residual:
+            feasible = feasible and left <= terms.balanced
+        weakest, hottest, heated = servo_use(
+            drives, terms.volts, terms.ambient, body.rotor, torque, qd, qdd, jacobian, force,
+            1.0 / step, headroom, steady,
+        )  # fmt: skip
+        if step > 1 and (headroom[weakest] < least[2] or not feasible):
+            steady.fill(math.nan)
+            known = (math.inf, weakest, -1, math.nan)
+            return (plain, False, reached, feasible), taken, known, foot
+    known = (margin, weakest, hottest, heated)
+    return (plain, True, reached, feasible), taken, known, foot
+
+
+@within
+def _every(a, step):  # type: ignore[no-untyped-def]
+    """Every so many rows of an array."""
+    return a[::step].copy()
+
+
+@within
+def _of_leg(screws, leg):  # type: ignore[no-untyped-def]
+    """The screws of one of several legs."""
+    return Screws(
+        screws.origin[leg], screws.axis[leg], screws.slides[leg], screws.coupling[leg],
+        screws.offset[leg], screws.foot[leg],
+    )  # fmt: skip
+
+
+@within
+def _taken(q, error, lower, upper, tolerance, jump, off):  # type: ignore[no-untyped-def]
     """How the joints take a path.
 
     Args:
@@ -212,66 +298,26 @@ def taken(q, error, lower, upper, tolerance, jump, off):  # type: ignore[no-unty
     return plain, missing, miss, tight, gap
 
 
-def _stretch(limbs: Limbs, leg: int, q: Floats) -> float:
-    """From a leg's hip to its foot at the first sample [m]."""
-    foot = np.empty((1, 3))
-    _serial.feet(limbs.screws[leg], q[:1, 3 * leg : 3 * leg + 3].copy(), foot)
-    return float(np.linalg.norm(foot[0] - limbs.hips[leg]))
-
-
-def _moved(
-    limbs: Limbs, course: Course, terms: Terms, moved: tuple[Floats, ...], off: NDArray[np.bool_]
-) -> tuple[Floats, Floats, Floats]:
-    """Joint positions, velocities, accelerations, (T, J) each; see `plan`."""
-    q, velocity, acceleration = moved
-    qd, qdd = np.empty_like(q), np.empty_like(q)
-    for leg, screws in enumerate(limbs.screws):
+@within
+def _moved(screws, q, velocity, push, off, cycle, singular):  # type: ignore[no-untyped-def]
+    """Joint velocities and accelerations, (T, J) each, from those of the feet; see `plan`."""
+    T = q.shape[0]
+    qd, qdd, step = np.empty(q.shape), np.empty(q.shape), cycle / T
+    for leg in range(off.shape[0]):
         if not off[leg]:
-            ruled = rates(screws, 3 * leg, leg, q, velocity, acceleration, qd, qdd)
-            if ruled > terms.singular:
+            least = rates(_of_leg(screws, leg), 3 * leg, leg, q, velocity, push, qd, qdd)
+            if least > singular:
                 continue
-        span, step = slice(3 * leg, 3 * leg + 3), course.timing[1] / len(q)
-        ahead, behind = np.roll(q[:, span], -1, axis=0), np.roll(q[:, span], 1, axis=0)
-        qd[:, span] = (ahead - behind) / (2.0 * step)
-        qdd[:, span] = (ahead - 2.0 * q[:, span] + behind) / (step * step)
-    return q, qd, qdd
+        for j in range(3 * leg, 3 * leg + 3):
+            for t in range(T):
+                ahead, behind = q[(t + 1) % T, j], q[t - 1, j]
+                qd[t, j] = (ahead - behind) / (2.0 * step)
+                qdd[t, j] = (ahead - 2.0 * q[t, j] + behind) / (step * step)
+    return qd, qdd
 
 
-def _weighed(
-    found: Used, body: Packed, drives: Drives, course: Course, terms: Terms,
-    motion: tuple[Floats, Floats, Floats], least: float,
-) -> Used:  # fmt: skip
-    """The same with the loads and the servo use of a motion."""
-    q, qd, qdd = motion
-    T, L = course.local.shape
-    gravity, twist, felt = np.empty((T, 3)), np.empty((T, 6)), np.empty((T, 6))
-    normals = np.empty((T, L, 3))
-    carried(
-        course.R, course.at, course.twist, course.timing[1], course.gravity,
-        gravity, twist, felt, normals,
-    )  # fmt: skip
-    torque, wrench, feet, jacobian, gathered = recursion(body, q, qd, qdd, twist, felt)
-    contact = course.local < course.timing[0]
-    margin = float(stance_margins(feet, gathered[:, 1:4].copy(), gravity, contact).min())
-    if margin < least:
-        return found._replace(margin=margin)
-    force, residual = distribution(feet, normals, wrench, terms.friction, contact)
-    weakest, hottest, heated = servo_use(
-        drives, terms.volts, terms.ambient, body.rotor, torque, qd, qdd, jacobian, force,
-        found.headroom, found.steady,
-    )  # fmt: skip
-    return found._replace(
-        whole=True,
-        margin=margin,
-        feasible=bool((residual <= terms.balanced).all()),
-        weakest=weakest,
-        hottest=hottest,
-        heated=heated,
-    )
-
-
-@kernel
-def carried(R, at, twist, cycle, gravity, down, moving, felt, normals):  # type: ignore[no-untyped-def]
+@within
+def _carried(R, at, twist, cycle, share, gravity, L):  # type: ignore[no-untyped-def]
     """What the body feels of its course, in its own axes.
 
     Args:
@@ -279,18 +325,23 @@ def carried(R, at, twist, cycle, gravity, down, moving, felt, normals):  # type:
         at: (3,) body origin in the heading frame [m].
         twist: Forward, to the left, turning.
         cycle: [s]
+        share: (T,) of the cycle that is over.
         gravity: In the ground frame [m/s²].
-        down: Out, (T, 3) gravity.
-        moving: Out, (T, 6) velocity of the body origin, and angular velocity.
-        felt: Out, (T, 6) acceleration of the body origin less gravity, and angular one.
-        normals: Out, (T, L, 3) of the ground.
+        L: Number of legs.
+
+    Returns:
+        (T, 3) gravity; (T, 6) velocity of the body origin, and angular velocity; (T, 6)
+        acceleration of the body origin less gravity, and angular one; (T, L, 3) normals of the
+        ground.
     """
-    T, L = normals.shape[0], normals.shape[1]
+    T = share.shape[0]
+    down, moving, felt = np.empty((T, 3)), np.empty((T, 6)), np.empty((T, 6))
+    normals = np.empty((T, L, 3))
     vx, vy, w = twist
     gx, gy, gz = gravity
     along, across = vx - w * at[1], vy + w * at[0]
     for t in range(T):
-        angle = w * cycle / T * t
+        angle = w * cycle * share[t]
         c, s = math.cos(angle), math.sin(angle)
         x, y = c * gx + s * gy, c * gy - s * gx
         for k in range(3):
@@ -301,3 +352,4 @@ def carried(R, at, twist, cycle, gravity, down, moving, felt, normals):  # type:
             felt[t, 3 + k] = 0.0
             for leg in range(L):
                 normals[t, leg, k] = R[2, k]
+    return down, moving, felt, normals

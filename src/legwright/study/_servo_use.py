@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from legwright.kernel import kernel, within
+from legwright.kernel import within
 from legwright.mechanics.heat import COPPER_COEFFICIENT, REFERENCE
 from legwright.mechanics.servo_current import AT_REST
 from legwright.robot.tree import Floats
@@ -107,8 +107,8 @@ def available(line, speed, driven):  # type: ignore[no-untyped-def]
     return cap if torque > cap else torque
 
 
-@kernel
-def servo_use(d, volts, ambient, rotor, idle, qd, qdd, jacobian, force, headroom, steady):  # type: ignore[no-untyped-def]
+@within
+def servo_use(d, volts, ambient, rotor, idle, qd, qdd, jacobian, force, share, headroom, steady):  # type: ignore[no-untyped-def]
     """Least headroom and settled winding of every drive.
 
     Args:
@@ -121,6 +121,8 @@ def servo_use(d, volts, ambient, rotor, idle, qd, qdd, jacobian, force, headroom
         qdd: (T, J) [rad/s²].
         jacobian: (T, 3, J) of each drive's foot [m/rad].
         force: (T, L, 3) of the ground on the feet [N].
+        share: Of the cycle's samples that these are; where it is below 1 windings are taken for
+            as cool as they can be, so that no drive has more headroom.
         headroom: Out, (J,).
         steady: Out, (J,) [K].
 
@@ -139,9 +141,11 @@ def servo_use(d, volts, ambient, rotor, idle, qd, qdd, jacobian, force, headroom
             idle[t, j] += rotor[j] * qdd[t, j] - through
             i = winding(drive, idle[t, j], qd[t, j])
             square += i * i
-        square /= T
+        square *= share / T
         steady[j] = settled(square, d.resistance[j], d.thermal_resistance[j], ambient)
         warm = _at_work(steady[j], d.highest_winding[j], ambient)
+        if share < 1.0 and d.highest_winding[j] != d.highest_winding[j] and steady[j] == steady[j]:
+            warm = min(ambient, REFERENCE)
         least, line = math.inf, line_at(d, j, volts[j], warm)
         for t in range(T):
             torque, speed = idle[t, j], qd[t, j]
@@ -155,11 +159,11 @@ def servo_use(d, volts, ambient, rotor, idle, qd, qdd, jacobian, force, headroom
         headroom[j] = least
         if least < headroom[weakest]:
             weakest = j
-        share, room = steady[j] - ambient, d.highest_winding[j] - ambient
+        heat, room = steady[j] - ambient, d.highest_winding[j] - ambient
         if room != 0.0:
-            share /= room
+            heat /= room
         else:
-            share = math.inf if share > 0.0 else math.nan
-        if share > heated or (share == share and heated != heated):
-            hottest, heated = j, share
+            heat = math.inf if heat > 0.0 else math.nan
+        if heat > heated or (heat == heat and heated != heated):
+            hottest, heated = j, heat
     return weakest, hottest, heated

@@ -20,6 +20,7 @@ from numba.core.errors import NumbaError
 from legwright.kernel import on_disk
 from legwright.mechanics._recursion import Packed
 from legwright.mechanics.screws import Screws
+from legwright.study._cycle import Course, Limbs, Samples, Terms
 from legwright.study._servo_use import Drives
 
 Progress = Callable[[str, int, int], None]
@@ -32,6 +33,11 @@ _TUPLES = {
     "screws": (Screws, "f2 f2 b1 f2 f1 f1"),
     "packed": (Packed, "i1 i1 f3 f2 b1 f2 f1 f1 f2 f3 f2 f1"),
     "drives": (Drives, "f1 f1 f1 b1 f1 f1 f1 f1 f1 f1 f1 f1 f1 f1"),
+    "legs": (Screws, "f3 f3 b2 f3 f2 f2"),
+    "limbs": (Limbs, "f2 legs f2 f1 f1"),
+    "samples": (Samples, "f1 f2 b2"),
+    "course": (Course, "samples f*3 f*3 f2 f2 f1 f3 f*3"),
+    "terms": (Terms, "f1 f1 f f f f f"),
 }
 
 
@@ -62,48 +68,43 @@ class Kernel(NamedTuple):
 
 
 HERE = (
-    Kernel("mechanics._knee", "reach", "f2 f3 f3 f3 f2", 9.1),
-    Kernel("mechanics._knee", "follow", "f2 f3 f3 f3 f2 f", 0.6),
-    Kernel("mechanics._cones", "distribution", "f3 f3 f2 f1 b2", 7.1),
-    Kernel("mechanics._recursion", "recursion", "packed f2 f2 f2 f2 f2", 7.0),
-    Kernel("mechanics._polygon", "stance_margins", "f3 f2 f2 b2", 3.4),
-    Kernel("mechanics._knee", "least_reserve", "f1 f2 f2 f", 0.8),
-    Kernel("mechanics._knee", "inside", "f1 f2 b1", 0.3),
-    Kernel("mechanics._knee", "shared", "f1 f2", 0.6),
-    Kernel("locomotion._feet", "body_path", "f1 f1 f*3 f1 f2", 1.0),
-    Kernel("mechanics._zonotope", "merged", "f2 f f2", 1.3),
+    Kernel("mechanics._knee", "reach", "f2 f3 f3 f3 f2", 4.6),
+    Kernel("mechanics._cones", "distribution", "f3 f3 f2 f1 b2", 3.0),
+    Kernel("mechanics._recursion", "recursion", "packed f2 f2 f2 f2 f2", 3.1),
+    Kernel("mechanics._polygon", "stance_margins", "f3 f2 f2 b2", 1.5),
+    Kernel("locomotion._rates", "rates", "screws i i f2 f3 f3 f2 f2", 2.9),
+    Kernel("mechanics._serial", "feet", "screws f2 f2", 0.3),
+    Kernel("locomotion._feet", "cycle_path", "f2 f*3 f2 f*3 f2 f1 f3 f3 f3", 0.8),
+    Kernel("study._cycle", "weigh", "limbs packed drives course terms f*4 f1 f1", 6.6),
 )
-"""What the process that asks compiles itself."""
+"""What the process that asks compiles itself: what `weigh` calls goes before it."""
 
 BESIDE = (
-    Kernel("locomotion._rates", "rates", "screws i i f2 f3 f3 f2 f2", 4.5),
-    Kernel("locomotion._lobe", "lobe", "f2 f f f f i f1", 0.8),
-    Kernel("mechanics._serial", "feet", "screws f2 f2", 1.3),
-    Kernel("locomotion._feet", "cycle_path", "f2 f*3 f2 f*3 f2 f1 f3 f3 f3", 1.5),
+    Kernel("mechanics._knee", "least_reserve", "f1 f2 f2 f", 1.0),
+    Kernel("mechanics._knee", "inside", "f1 f2 b1", 0.6),
+    Kernel("mechanics._knee", "shared", "f1 f2", 0.4),
+    Kernel("locomotion._feet", "body_path", "f1 f1 f*3 f1 f2", 0.3),
+    Kernel("mechanics._zonotope", "merged", "f2 f f2", 0.5),
+    Kernel("locomotion._lobe", "lobe", "f2 f f f f i f1", 0.3),
     Kernel(
         "electrics._sweep", "solve_samples",
-        "i1 f2 f1 f1 f1 i1 i1 f1 i1 f2 f2 f2 b f2 f2 f2 b1 f2 f2", 2.2,
+        "i1 f2 f1 f1 f1 i1 i1 f1 i1 f2 f2 f2 b f2 f2 f2 b1 f2 f2", 2.4,
     ),
     Kernel("electrics._sweep", "tallied", "f2 f2 b1 i1 f2 f2 f2 f2 i2", 0.5),
-    Kernel("study._cycle", "taken", "f2 f2 f1 f1 f f b1", 0.7),
-    Kernel("study._cycle", "carried", "f2 f1 f*3 f f*3 f2 f2 f2 f3", 0.9),
-    Kernel("study._servo_use", "servo_use", "drives f1 f f1 f2 f2 f2 f3 f3 f1 f1", 2.1),
-    Kernel("mechanics._zonotope", "longest", "f2 f", 1.5),
-    Kernel("mechanics._riding", "ridden", "packed f2 i1 f3 f2 f3 f3", 2.0),
-    Kernel("mechanics._riding", "lowest", "f3 f3 f2 i1 f2 i1 f2 f2", 0.8),
+    Kernel("mechanics._zonotope", "longest", "f2 f", 0.7),
+    Kernel("mechanics._riding", "ridden", "packed f2 i1 f3 f2 f3 f3", 1.0),
+    Kernel("mechanics._riding", "lowest", "f3 f3 f2 i1 f2 i1 f2 f2", 0.7),
     Kernel("mechanics._built", "foot_arms", "i1 i1 f2 f2 f2 f2 b1 f1 f2 f3 f2", 1.5),
+    Kernel("mechanics._built", "built_feet", "i1 i1 f2 f2 f2 f2 b1 f1 f2 f2! f1 f1 f2", 0.9),
+    Kernel("mechanics._built", "stood", "f3 b2 f2 f4 i2! f f b f2 f2 f2", 0.8),
+    Kernel("mechanics._bounds", "spheres", "f3 i2 f1 f2", 0.2),
+    Kernel("mechanics._bounds", "tighter", "f3 f3 i1 i2 f2 f1 f2 f2 f f1", 1.0),
+    Kernel("fabrication._way_kernel", "chained", "f3 f2 b1 b1 f2! f1! f2 f3 f3 f3", 1.2),
+    Kernel("fabrication._way_kernel", "swung", "f3 f3 f3 f2! b1 f2 f1 f f1 f2", 0.4),
+    Kernel("fabrication._swept_kernel", "near_points", "f2! f3 f1 f1 f2! f", 4.4),
+    Kernel("fabrication._ray_kernel", "first_hits", "f2 f2 f3 i1 f2 f2 i1 i f1 i1", 1.1),
     Kernel(
-        "mechanics._built", "built_feet", "i1 i1 f2 f2 f2 f2 b1 f1 f2 f2! f1 f1 f2", 3.0
-    ),
-    Kernel("mechanics._built", "stood", "f3 b2 f2 f4 i2! f f b f2 f2 f2", 1.5),
-    Kernel("mechanics._bounds", "spheres", "f3 i2 f1 f2", 0.6),
-    Kernel("mechanics._bounds", "tighter", "f3 f3 i1 i2 f2 f1 f2 f2 f f1", 2.5),
-    Kernel("fabrication._way_kernel", "chained", "f3 f2 b1 b1 f2! f1! f2 f3 f3 f3", 2.0),
-    Kernel("fabrication._way_kernel", "swung", "f3 f3 f3 f2! b1 f2 f1 f f1 f2", 2.0),
-    Kernel("fabrication._swept_kernel", "near_points", "f2! f3 f1 f1 f2! f", 1.0),
-    Kernel("fabrication._ray_kernel", "first_hits", "f2 f2 f3 i1 f2 f2 i1 i f1 i1", 2.8),
-    Kernel(
-        "fabrication._gap_kernel", "least_gaps", "f2 f2 f3 i f1! f f2! f2 f3 f1 f1 f i f1 i2", 8.3
+        "fabrication._gap_kernel", "least_gaps", "f2 f2 f3 i f1! f f2! f2 f3 f1 f1 f i f1 i2", 6.2
     ),
 )  # fmt: skip
 """What the other process compiles."""

@@ -6,7 +6,6 @@ go the long way. Both ways give the same numbers.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -23,16 +22,15 @@ from legwright.mechanics.forces import BALANCED
 from legwright.mechanics.kinematics import TOLERANCE, ClosedForm
 from legwright.mechanics.loading import PointMass
 from legwright.mechanics.pose import gravity_on
-from legwright.mechanics.screws import leg_screws
+from legwright.mechanics.screws import Screws, leg_screws
 from legwright.robot.robot import Robot
-from legwright.robot.tree import Floats
-from legwright.study._cycle import Course, Limbs, Terms, Used, used
+from legwright.study._cycle import Course, Least, Limbs, Samples, Terms, Used, used
 from legwright.study._servo_use import Drives
 from legwright.study.asked import Asked
 
-REACHED = (-1e9, -math.inf)
+REACHED = Least(gap=-1e9)
 """Bounds with which all is weighed that is in reach."""
-WHOLE = (-math.inf, -math.inf)
+WHOLE = Least()
 """Bounds with which everything is weighed."""
 
 
@@ -47,15 +45,14 @@ class Scale:
     terms: Terms
 
     def used(
-        self, walk: Walk, samples: int, *, least: tuple[float, float] = REACHED, missed: bool = True
+        self, walk: Walk, samples: int, *, least: Least = REACHED, missed: bool = True
     ) -> Used | None:
         """How hard a walk uses each limit.
 
         Args:
             walk: Gait, twist, cycle, ground and footing.
             samples: Samples of the cycle.
-            least: Distance of a joint from its limits [rad], and stability margin [m], below
-                which it is not weighed on; `WHOLE` weighs all, also what is out of reach.
+            least: With less it is not weighed on; `WHOLE` weighs all, also what is out of reach.
             missed: Whether to tell how far a walk out of reach misses its path.
 
         Returns:
@@ -101,7 +98,7 @@ def _limbs(robot: Robot) -> Limbs | None:
         return None
     return Limbs(
         packs=np.array([way.pack for way in ways]),
-        screws=leg_screws(robot),
+        screws=Screws(*map(np.array, zip(*leg_screws(robot), strict=True))),
         hips=np.array(robot.hips),
         lower=np.concatenate([leg.lower for leg in legs]),
         upper=np.concatenate([leg.upper for leg in legs]),
@@ -115,8 +112,10 @@ def _drives(robot: Robot) -> Drives:
 
 
 @lru_cache(maxsize=256)
-def _local(legs: tuple[str, ...], gait: Gait, samples: int) -> Floats:
-    return gait.local(legs, np.arange(samples) / samples)
+def _samples(legs: tuple[str, ...], gait: Gait, samples: int) -> Samples:
+    share = np.arange(samples) / samples
+    local = gait.local(legs, share)
+    return Samples(share, local, local < gait.duty)
 
 
 def _course(robot: Robot, walk: Walk, samples: int) -> Course:
@@ -124,7 +123,7 @@ def _course(robot: Robot, walk: Walk, samples: int) -> Course:
     held = held_at(walk.pose, stand.height)
     down = gravity_on(walk.slope, walk.uphill).tolist()
     return Course(
-        local=_local(tuple(robot.legs), walk.gait, samples),
+        samples=_samples(tuple(robot.legs), walk.gait, samples),
         timing=(
             walk.gait.duty,
             float(walk.cycle or robot.sheet.stance.cycle or DEFAULT_CYCLE),

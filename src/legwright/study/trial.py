@@ -17,6 +17,7 @@ from legwright.mechanics.loading import PointMass
 from legwright.mechanics.loads import loads
 from legwright.mechanics.motion import Motion
 from legwright.robot.robot import Robot
+from legwright.study._cycle import Least
 from legwright.study.asked import Asked
 from legwright.study.evidence import Case
 from legwright.study.straining import REACHED, WHOLE, scale_of
@@ -95,7 +96,10 @@ def straining(
         A function from a walk to the strain with the largest ratio.
     """
     scale, wants = scale_of(robot, asked, payload), robot.sheet.requirements
-    holding = (wants.joint_reserve - ROUNDING, (wants.stability_margin or 0.0) - ROUNDING)
+    holding = Least(
+        gap=wants.joint_reserve - ROUNDING,
+        margin=(wants.stability_margin or 0.0) - ROUNDING,
+    )
 
     def hardest(walk: Walk, *, to_the_end: bool = False) -> Strain:
         found = None
@@ -168,14 +172,16 @@ def pace(robot: Robot, asked: Asked, walk: Walk, *, payload: PointMass | None) -
     return tried[choice]
 
 
-def _worth_weighing(robot: Robot, effort: float) -> tuple[float, float]:
-    """Least joint gap [rad] and stability margin [m] with which a cycle can have less effort."""
+def _worth_weighing(robot: Robot, effort: float) -> Least:
+    """What a cycle must have so that it can take less effort."""
     if effort == math.inf:
         return WHOLE
     root, wants = effort ** (1.0 / 6.0), robot.sheet.requirements
-    if root > 2.0:  # what is out of reach is strained by 2 or more, not surely by more than this
+    if root >= 2.0:  # what is out of reach is strained by 2 or more, not surely by more than this
         return WHOLE
     reserve, need = wants.joint_reserve, wants.stability_margin or 0.0
-    gap = reserve - (root - 1.0) * max(reserve, 0.1)
-    margin = need - (root - 1.0) * max(need, 0.02)
-    return (gap - ROUNDING, margin - ROUNDING)
+    return Least(
+        gap=reserve - (root - 1.0) * max(reserve, 0.1) - ROUNDING,
+        margin=need - (root - 1.0) * max(need, 0.02) - ROUNDING,
+        headroom=wants.torque_reserve / root - ROUNDING,
+    )
