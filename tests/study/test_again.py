@@ -17,9 +17,9 @@ from legwright.robot.editing import opened
 from legwright.study.asked import asked_of
 from legwright.study.check import again, check, glimpse, study
 from legwright.study.stages import Content
-from legwright.study.straining import WHOLE, scale_of
+from legwright.study.straining import REACHED, WHOLE, scale_of
 from legwright.study.strains import used_by
-from legwright.study.trial import COARSE, trial
+from legwright.study.trial import COARSE, tilted, trial
 
 ROBOTS = Path(__file__).parents[2] / "robots"
 
@@ -117,7 +117,7 @@ def test_the_kernel_weighs_a_cycle_as_the_long_way_does(name):
     asked = asked_of(robot, stand)
     scale = scale_of(robot, asked, asked.payload)
     rng = np.random.default_rng(3)
-    weighed = reached = 0
+    weighed = reached = ruled_out = 0
     for at in range(14):
         speed = rng.uniform(-0.1, 0.1, 2) * (1.0 if at % 3 else 3.0)
         walk = Walk(
@@ -138,8 +138,35 @@ def test_the_kernel_weighs_a_cycle_as_the_long_way_does(name):
                 rtol=1e-5, atol=1e-8, err_msg=f"{field} of walk {at}",
             )  # fmt: skip
         weighed, reached = weighed + 1, reached + quick.reached
+        has = float(quick.headroom[quick.weakest])
+        for share in (0.4, 0.99, 1.01, 1.3, 2.0):  # what it lacks is seen in a fourth of it, or not
+            part = scale.used(walk, COARSE, least=REACHED._replace(headroom=share * has))
+            if quick.reached and not part.whole:
+                assert share > 1.0 or not quick.feasible
+                assert part.headroom[part.weakest] >= has * (1.0 - 1e-9)
+                ruled_out += 1
     assert weighed >= 10
     assert reached >= 3
+    assert ruled_out >= 2
+
+
+def test_a_slope_is_walked_as_it_would_be_alone():
+    """Referee: a trial of the walk on that slope."""
+    robot = edited(ROBOTS / "rook", {})
+    stand = footing(robot)
+    asked = asked_of(robot, stand)
+    level = Walk(gait("ripple", legs=6), velocity=(0.06, 0.01), cycle=1.4, footing=stand)
+    known = trial(robot, asked, level, payload=asked.payload)
+    for uphill in (0.0, 2.0):
+        alone = trial(
+            robot, asked, dataclasses.replace(level, slope=0.2, uphill=uphill),
+            payload=asked.payload,
+        )  # fmt: skip
+        found = tilted(robot, asked, known, 0.2, uphill, asked.payload, "")
+        assert found.walk == alone.walk
+        np.testing.assert_array_equal(found.motion.gravity, alone.motion.gravity)
+        np.testing.assert_array_equal(found.loads.torque, alone.loads.torque)
+        np.testing.assert_array_equal(found.draw.headroom, alone.draw.headroom)
 
 
 def test_a_glimpse_is_a_case_of_the_study(before):

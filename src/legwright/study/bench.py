@@ -16,7 +16,7 @@ from legwright.robot.robot import Robot
 from legwright.study.asked import Asked
 from legwright.study.evidence import Case
 from legwright.study.power import Power, asked_behind, fed, power_of
-from legwright.study.trial import pace, trial
+from legwright.study.trial import pace, tilted, trial
 
 SLOPE_HEADINGS = {
     "uphill": 0.0,
@@ -101,7 +101,7 @@ def lay_out(
         for name, case in _level(robot, asked, footing, gait):
             cases[name] = case
             progress("gaits", len(cases), total)
-        sloped |= _on_slope(robot, asked, cases[f"{gait.name} forward"].walk)
+        sloped |= _on_slope(robot, asked, cases[f"{gait.name} forward"])
         if first is not None and gait is asked.gaits[0]:
             alone = replace(asked, gaits=(gait,))
             first(Bench(robot=robot, asked=alone, footing=footing, cases=dict(cases),
@@ -119,7 +119,7 @@ def walked(robot: Robot, asked: Asked, footing: Footing, gait: Gait) -> Walked:
         gait: The gait.
     """
     cases = dict(_level(robot, asked, footing, gait))
-    sloped = _on_slope(robot, asked, cases[f"{gait.name} forward"].walk)
+    sloped = _on_slope(robot, asked, cases[f"{gait.name} forward"])
     return Walked(cases, sloped, power_of(robot, {**cases, **sloped}, stalled=False).supplies)
 
 
@@ -132,14 +132,13 @@ def _level(robot: Robot, asked: Asked, footing: Footing, gait: Gait) -> Iterator
         yield name, trial(robot, asked, paced, payload=asked.payload, name=name)
 
 
-def _on_slope(robot: Robot, asked: Asked, level: Walk) -> dict[str, Case]:
-    """A level walk in all directions of the required slope; empty where none is asked."""
+def _on_slope(robot: Robot, asked: Asked, level: Case) -> dict[str, Case]:
+    """A level case in all directions of the required slope; empty where none is asked."""
     slope = robot.sheet.requirements.slope
     cases: dict[str, Case] = {}
     for heading, uphill in SLOPE_HEADINGS.items() if slope else ():
-        name = f"{level.gait.name} {heading}"
-        walk = replace(level, slope=slope or 0.0, uphill=uphill)
-        cases[name] = trial(robot, asked, walk, payload=asked.payload, name=name)
+        name = f"{level.gait} {heading}"
+        cases[name] = tilted(robot, asked, level, slope or 0.0, uphill, asked.payload, name)
     return cases
 
 

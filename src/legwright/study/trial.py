@@ -16,6 +16,7 @@ from legwright.mechanics.draw import draw
 from legwright.mechanics.loading import PointMass
 from legwright.mechanics.loads import loads
 from legwright.mechanics.motion import Motion
+from legwright.mechanics.pose import gravity_on
 from legwright.robot.robot import Robot
 from legwright.study._cycle import Least
 from legwright.study.asked import Asked
@@ -60,6 +61,29 @@ def trial(
     """
     motion = plan(robot, walk, samples=samples)
     return _weighed(robot, asked, walk, motion, payload=payload, name=name or walk.gait.name)
+
+
+def tilted(
+    robot: Robot, asked: Asked, level: Case, slope: float, uphill: float,
+    payload: PointMass | None, name: str,
+) -> Case:  # fmt: skip
+    """A case on level ground, walked on a slope: the joints move alike, gravity pulls aside.
+
+    Args:
+        robot: The robot.
+        asked: What is asked.
+        level: The case on level ground.
+        slope: Of the ground [rad].
+        uphill: Direction uphill from the body's x axis, to the left [rad].
+        payload: Payload to carry.
+        name: Name of the case.
+
+    Returns:
+        The same as `trial` of the walk on that slope.
+    """
+    walk = replace(level.walk, slope=slope, uphill=uphill)
+    motion = replace(level.motion, gravity=gravity_on(slope, uphill))
+    return _weighed(robot, asked, walk, motion, payload=payload, name=name)
 
 
 def _weighed(
