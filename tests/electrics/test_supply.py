@@ -21,6 +21,8 @@ from legwright.electrics.parts import Kind
 from legwright.electrics.supply import Doing, Supply, iterated_demand, supplies, supply
 from legwright.electrics.warmth import surroundings, wire_temperature
 from legwright.mechanics.drive import drive_of
+from legwright.mechanics.heat import copper_factor
+from legwright.mechanics.servo_current import winding_current
 from legwright.robot.robot import Robot
 
 WINDING = 330.0
@@ -200,6 +202,25 @@ def test_a_servo_cannot_take_more_than_its_line_gives() -> None:
     node = one.flow.network.node(one.circuit.servos[one.short[0]].node)
     expected = most[sample] + wants.idle[column]
     assert one.flow.drawn[sample, node] == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_servos_ask_for_what_the_formulas_of_the_motor_give(name: str) -> None:
+    """Referee: `servo_current.winding_current` for each joint alone; held joints stand still."""
+    robot, wants = demo(name), settled(name).demand
+    motion, loads = walked(name)
+    held = dict(zip(robot.held, loads.held_torque, strict=True))
+    for column, joint in enumerate(wants.joints):
+        legs = column < len(robot.joint_names)
+        torque = loads.torque[:, column] if legs else held[joint]
+        speed = motion.qd[:, column] if legs else 0.0
+        drive = drive_of(robot.servos[joint])
+        current = winding_current(drive, torque, speed)
+        back = drive.emf_constant * speed * np.sign(current)
+        np.testing.assert_allclose(wants.current[:, column], np.abs(current), rtol=1e-12)
+        np.testing.assert_allclose(wants.back_voltage[:, column], back, rtol=1e-12)
+        ohms = drive.resistance * (copper_factor(WINDING) if legs else 1.0)
+        assert wants.resistance[column] == pytest.approx(float(ohms), rel=1e-12)
 
 
 def test_cases_together_are_each_as_alone() -> None:

@@ -10,6 +10,14 @@ import pytest
 
 from legwright.mechanics.draw import Draw, draw, draw_of
 from legwright.mechanics.drive import Drive, drive_of, drives_of
+from legwright.mechanics.heat import (
+    mean_square,
+    steady_temperature,
+    time_to_temperature,
+    winding_heat,
+)
+from legwright.mechanics.servo_current import supply_current, winding_current
+from legwright.mechanics.servo_line import available_torque
 from legwright.robot.servo import Servo, from_urdf
 
 LARK = Servo(
@@ -112,6 +120,46 @@ def test_cold_figures_on_request():
     warm = draw_of(of_joints(LARK), torque, 0.0 * torque)
     assert warm.available[0, 0] < 2.2
     assert warm.headroom[0, 0] == pytest.approx(warm.available[0, 0] / 0.4)
+
+
+def test_all_of_it_is_what_the_formulas_give_for_each_number():
+    """Referee: `servo_current`, `servo_line` and `heat`, array by array in NumPy."""
+    quick = LARK.model_copy(update={"id": "quick", "peak_torque": 0.9, "gear_efficiency": 0.4})
+    low = LARK.model_copy(update={"id": "low", "lowest_voltage": 6.6, "highest_winding": None})
+    drives = of_joints(LARK, None, from_urdf(3.0, 4.0), quick, low)
+    torque, speed = cycle(5)
+    torque[:3], speed[2:5] = 0.0, 0.0
+    torque[:, 3] *= 9.0  # runs away
+    rng = np.random.default_rng(4)
+    for volts in (None, 7.0, rng.uniform(5.0, 8.0, 5), rng.uniform(5.0, 8.0, (64, 5))):
+        for winding in (None, 320.0, rng.uniform(290.0, 400.0, 5)):
+            ours = draw_of(drives, torque, speed, voltage=volts, winding=winding, ambient=AMBIENT)
+            current = winding_current(drives, torque, speed)
+            at = {"winding": ours.winding}
+            most = available_torque(drives, speed, volts, driven=torque * speed < 0.0, **at)
+            square = mean_square(current)
+            thermal = (square, drives.resistance, drives.thermal_resistance)
+            limit = {"limit": drives.highest_winding, "ambient": AMBIENT}
+            with np.errstate(divide="ignore", invalid="ignore"):
+                headroom = np.where((most == 0.0) & (torque == 0.0), 0.0, most / np.abs(torque))
+            expected = {
+                "winding_current": np.abs(current),
+                "supply_current": supply_current(drives, current, speed, volts, **at),
+                "available": most,
+                "headroom": headroom,
+                "heat": winding_heat(current, drives.resistance, ours.winding),
+                "steady_temperature": steady_temperature(*thermal, AMBIENT),
+                "time_to_limit": time_to_temperature(*thermal, drives.thermal_time, **limit),
+                "rms_torque": np.sqrt(mean_square(torque)),
+                "heat_torque": np.sqrt(square) * drives.torque_constant,
+            }
+            for name, values in expected.items():
+                np.testing.assert_allclose(getattr(ours, name), values, rtol=1e-12, err_msg=name)
+            if winding is not None:
+                assert (ours.winding == winding).all()
+            shape = (64, 5) if np.ndim(volts) == 2 else (5,)
+            rated = drives.voltage if volts is None else volts
+            np.testing.assert_array_equal(ours.voltage, np.broadcast_to(rated, shape))
 
 
 def test_draw_of_a_robot_takes_voltage_and_ambient_from_the_sheet():

@@ -12,6 +12,8 @@ there is none.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -30,42 +32,47 @@ not made where it would be a hundredth of `CLOSE`."""
 
 
 @within
-def _joined(parent, held, at):  # type: ignore[no-untyped-def]
+def _joined(parent, fixed, at):  # type: ignore[no-untyped-def]
     """The network without nodes that only pass on: most are joints between wires and contacts.
 
     Returns:
-        kept (K,): the nodes that are kept, the first first; ahead (K,): places in it of the next
-        toward the source; carries (N,): place of the kept node whose current goes into a node.
+        K; kept (N,): the K nodes that are kept, the first first; ahead (N,): places in it of the
+        next toward the source; carries (N,): place of the kept node whose current goes into a
+        node.
     """
     nodes = parent.size
-    fed, feeds = np.zeros(nodes, np.int64), np.full(nodes, -1)
-    busy = held.copy()
+    fed, feeds, busy = (
+        np.zeros(nodes, np.int64),
+        np.zeros(nodes, np.int64),
+        np.zeros(nodes, np.int64),
+    )
+    busy[0] = 1
     for n in range(1, nodes):
         up = parent[n]
         fed[up] += 1
         feeds[up] = n
-        busy[up] |= held[n]  # what a regulator takes
+        if not math.isnan(fixed[n]):
+            busy[n] = busy[up] = 1  # what a regulator gives, and takes
     for m in range(at.size):
-        busy[at[m]] = True
-    busy[0] = True
+        busy[at[m]] = 1
     count = 0
     carries, behind = np.empty(nodes, np.int64), np.zeros(nodes, np.int64)
     kept, ahead = np.empty(nodes, np.int64), np.zeros(nodes, np.int64)
     for n in range(nodes):
         behind[n] = behind[parent[n]] if n > 0 else 0
         carries[n] = -1
-        if busy[n] or fed[n] != 1:
+        if busy[n] == 1 or fed[n] != 1:
             carries[n], kept[count], ahead[count] = count, n, behind[n]
             behind[n] = count
             count += 1
     for n in range(nodes - 1, -1, -1):
         if carries[n] < 0:
             carries[n] = carries[feeds[n]]
-    return kept[:count], ahead[:count], carries
+    return count, kept, ahead, carries
 
 
 @within
-def _fallen(ahead, series, held, fixed, efficiency, idle, loads, v, work):  # type: ignore[no-untyped-def]
+def _fallen(ahead, series, fixed, efficiency, idle, loads, v, work):  # type: ignore[no-untyped-def]
     """Newton steps from the voltages ``v`` (K,), which become the solution; whether they do."""
     kept, before = v.size, np.inf
     for _ in range(STEPS):
@@ -81,7 +88,7 @@ def _fallen(ahead, series, held, fixed, efficiency, idle, loads, v, work):  # ty
             if k == 0:
                 break
             up = ahead[k]
-            if held[k]:
+            if not math.isnan(fixed[k]):
                 taken = max((a + g * fixed[k]) * fixed[k], 0.0)
                 work[2, up] += taken / efficiency[k] + idle[k]
                 continue
@@ -94,7 +101,7 @@ def _fallen(ahead, series, held, fixed, efficiency, idle, loads, v, work):  # ty
             work[1, up] += g
         change = 0.0
         for k in range(1, kept):
-            if held[k]:
+            if not math.isnan(fixed[k]):
                 continue
             up_v = v[ahead[k]]
             new = up_v - series[k] * (work[0, k] + work[1, k] * up_v)
@@ -108,20 +115,20 @@ def _fallen(ahead, series, held, fixed, efficiency, idle, loads, v, work):  # ty
 
 
 @within
-def _highest(ahead, series, held, fixed, loads, v, work):  # type: ignore[no-untyped-def]
+def _highest(ahead, series, fixed, loads, v, work):  # type: ignore[no-untyped-def]
     """The highest voltages that a solution could have: nothing drawn but what is fed back."""
     kept = v.size
     for k in range(kept):
         work[0, k] = min(loads[0, k], 0.0)
     for k in range(kept - 1, 0, -1):
-        if not held[k]:
+        if math.isnan(fixed[k]):
             work[0, ahead[k]] += work[0, k]
     for k in range(1, kept):
-        v[k] = fixed[k] if held[k] else v[ahead[k]] - series[k] * work[0, k]
+        v[k] = v[ahead[k]] - series[k] * work[0, k] if math.isnan(fixed[k]) else fixed[k]
 
 
 @within
-def _currents(ahead, held, efficiency, idle, loads, v, drawn, through):  # type: ignore[no-untyped-def]
+def _currents(ahead, fixed, efficiency, idle, loads, v, drawn, through):  # type: ignore[no-untyped-def]
     """Currents that the loads draw at the kept nodes, and into each from what feeds it, (K,)."""
     kept = v.size
     for k in range(kept):
@@ -129,7 +136,7 @@ def _currents(ahead, held, efficiency, idle, loads, v, drawn, through):  # type:
         through[k] = drawn[k]
     for k in range(kept - 1, 0, -1):
         up = ahead[k]
-        if held[k]:
+        if not math.isnan(fixed[k]):
             taken = max(through[k] * v[k], 0.0)
             through[up] += (taken / efficiency[k] + idle[k]) / v[up]
         else:
@@ -183,10 +190,10 @@ def solve_samples(
         most: Out, (C, N) largest ``through`` [A]; 0 where none is above.
     """
     nodes = parent.size
-    stiff = ~np.isnan(fixed)
-    kept, ahead, carries = _joined(parent, stiff, at)
-    count = kept.size
-    held, hold, gain, own = stiff[kept], fixed[kept], efficiency[kept], idle[kept]
+    count, kept, ahead, carries = _joined(parent, fixed, at)
+    hold, gain, own = np.empty(count), np.empty(count), np.empty(count)
+    for k in range(count):
+        hold[k], gain[k], own[k] = fixed[kept[k]], efficiency[kept[k]], idle[kept[k]]
     along, series = np.empty(nodes), np.empty(count)
     v, loads, work = np.empty(count), np.empty((3, count)), np.empty((3, count))
     taken, flows = np.empty(count), np.empty(count)
@@ -210,8 +217,8 @@ def solve_samples(
             v[0], done = supply[t], False
             while True:
                 if not begun:
-                    _highest(ahead, series, held, hold, loads, v, work)
-                done = _fallen(ahead, series, held, hold, gain, own, loads, v, work)
+                    _highest(ahead, series, hold, loads, v, work)
+                done = _fallen(ahead, series, hold, gain, own, loads, v, work)
                 if done or not begun:
                     break
                 begun = False
@@ -223,7 +230,7 @@ def solve_samples(
                         through[t, n] = drawn[t, n] = np.nan
                 continue
             good += 1
-            _currents(ahead, held, gain, own, loads, v, taken, flows)
+            _currents(ahead, hold, gain, own, loads, v, taken, flows)
             for k in range(count):
                 square[k] += flows[k] * flows[k]
                 largest[k] = max(largest[k], flows[k])

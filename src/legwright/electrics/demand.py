@@ -11,11 +11,12 @@ from legwright.electrics.circuit import Circuit
 from legwright.electrics.network import Indices, Network
 from legwright.electrics.parts import Kind
 from legwright.errors import RequestError
-from legwright.mechanics.drive import Drive, drive_of, drives_of
+from legwright.mechanics._draw import windings
+from legwright.mechanics._servo import Drives, one_kind
+from legwright.mechanics.drive import drive_of, drives_of
 from legwright.mechanics.heat import copper_factor
 from legwright.mechanics.loading import Loads
 from legwright.mechanics.motion import Motion
-from legwright.mechanics.servo_current import winding_current
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
@@ -110,34 +111,38 @@ def demand(
     if unknown:
         raise RequestError("servo of", unknown[0], "given with stall_current and rated_voltage")
     legs = drives_of(robot)
-    asked = winding_current(legs, loads.torque, motion.qd)
     held = [name for name in robot.held if name in circuit.servos]
-    drives = [drive_of(robot.servos[name]) for name in held]
-    holding = _holding(robot, loads, held, drives)
-    samples = motion.t.size
+    drives, resting = _all_drives(robot, tuple(held))
+    torque, speed = loads.torque, motion.qd
+    if held:
+        pulls = dict(zip(robot.held, loads.held_torque, strict=True))
+        torque = np.empty((len(torque), torque.shape[1] + len(held)))
+        torque[:, : -len(held)], torque[:, -len(held) :] = loads.torque, [pulls[n] for n in held]
+        speed = np.zeros_like(torque)
+        speed[:, : -len(held)] = motion.qd
+    current, back = np.empty((2, *torque.shape))
+    windings(drives, one_kind(torque), one_kind(speed), current, back)
     others = [one for one in circuit.consumers if one.kind is not Kind.SERVO]
-    warm = legs.resistance * copper_factor(np.broadcast_to(winding, legs.resistance.shape))
+    warm = drives.resistance.copy()
+    warm[: legs.resistance.size] *= copper_factor(winding)
     return Demand(
         joints=(*robot.joint_names, *held),
-        current=np.hstack([np.abs(asked), np.tile(holding, (samples, 1))]),
-        back_voltage=np.hstack([_back(legs, asked, motion.qd), np.zeros((samples, len(held)))]),
-        resistance=np.array([*warm, *(float(drive.resistance) for drive in drives)]),
-        idle=np.array([*legs.idle_current, *(float(drive.idle_current) for drive in drives)]),
+        current=current,
+        back_voltage=back,
+        resistance=warm,
+        idle=resting,
         loads=tuple(one.name for one in others),
         power=np.array([one.peak_power if peak else one.power for one in others]),
     )
 
 
-def _back(drives: Drive, current: Floats, speed: Floats) -> Floats:
-    return np.asarray(drives.emf_constant * speed * np.sign(current))
-
-
-def _holding(robot: Robot, loads: Loads, held: list[str], drives: list[Drive]) -> Floats:
-    """Winding currents of held joints [A]."""
-    torque = dict(zip(robot.held, loads.held_torque, strict=True))
-    return np.array(
-        [
-            abs(float(winding_current(drive, torque[name], 0.0)))
-            for name, drive in zip(held, drives, strict=True)
-        ]
-    )
+@lru_cache(maxsize=4)
+def _all_drives(robot: Robot, held: tuple[str, ...]) -> tuple[Drives, Floats]:
+    """Constants of the drives of legs and held joints, and what their electronics take [A]."""
+    legs = drives_of(robot)
+    rest = [drive_of(robot.servos[name]) for name in held]
+    columns = [
+        np.array([*getattr(legs, name), *(getattr(one, name) for one in rest)])
+        for name in (*Drives._fields, "idle_current")
+    ]
+    return Drives(*columns[:-1]), columns[-1]

@@ -3,24 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from legwright.mechanics._draw import drawn
+from legwright.mechanics._servo import one_kind, plain
 from legwright.mechanics.drive import Drive, drives_of
-from legwright.mechanics.heat import (
-    REFERENCE,
-    mean_square,
-    steady_temperature,
-    time_to_temperature,
-    winding_heat,
-)
 from legwright.mechanics.loading import Loads
 from legwright.mechanics.motion import Motion
-from legwright.mechanics.servo_current import supply_current, winding_current
-from legwright.mechanics.servo_line import available_torque, continuous_torque
+from legwright.mechanics.servo_line import continuous_torque
 from legwright.robot.robot import Robot
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, read_only
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -123,46 +118,39 @@ def draw_of(
     Returns:
         Draw.
     """
-    current = winding_current(drives, torque, speed)
-    square = mean_square(current)
-    thermal = (square, drives.resistance, drives.thermal_resistance)
-    steady = steady_temperature(*thermal, ambient)
-    warm = (
-        _operating(drives, steady, ambient)
-        if winding is None
-        else (np.broadcast_to(np.asarray(winding, np.float64), steady.shape))
-    )
+    samples, joints = torque.shape
     volts = drives.voltage if voltage is None else np.asarray(voltage, np.float64)
-    available = available_torque(drives, speed, volts, driven=torque * speed < 0.0, winding=warm)
+    spread = np.empty((samples if volts.ndim > 1 else 1, joints))
+    spread[...] = volts
+    by_sample, by_joint = np.empty((5, samples, joints)), np.empty((5, joints))
+    if winding is not None:
+        by_joint[1] = winding
+    drawn(
+        plain(drives), np.array(drives.idle_current), one_kind(torque), one_kind(speed),
+        spread, float(ambient), np.array(drives.thermal_time), winding is not None, by_sample,
+        by_joint,
+    )  # fmt: skip
+    current, supply_current, available, headroom, heat = by_sample
+    steady, warm, time_to_limit, square, torque_square = by_joint
     return Draw(
         torque=torque,
-        winding_current=np.abs(current),
-        supply_current=supply_current(drives, current, speed, volts, winding=warm),
+        winding_current=current,
+        supply_current=supply_current,
         available=available,
-        headroom=_headroom(available, torque),
-        heat=winding_heat(current, drives.resistance, warm),
+        headroom=headroom,
+        heat=heat,
         winding=warm,
         steady_temperature=steady,
-        time_to_limit=time_to_temperature(
-            *thermal, drives.thermal_time, limit=drives.highest_winding, ambient=ambient
-        ),
-        rms_torque=np.sqrt(mean_square(torque)),
+        time_to_limit=time_to_limit,
+        rms_torque=np.sqrt(torque_square),
         heat_torque=np.sqrt(square) * drives.torque_constant,
-        continuous=continuous_torque(drives, ambient),
-        voltage=np.array(np.broadcast_to(volts, np.broadcast_shapes(volts.shape, steady.shape))),
+        continuous=_continuous(drives, float(ambient)),
+        voltage=spread if volts.ndim > 1 else spread[0],
         ambient=ambient,
         known=~np.isnan(drives.torque_constant),
     )
 
 
-def _operating(drives: Drive, steady: Floats, ambient: float) -> Floats:
-    """Winding temperature at work: where it settles, at most its limit; 20 °C if not known."""
-    limited = np.fmin(steady, drives.highest_winding)
-    warm = np.where(np.isfinite(limited), limited, max(ambient, REFERENCE))
-    return np.where(np.isnan(steady), REFERENCE, warm)
-
-
-def _headroom(available: Floats, torque: Floats) -> Floats:
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = available / np.abs(torque)
-    return np.where((available == 0.0) & (torque == 0.0), 0.0, ratio)
+@lru_cache(maxsize=16)
+def _continuous(drives: Drive, ambient: float) -> Floats:
+    return read_only(continuous_torque(drives, ambient))

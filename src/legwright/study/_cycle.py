@@ -20,9 +20,10 @@ from legwright.mechanics import _knee, _serial
 from legwright.mechanics._cones import distribution
 from legwright.mechanics._polygon import stance_margins
 from legwright.mechanics._recursion import Packed, recursion
+from legwright.mechanics._servo import Drives
 from legwright.mechanics.screws import Screws
 from legwright.robot.tree import Floats
-from legwright.study._servo_use import Drives, servo_use
+from legwright.study._servo_use import servo_use
 
 FEW = 4
 """Every so many samples are looked at first, where little headroom is enough to know."""

@@ -19,9 +19,9 @@ from numba.core.errors import NumbaError
 
 from legwright.kernel import on_disk
 from legwright.mechanics._recursion import Packed
+from legwright.mechanics._servo import Drives
 from legwright.mechanics.screws import Screws
 from legwright.study._cycle import Course, Limbs, Samples, Terms
-from legwright.study._servo_use import Drives
 
 Progress = Callable[[str, int, int], None]
 
@@ -91,6 +91,8 @@ BESIDE = (
         "i1 f2 f1 f1 f1 i1 i1 f1 i1 f2 f2 f2 b f2 f2 f2 b1 f2 f2", 2.4,
     ),
     Kernel("electrics._sweep", "tallied", "f2 f2 b1 i1 f2 f2 f2 f2 i2", 0.5),
+    Kernel("mechanics._draw", "drawn", "drives f1 f2 f2 f2 f f1 b f3 f2", 1.5),
+    Kernel("mechanics._draw", "windings", "drives f2 f2 f2 f2", 0.3),
     Kernel("mechanics._zonotope", "longest", "f2 f", 0.7),
     Kernel("mechanics._riding", "ridden", "packed f2 i1 f3 f2 f3 f3", 1.0),
     Kernel("mechanics._riding", "lowest", "f3 f3 f2 i1 f2 i1 f2 f2", 0.7),

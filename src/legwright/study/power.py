@@ -139,8 +139,9 @@ def asked_behind(asked: Asked, power: Power) -> Asked:
         asked: What is asked, at the battery's cut-off voltage.
         power: The supplies of all cases.
     """
-    if asked.voltage is None or not power.supplies or power.lost <= 0.0:
+    lost = power.lost
+    if asked.voltage is None or lost <= 0.0:
         return asked
-    volts = asked.voltage - power.lost
-    why = f"at {volts:.3g} V, the battery at its cut-off less {power.lost:.2g} V lost in the wiring"
+    volts = asked.voltage - lost
+    why = f"at {volts:.3g} V, the battery at its cut-off less {lost:.2g} V lost in the wiring"
     return replace(asked, voltage=volts, voltage_why=why)

@@ -16,6 +16,7 @@ from legwright.locomotion.plan import DEFAULT_CYCLE, JUMP, SINGULAR, held_at, li
 from legwright.locomotion.stance import footing
 from legwright.locomotion.walk import Walk
 from legwright.mechanics._recursion import Packed
+from legwright.mechanics._servo import Drives, plain
 from legwright.mechanics.drive import drives_of
 from legwright.mechanics.dynamics import packed, with_payload
 from legwright.mechanics.forces import BALANCED
@@ -25,7 +26,6 @@ from legwright.mechanics.pose import gravity_on
 from legwright.mechanics.screws import Screws, leg_screws
 from legwright.robot.robot import Robot
 from legwright.study._cycle import Course, Least, Limbs, Samples, Terms, Used, used
-from legwright.study._servo_use import Drives
 from legwright.study.asked import Asked
 
 REACHED = Least(gap=-1e9)
@@ -76,7 +76,7 @@ def scale_of(robot: Robot, asked: Asked, payload: PointMass | None) -> Scale | N
     limbs = _limbs(robot)
     if limbs is None:
         return None
-    drives = _drives(robot)
+    drives = plain(drives_of(robot))
     volts = drives.voltage if asked.voltage is None else np.full(len(limbs.lower), asked.voltage)
     terms = Terms(
         friction=np.full(len(limbs.packs), float(asked.friction)),
@@ -103,12 +103,6 @@ def _limbs(robot: Robot) -> Limbs | None:
         lower=np.concatenate([leg.lower for leg in legs]),
         upper=np.concatenate([leg.upper for leg in legs]),
     )
-
-
-@lru_cache(maxsize=4)
-def _drives(robot: Robot) -> Drives:
-    all_of = drives_of(robot)
-    return Drives(*(np.array(getattr(all_of, name)) for name in Drives._fields))
 
 
 @lru_cache(maxsize=256)
