@@ -125,10 +125,12 @@ def walked(robot: Robot, asked: Asked, footing: Footing, gait: Gait) -> Walked:
 
 def _level(robot: Robot, asked: Asked, footing: Footing, gait: Gait) -> Iterator[tuple[str, Case]]:
     """Names and cases of a gait on level ground."""
+    near = None
     for direction, (walked, twist) in asked.directions(gait).items():
         walk = Walk(walked, velocity=twist[:2], turn=twist[2], footing=footing)
         name = f"{gait.name} {direction}"
-        paced = pace(robot, asked, walk, payload=asked.payload)
+        paced = pace(robot, asked, walk, payload=asked.payload, near=near)
+        near = paced.cycle
         yield name, trial(robot, asked, paced, payload=asked.payload, name=name)
 
 

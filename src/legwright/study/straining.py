@@ -12,9 +12,9 @@ from functools import lru_cache
 import numpy as np
 
 from legwright.locomotion.gait import Gait
-from legwright.locomotion.plan import DEFAULT_CYCLE, JUMP, SINGULAR, held_at, lift_of
-from legwright.locomotion.stance import footing
-from legwright.locomotion.walk import Walk
+from legwright.locomotion.plan import DEFAULT_CYCLE, JUMP, SINGULAR, Held, held_at, lift_of
+from legwright.locomotion.stance import Footing, footing
+from legwright.locomotion.walk import Pose, Walk
 from legwright.mechanics._recursion import Packed
 from legwright.mechanics._servo import Drives, plain
 from legwright.mechanics.drive import drives_of
@@ -25,6 +25,7 @@ from legwright.mechanics.loading import PointMass
 from legwright.mechanics.pose import gravity_on
 from legwright.mechanics.screws import Screws, leg_screws
 from legwright.robot.robot import Robot
+from legwright.robot.tree import Floats
 from legwright.study._cycle import Course, Least, Limbs, Samples, Terms, Used, used
 from legwright.study.asked import Asked
 
@@ -45,8 +46,9 @@ class Scale:
     terms: Terms
 
     def used(
-        self, walk: Walk, samples: int, *, least: Least = REACHED, missed: bool = True
-    ) -> Used | None:
+        self, walk: Walk, samples: int, *, least: Least = REACHED, missed: bool = True,
+        cycle: float | None = None,
+    ) -> Used | None:  # fmt: skip
         """How hard a walk uses each limit.
 
         Args:
@@ -54,19 +56,19 @@ class Scale:
             samples: Samples of the cycle.
             least: With less it is not weighed on; `WHOLE` weighs all, also what is out of reach.
             missed: Whether to tell how far a walk out of reach misses its path.
+            cycle: In place of the walk's cycle time [s].
 
         Returns:
             Used; None where a leg changes branch on the way.
         """
-        found = used(
-            self.limbs, self.body, self.drives, _course(self.robot, walk, samples), self.terms,
-            least, missed=missed,
-        )  # fmt: skip
+        course = _course(self.robot, walk, samples, cycle)
+        found = used(self.limbs, self.body, self.drives, course, self.terms, least, missed=missed)
         return found if found.plain else None
 
 
+@lru_cache(maxsize=8)
 def scale_of(robot: Robot, asked: Asked, payload: PointMass | None) -> Scale | None:
-    """The scale for a robot; None where one of its legs has no closed form.
+    """The scale for a robot; None where one of its legs has no closed form. Remembered.
 
     Args:
         robot: The robot.
@@ -112,21 +114,38 @@ def _samples(legs: tuple[str, ...], gait: Gait, samples: int) -> Samples:
     return Samples(share, local, local < gait.duty)
 
 
-def _course(robot: Robot, walk: Walk, samples: int) -> Course:
+@lru_cache(maxsize=64)
+def _held(pose: Pose, height: float) -> Held:
+    return held_at(pose, height)
+
+
+@lru_cache(maxsize=256)
+def _gravity(slope: float, uphill: float) -> tuple[float, float, float]:
+    x, y, z = gravity_on(slope, uphill).tolist()
+    return x, y, z
+
+
+@lru_cache(maxsize=8)
+def _standing(stand: Footing) -> tuple[Floats, Floats]:
+    """Feet at mid-stance in the heading frame, (L, 3) [m]; joint positions, (1, L, 3) [rad]."""
+    return stand.feet + np.array([0.0, 0.0, stand.height]), np.array(stand.q).reshape(1, -1, 3)
+
+
+def _course(robot: Robot, walk: Walk, samples: int, cycle: float | None) -> Course:
     stand = walk.footing or footing(robot)
-    held = held_at(walk.pose, stand.height)
-    down = gravity_on(walk.slope, walk.uphill).tolist()
+    middle, start = _standing(stand)
+    held = _held(walk.pose, stand.height)
     return Course(
         samples=_samples(tuple(robot.legs), walk.gait, samples),
         timing=(
             walk.gait.duty,
-            float(walk.cycle or robot.sheet.stance.cycle or DEFAULT_CYCLE),
+            float(cycle or walk.cycle or robot.sheet.stance.cycle or DEFAULT_CYCLE),
             float(lift_of(robot, walk, stand)),
         ),
         twist=(*walk.velocity, float(walk.turn)),
-        middle=stand.feet + np.array([0.0, 0.0, stand.height]),
+        middle=middle,
         R=held.R,
         at=held.at,
-        start=np.array(stand.q).reshape(1, -1, 3),
-        gravity=(down[0], down[1], down[2]),
+        start=start,
+        gravity=_gravity(walk.slope, walk.uphill),
     )

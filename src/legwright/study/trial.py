@@ -164,7 +164,9 @@ def cycles(robot: Robot, gait: Gait) -> tuple[float, ...]:
     return tuple(swing / (1.0 - gait.duty) for swing in SWING_TIMES)
 
 
-def pace(robot: Robot, asked: Asked, walk: Walk, *, payload: PointMass | None) -> Walk:
+def pace(
+    robot: Robot, asked: Asked, walk: Walk, *, payload: PointMass | None, near: float | None = None
+) -> Walk:
     """The same walk at the cycle time that strains the robot least.
 
     Args:
@@ -172,28 +174,33 @@ def pace(robot: Robot, asked: Asked, walk: Walk, *, payload: PointMass | None) -
         asked: What is asked.
         walk: Gait, twist, ground and footing; its cycle time is not looked at.
         payload: Payload to carry.
+        near: A cycle time that it is likely to be near to [s]; it changes nothing but how soon
+            it is found.
 
     Returns:
         The walk with its cycle time set.
     """
-    tried = [replace(walk, cycle=cycle) for cycle in cycles(robot, walk.gait)]
+    tries = cycles(robot, walk.gait)
     scale = scale_of(robot, asked, payload)
     best, choice = math.inf, 0
-    for at in sorted(range(len(tried)), key=lambda at: abs(at - len(tried) // 2)):
-        found = (
-            None
-            if scale is None
-            else scale.used(
-                tried[at], COARSE, least=_worth_weighing(robot, best), missed=best == math.inf
-            )
-        )
+    first = len(tries) // 2
+    if near is not None:
+        first = min(range(len(tries)), key=lambda at: abs(tries[at] - near))
+    for at in sorted(range(len(tries)), key=lambda at: abs(at - first)):
+        found = None
+        if scale is not None:
+            found = scale.used(
+                walk, COARSE, least=_worth_weighing(robot, best), missed=best == math.inf,
+                cycle=tries[at],
+            )  # fmt: skip
         if found is None:
-            found = used_by(robot, trial(robot, asked, tried[at], payload=payload, samples=COARSE))
+            tried = replace(walk, cycle=tries[at])
+            found = used_by(robot, trial(robot, asked, tried, payload=payload, samples=COARSE))
         if not found.whole:
             continue  # what is known of it is more than the best has in all
         effort = sum(max(ratio, 0.0) ** 6 for ratio in ratios(robot, found))
         best, choice = min((best, choice), (effort, at))
-    return tried[choice]
+    return replace(walk, cycle=tries[choice])
 
 
 def _worth_weighing(robot: Robot, effort: float) -> Least:
