@@ -1,6 +1,7 @@
 """Distances of moving links from hollow shells: against coal, closed forms and brute force."""
 
 import warnings
+from itertools import product
 
 import numpy as np
 import pytest
@@ -9,14 +10,15 @@ from scipy.spatial.transform import Rotation
 from solid_shapes import box, of
 
 import legwright as lw
-from legwright.fabrication.gap import body_of, gap, gaps, inside
+from legwright.fabrication._way_kernel import chain, swing
+from legwright.fabrication.gap import body_of, gap, gaps, inside, pieces
 from legwright.fabrication.mesh import Mesh
 from legwright.fabrication.rays import box_tree
 from legwright.fabrication.shell_sweep import nearest_gap, pose_gaps, range_gap
-from legwright.fabrication.way_between import drive_values, way_between
+from legwright.fabrication.way_between import Way, drive_values, way_between
 from legwright.mechanics.shapes import link_poses
 from legwright.robot.paths import step_of
-from legwright.robot.tree import Shape, ShapeKind
+from legwright.robot.tree import Joint, JointKind, Shape, ShapeKind
 
 ROBOT = "robots/wren"
 
@@ -138,27 +140,93 @@ def test_poses_between_links_are_those_of_the_whole_robot(wren):
         np.testing.assert_allclose(got, expected, atol=1e-12)
 
 
+LEANING = np.eye(4)
+LEANING[:3, :3] = Rotation.from_euler("xyz", [0.4, -0.7, 0.2]).as_matrix()
+LEANING[:3, 3] = [0.01, 0.0, -0.02]
+SHAPES = {
+    "box": Shape(kind=ShapeKind.BOX, size=(0.05, 0.03, 0.02), placement=LEANING),
+    "rod": Shape(kind=ShapeKind.CYLINDER, size=(0.007, 0.06), placement=LEANING),
+    "disc": Shape(kind=ShapeKind.CYLINDER, size=(0.03, 1e-7), placement=LEANING),
+    "ball": Shape(kind=ShapeKind.SPHERE, size=(0.02,), placement=LEANING),
+}
+
+
+def _points_of(shape: Shape, rng: np.random.Generator) -> np.ndarray:
+    """Points of a shape, its outermost among them, in its link's frame."""
+    spots = rng.normal(size=(60, 3))
+    if shape.kind is ShapeKind.BOX:
+        spots = 0.5 * np.array(shape.size) * np.sign(spots)
+    elif shape.kind is ShapeKind.CYLINDER:
+        spots[:, :2] *= shape.size[0] / np.linalg.norm(spots[:, :2], axis=1)[:, None]
+        spots[:, 2] = 0.5 * shape.size[1] * np.sign(spots[:, 2])
+    else:
+        spots *= shape.size[0] / np.linalg.norm(spots, axis=1)[:, None]
+    return spots @ shape.placement[:3, :3].T + shape.placement[:3, 3]
+
+
+def _out_of(shape: Shape, spots: np.ndarray) -> np.ndarray:
+    """Distances of points in the link's frame from a shape, by closed forms."""
+    local = (spots - shape.placement[:3, 3]) @ shape.placement[:3, :3]
+    if shape.kind is ShapeKind.BOX:
+        out = np.abs(local) - 0.5 * np.array(shape.size)
+    elif shape.kind is ShapeKind.CYLINDER:
+        flat = np.hypot(local[:, 0], local[:, 1])
+        out = np.stack([flat - shape.size[0], np.abs(local[:, 2]) - 0.5 * shape.size[1]], axis=1)
+    else:
+        out = np.linalg.norm(local, axis=1, keepdims=True) - shape.size[0]
+    return np.linalg.norm(np.maximum(out, 0.0), axis=1)
+
+
+def _swung(way, values: np.ndarray, half: np.ndarray, body) -> tuple[float, np.ndarray]:
+    """How far the kernel lets a body be from a pose, and the share of each drive."""
+    seen, each = np.empty(6 * len(way.steps) + 12), np.empty(len(way.drives))
+    chain(way.packed, values, seen)
+    return swing(way.packed, seen, half, body.ends, body.around, each), each
+
+
+@pytest.mark.parametrize("shape", SHAPES.values(), ids=SHAPES)
 @pytest.mark.parametrize(("start", "end"), [("", "left_front_foot"), ("left_front_foot", "")])
 @pytest.mark.parametrize("size", [0.05, 0.5, 1.0])
-def test_no_point_moves_further_than_its_swing(wren, start, end, size):
+def test_no_shape_comes_further_than_its_swing(wren, shape, start, end, size):
     """Both ways along a leg; a third of the bound is reached at least, so that it is worth it."""
     rng = np.random.default_rng(3)
-    way = way_between(wren, start or wren.body, end or wren.body)
-    point, girth, used = np.array([0.01, 0.0, -0.02]), 0.02, 0.0
+    way, body = way_between(wren, start or wren.body, end or wren.body), body_of(shape)
+    spots, used = _points_of(shape, rng), 0.0
     span = way.upper - way.lower
     for _ in range(300):
         a = rng.uniform(way.lower, way.upper)
         half = 0.5 * size * span * rng.uniform(size=len(span))
-        b = a + half * rng.choice([-1.0, 1.0], len(span)) * rng.uniform(size=len(span))
-        spot = rng.normal(size=3)
-        spot = np.append(point + girth * spot / np.linalg.norm(spot), 1.0)
-        near = way.swings(a[None], half[None], point, girth)
-        pa, pb = way.poses(np.stack([a, b])) @ spot
-        np.testing.assert_allclose(near.poses[0] @ spot, pa, atol=1e-15)
-        assert np.linalg.norm(pa - pb) <= near.room[0] + 1e-12
-        assert near.shares[0].sum() >= near.room[0] - 1e-12
-        used = max(used, float(np.linalg.norm(pa - pb) / near.room[0]))
+        b = a + half * rng.choice([-1.0, 1.0], len(span)) * rng.uniform(size=len(span)) ** 0.1
+        room, each = _swung(way, a, half, body)
+        assert each.sum() >= room - 1e-12
+        from_a, from_b = way.poses(np.stack([a, b]))
+        for one, other in ((from_a, from_b), (from_b, from_a)):
+            seen = np.linalg.inv(one) @ other
+            away = _out_of(shape, spots @ seen[:3, :3].T + seen[:3, 3]).max()
+            assert away <= room + 1e-12
+            used = max(used, float(away / room))
     assert used > 1.0 / 3.0
+
+
+def test_what_turns_about_its_own_axis_stays_where_it_is(wren):
+    """A round mast that pans, and a ball about its middle."""
+    way = way_between(wren, wren.body, "mast_post")
+    upright = np.eye(4)
+    upright[:3, 3] = [0.0, 0.0, 0.05]
+    half = 0.5 * (way.upper - way.lower)
+    for kind, size in ((ShapeKind.CYLINDER, (0.01, 0.1)), (ShapeKind.SPHERE, (0.02,))):
+        body = body_of(Shape(kind=kind, size=size, placement=upright))
+        assert _swung(way, np.zeros(1), half, body)[0] == pytest.approx(0.0, abs=1e-12)
+
+
+@pytest.mark.parametrize("kind", ["box", "rod"])
+def test_pieces_of_a_shape_are_the_shape(cup, kind):
+    body = body_of(SHAPES[kind])
+    cut = pieces(body)
+    assert len(cut) > 1
+    poses, tree = _random_poses(300, 12), box_tree(cup)
+    apart = np.min([gaps(tree, piece, poses) for piece in cut], axis=0)
+    np.testing.assert_allclose(apart, gaps(tree, body, poses), atol=1e-9)
 
 
 def test_poses_agree_with_joint_by_joint(wren):
@@ -173,6 +241,27 @@ def test_poses_agree_with_joint_by_joint(wren):
             step = step_of(joint, float(angle))
             slow = slow @ (np.linalg.inv(step) if upward else step)
         np.testing.assert_allclose(pose, slow, atol=1e-12)
+
+
+def test_sliding_joints_are_passed_both_ways():
+    """Referee: the description's own joint transforms."""
+    slide, hinge = (
+        Joint(
+            name=kind.value, kind=kind, parent="a", child="b", placement=LEANING, lower=-1.0,
+            upper=1.0, axis=np.array([0.6, 0.0, 0.8]),
+        )
+        for kind in (JointKind.PRISMATIC, JointKind.REVOLUTE)
+    )  # fmt: skip
+    for steps in product([(slide, False), (slide, True)], [(hinge, False), (hinge, True)]):
+        way = Way(
+            steps=steps, drives=("one", "two"), share=np.array([[1.0, 0.0], [0.0, -2.0]]),
+            rest=np.array([0.0, 0.3]), lower=-np.ones(2), upper=np.ones(2),
+        )  # fmt: skip
+        slow = np.eye(4)
+        for (joint, upward), position in zip(steps, (0.4, -0.9), strict=True):
+            step = step_of(joint, position)
+            slow = slow @ (np.linalg.inv(step) if upward else step)
+        np.testing.assert_allclose(way.poses(np.array([[0.4, 0.6]]))[0], slow, atol=1e-12)
 
 
 def _lid(robot) -> Mesh:

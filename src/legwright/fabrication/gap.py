@@ -11,15 +11,23 @@ from legwright.fabrication._gap_kernel import (
     CYLINDER,
     HULL,
     POINT,
-    least_gaps,
     triangle_gap,
 )
+from legwright.fabrication._least_gap_kernel import least_gaps, least_over_ranges
 from legwright.fabrication.rays import BoxTree
+from legwright.fabrication.way_between import Way
 from legwright.robot.hulls import hull_points
 from legwright.robot.tree import Floats, Shape, ShapeKind, read_only
 
 FAR = 0.5
 """Distances beyond this are not measured [m]."""
+
+MOST_PIECES = 3
+"""Into which a long shape is cut."""
+FLAT = 1e-6
+"""Half length below which a cylinder is a disc [m]."""
+SIGNS = np.array([[x, y, z] for z in (-1.0, 1.0) for y in (-1.0, 1.0) for x in (-1.0, 1.0)])
+"""Corners of a box of edge 2, (8, 3)."""
 
 _NO_HULL = np.zeros((0, 3))
 
@@ -37,8 +45,11 @@ class Body:
     """Corners of a hull, (H, 3) [m]."""
     placement: Floats
     """In its link, (4, 4)."""
-    girth: float
-    """Largest distance of its points from its placement's origin [m]."""
+    ends: Floats
+    """Points whose hull holds it, in its link's frame, (K, 3) [m]; the middle of a ball; of a
+    cylinder the middles of its ends."""
+    around: float
+    """Radius of a cylinder about the way between its ends, else 0 [m]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -62,25 +73,71 @@ def body_of(shape: Shape) -> Body:
     size, radius, hull = np.zeros(3), 0.0, _NO_HULL
     if shape.kind is ShapeKind.SPHERE:
         kind, radius = POINT, shape.size[0]
-        extent = radius
     elif shape.kind is ShapeKind.BOX:
         kind, size = BOX, 0.5 * np.asarray(shape.size, dtype=np.float64)
-        extent = float(np.linalg.norm(size))
     elif shape.kind is ShapeKind.CYLINDER:
         kind, size = CYLINDER, np.array([shape.size[0], 0.5 * shape.size[1], 0.0])
-        extent = float(np.linalg.norm(size))
     else:
         kind = HULL
         hull = _NO_HULL if shape.mesh is None else np.array(hull_points(shape.mesh, shape.size))
-        extent = float(np.linalg.norm(hull, axis=1).max()) if len(hull) else 0.0
+    return _body(kind, size, float(radius), hull, shape.placement)
+
+
+def hull_of(points: Floats) -> Body:
+    """The convex hull of points (H, 3) in their link's frame [m]."""
+    return _body(HULL, np.zeros(3), 0.0, points, np.eye(4))
+
+
+def _body(kind: int, size: Floats, radius: float, hull: Floats, placement: Floats) -> Body:
+    ends, around = np.zeros((1, 3)), 0.0
+    if kind == BOX:
+        ends = SIGNS * size
+    elif kind == CYLINDER and size[1] < FLAT:  # a disc lies on no way between its ends
+        ends = SIGNS * size[[0, 0, 1]]
+    elif kind == CYLINDER:
+        ends, around = size[1] * np.array([[0.0, 0.0, -1.0], [0.0, 0.0, 1.0]]), float(size[0])
+    elif kind == HULL and len(hull) <= len(SIGNS):
+        ends = hull
+    elif kind == HULL:
+        low, high = hull.min(axis=0), hull.max(axis=0)
+        ends = 0.5 * (low + high) + SIGNS * 0.5 * (high - low)
     return Body(
         kind=kind,
         size=read_only(size),
-        radius=float(radius),
+        radius=radius,
         hull=read_only(hull),
-        placement=shape.placement,
-        girth=extent,
+        placement=placement,
+        ends=read_only(np.einsum("ij,kj->ki", placement[:3, :3], ends) + placement[:3, 3]),
+        around=around,
     )
+
+
+def pieces(body: Body) -> tuple[Body, ...]:
+    """A long box or cylinder cut across into a few shorter ones; else the body itself.
+
+    Their ends lie at other distances from the joints, so that each has less room to move in
+    than the whole.
+
+    Args:
+        body: The body.
+    """
+    if body.kind == BOX:
+        axis = along = int(np.argmax(body.size))
+        across = float(np.sort(body.size)[1])
+    elif body.kind == CYLINDER:
+        axis, along, across = 2, 1, float(body.size[0])
+    else:
+        return (body,)
+    length = float(body.size[along])
+    count = min(MOST_PIECES, int(np.ceil(length / across))) if across > 0.0 else 1
+    size = np.array(body.size)
+    size[along] = length / count
+    found = []
+    for number in range(count):
+        placement = np.array(body.placement)
+        placement[:3, 3] += placement[:3, axis] * length * ((2 * number + 1) / count - 1.0)
+        found.append(_body(body.kind, size, body.radius, body.hull, read_only(placement)))
+    return tuple(found)
 
 
 def gap(tree: BoxTree, body: Body, poses: Floats, *, most: float = FAR) -> Gap:
@@ -95,48 +152,83 @@ def gap(tree: BoxTree, body: Body, poses: Floats, *, most: float = FAR) -> Gap:
     Returns:
         The nearest of all poses.
     """
-    return gap_placed(tree, body, *_placed(body, poses), most=most)
+    distance, t, triangle = nearest_placed(tree, body, *placed(body, poses), most=most)
+    if t < 0:
+        return Gap(distance=np.inf, pose=-1, points=read_only(np.full((2, 3), np.nan)))
+    return Gap(
+        distance=distance, pose=t, points=nearest_points(tree.corners[triangle], body, poses[t])
+    )
 
 
-def gap_placed(
-    tree: BoxTree, body: Body, centre: Floats, turn: Floats, *, most: float = FAR
-) -> Gap:
-    """As `gap`, of a shape whose own places (T, 3) and orientations (T, 3, 3) are known."""
+def nearest_placed(
+    tree: BoxTree, body: Body, centre: Floats, turn: Floats, *,
+    which: int = 0, step: int = 1, most: float = FAR,
+) -> tuple[float, int, int]:  # fmt: skip
+    """As `gap`, of one of several shapes whose own places and orientations are known.
+
+    Args:
+        tree: Over the surface.
+        body: The shape.
+        centre: Places of all shapes in the surface's frame, (T, S, 3) [m].
+        turn: Their orientations, row by row, (T, S, 9).
+        which: Which of them is meant.
+        step: Every so many poses are looked at.
+        most: Larger distances are not looked for [m].
+
+    Returns:
+        The least distance [m], pose and triangle; inf, -1 and -1 where there is none.
+    """
     best, at = np.full(1, np.inf), np.full((1, 2), -1, dtype=np.int64)
     least_gaps(
         tree.low, tree.high, tree.corners, body.kind, body.size, body.radius, body.hull,
-        centre, turn, np.full(1, most), np.full(1, -np.inf), np.inf, 0, best, at,
+        centre, turn, which, step, most, 0, best, at,
     )  # fmt: skip
-    t, triangle = (int(i) for i in at[0])
-    if t < 0:
-        return Gap(distance=np.inf, pose=-1, points=read_only(np.full((2, 3), np.nan)))
-    points = _nearest(tree.corners[triangle], body, centre[t], turn[t])
-    return Gap(distance=float(best[0]), pose=t, points=points)
+    t, triangle = at[0].tolist()
+    return float(best[0]), t, triangle
 
 
-def gaps(
-    tree: BoxTree, body: Body, poses: Floats, *, most: Floats | float = FAR,
-    enough: Floats | float = -np.inf, least: float = np.inf,
-) -> Floats:  # fmt: skip
+def gaps(tree: BoxTree, body: Body, poses: Floats, *, most: float = FAR) -> Floats:
     """The distance of a shape from a surface in every pose, (T,) [m]; as `gap`.
 
     Args:
         tree: Over the surface.
         body: The shape.
         poses: Of its link in the surface's frame, (T, 4, 4).
-        most: Larger distances are not looked for, () or (T,) [m].
-        enough: Where one is less than this, () or (T,), it is only told exactly if it is less
-            than ``least`` too, and is else some larger one that is less than ``enough`` [m].
-        least: See ``enough`` [m].
+        most: Larger distances are not looked for [m].
     """
-    centre, turn = _placed(body, poses)
+    centre, turn = placed(body, poses)
     best, at = np.full(len(poses), np.inf), np.full((len(poses), 2), -1, dtype=np.int64)
-    each = [np.array(np.broadcast_to(limit, len(poses)), np.float64) for limit in (most, enough)]
     least_gaps(
         tree.low, tree.high, tree.corners, body.kind, body.size, body.radius, body.hull,
-        centre, turn, *each, float(least), 1, best, at,
+        centre, turn, 0, 1, most, 1, best, at,
     )  # fmt: skip
     return best
+
+
+def ranged_gap(
+    tree: BoxTree, body: Body, way: Way, *, most: float, exact: float, poses: int
+) -> tuple[float, Floats, float]:
+    """The least distance of a shape from a surface over the whole ranges of the joints between.
+
+    Args:
+        tree: Over the surface.
+        body: The shape.
+        way: From the surface's link to that of the shape.
+        most: Larger distances are not looked for [m].
+        exact: What no pose goes below may lie so much lower [m].
+        poses: Tried before the search ends with less.
+
+    Returns:
+        The distance [m], inf where there is none; values of the way's drives there, (drives,);
+        and what no pose goes below [m].
+    """
+    at = np.empty(len(way.drives))
+    best, floor, found = least_over_ranges(
+        tree.low, tree.high, tree.corners, body.kind, body.size, body.radius, body.hull,
+        body.placement, body.ends, body.around, way.packed, way.lower, way.upper,
+        most, exact, poses, at,
+    )  # fmt: skip
+    return (best if found else np.inf), at, floor
 
 
 def inside(body: Body, points: Floats, poses: Floats) -> Floats:
@@ -147,10 +239,10 @@ def inside(body: Body, points: Floats, poses: Floats) -> Floats:
         points: In the surface's frame, (N, 3) [m].
         poses: Of its link there, (T, 4, 4).
     """
-    centre, turn = _placed(body, poses)
+    shape = poses @ body.placement
     deepest = np.full(len(points), -np.inf)
     planes = _planes(body.hull) if body.kind == HULL else None
-    for c, R in zip(centre, turn, strict=True):
+    for c, R in zip(shape[:, :3, 3], shape[:, :3, :3], strict=True):
         deepest = np.maximum(deepest, _depth(body, (points - c) @ R, planes))
     return deepest
 
@@ -174,9 +266,10 @@ def _planes(hull: Floats) -> Floats | None:
     return None if len(hull) < 4 else np.asarray(ConvexHull(hull).equations)
 
 
-def _placed(body: Body, poses: Floats) -> tuple[Floats, Floats]:
+def placed(body: Body, poses: Floats) -> tuple[Floats, Floats]:
+    """Places (T, 1, 3) and orientations (T, 1, 9) of a body where its link is at ``poses``."""
     shape = poses @ body.placement
-    return np.ascontiguousarray(shape[:, :3, 3]), np.ascontiguousarray(shape[:, :3, :3])
+    return shape[:, None, :3, 3].copy(), shape[:, None, :3, :3].reshape(-1, 1, 9)
 
 
 def nearest_points(triangle: Floats, body: Body, pose: Floats) -> Floats:
@@ -190,12 +283,8 @@ def nearest_points(triangle: Floats, body: Body, pose: Floats) -> Floats:
     Returns:
         (2, 3) in the triangle's frame [m].
     """
-    centre, turn = _placed(body, pose[None])
-    return _nearest(triangle, body, centre[0], turn[0])
-
-
-def _nearest(triangle: Floats, body: Body, centre: Floats, turn: Floats) -> Floats:
-    """Nearest points on a triangle and on a shape, (2, 3)."""
+    shape = pose @ body.placement
+    centre, turn = shape[:3, 3], shape[:3, :3]
     W, P, away = np.empty((4, 3)), np.empty((4, 3)), np.empty(3)
     local = np.ascontiguousarray((triangle - centre) @ turn)
     _, count = triangle_gap(local, body.kind, body.size, body.radius, body.hull, FAR, W, P, away)

@@ -10,9 +10,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from legwright.fabrication._gap_kernel import HULL, POINT
 from legwright.fabrication._shell_gap_kernel import least_shell_gaps
-from legwright.fabrication.gap import Body, gaps, nearest_points
+from legwright.fabrication.gap import gaps, hull_of, nearest_points
 from legwright.fabrication.mesh import Mesh, normals_and_areas
 from legwright.fabrication.rays import BoxTree, windings
 from legwright.fabrication.shell_sweep import NEAR
@@ -20,7 +19,7 @@ from legwright.fabrication.wall import spread
 from legwright.fabrication.way_between import Way, drive_values, way_between
 from legwright.robot.paths import rigid_with
 from legwright.robot.robot import Robot
-from legwright.robot.tree import Floats, read_only
+from legwright.robot.tree import Floats
 
 RANDOM_POSES = 1000
 """Poses over the joint ranges in which two shells are measured."""
@@ -149,10 +148,7 @@ def _nearest(one: Worn, other: Worn, way: Way, values: Floats, most: float) -> P
         return None
     distance, pose = float(best[0]), poses[sample]
     met = distance <= 0.0
-    triangle = Body(
-        kind=HULL, size=read_only(np.zeros(3)), radius=0.0, hull=other.tree.corners[second],
-        placement=np.eye(4), girth=0.0,
-    )  # fmt: skip
+    triangle = hull_of(other.tree.corners[second])
     points = nearest_points(one.tree.corners[first], triangle, pose)
     return PairGap(
         shells=(one.name, other.name),
@@ -186,8 +182,5 @@ def _buried(host: Worn, guest: Worn, pose: Floats) -> float:
         return 0.0
     at = np.tile(np.eye(4), (int(inside.sum()), 1, 1))
     at[:, :3, 3] = spots[inside]
-    point = Body(
-        kind=POINT, size=read_only(np.zeros(3)), radius=0.0, hull=np.zeros((0, 3)),
-        placement=np.eye(4), girth=0.0,
-    )  # fmt: skip
+    point = hull_of(np.zeros((1, 3)))
     return float(gaps(host.tree, point, at, most=NEAR).max())

@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import islice, product
 from types import MappingProxyType
 
 import numpy as np
 
-from legwright.fabrication.gap import Body, body_of, gap, gap_placed, gaps, inside
+from legwright.fabrication.gap import (
+    Body,
+    body_of,
+    gap,
+    gaps,
+    inside,
+    nearest_placed,
+    pieces,
+    placed,
+    ranged_gap,
+)
 from legwright.fabrication.mesh import Mesh, normals_and_areas
 from legwright.fabrication.rays import BoxTree
 from legwright.fabrication.wall import spread
@@ -25,6 +36,11 @@ PROVEN = 0.5e-3
 """A least distance over the joint ranges is proven to this [m]."""
 MOST_POSES = 20_000
 """Poses tried for one link before the search ends without proof."""
+SHARES = 0.25 ** np.arange(1, 9)
+"""Steps of a drive that lead from a near pose to a nearer one, over its range."""
+MOST_STEPS = 40
+STALLED = 1e-8
+"""Steps that bring less are not made [m]."""
 FEW = 16
 """Every so many poses are looked at first."""
 ROUND = 1e-9
@@ -69,6 +85,13 @@ def moving_links(robot: Robot, link: str) -> tuple[str, ...]:
     return tuple(
         name for name, other in robot.tree.links.items() if name not in rigid and other.shapes
     )
+
+
+@lru_cache(maxsize=4)
+def _bodies(robot: Robot) -> Mapping[str, tuple[Body, ...]]:
+    """Link -> its shapes, ready to be measured."""
+    links = robot.tree.links.items()
+    return {name: tuple(map(body_of, link.shapes)) for name, link in links}
 
 
 def pose_gaps(robot: Robot, link: str, mesh: Mesh, tree: BoxTree, q: Floats) -> tuple[LinkGap, ...]:
@@ -138,28 +161,30 @@ def _nearest_of(
     hulls = hulls_of(robot) if link == robot.body else None
     if hulls is None:
         return None
-    bodies: dict[str, list[Body]] = {
-        name: [body_of(shape) for shape in robot.tree.links[name].shapes] for name in names
-    }
+    bodies = _bodies(robot)
     places: dict[str, list[int]] = {}
     for at, name in enumerate(hulls.links):
         places.setdefault(name, []).append(at)
-    if any(len(places.get(name, ())) != len(shapes) for name, shapes in bodies.items()):
+    if any(len(places.get(name, ())) != len(bodies[name]) for name in names):
         return None
-    centre, turned = hulls.riders.placed(robot, q)
-    turn = turned.reshape(*turned.shape[:2], 3, 3)
-    known, nearest = NEAR, ""
-    rides = hulls.riders.joint
-    few: list[tuple[float, str, Body, int]] = []
-    for name, shapes in bodies.items():
-        for body, at in zip(shapes, places[name], strict=True):
-            some = slice(None, 1 if rides[at] < 0 else None, FEW)
-            poses = centre[some, at].copy(), turn[some, at].copy()
-            few.append((gap_placed(tree, body, *poses, most=NEAR).distance, name, body, at))
-    for _, name, body, at in sorted(few, key=lambda each: each[0]):
-        every = slice(None, 1 if rides[at] < 0 else None)  # what rides on the trunk stays there
-        poses = centre[every, at].copy(), turn[every, at].copy()
-        found = gap_placed(tree, body, *poses, most=max(known, 1e-9)).distance
+    each = [
+        (name, *pair) for name in names for pair in zip(bodies[name], places[name], strict=True)
+    ]
+    centre, turn = hulls.riders.placed(robot, q)
+
+    def least(body: Body, at: int, step: int, most: float) -> float:
+        step = step if hulls.riders.joint[at] >= 0 else len(q)  # what the trunk carries stays
+        most = max(most, 1e-9)
+        return nearest_placed(tree, body, centre, turn, which=at, step=step, most=most)[0]
+
+    few, known, nearest = [], NEAR, ""
+    for _, body, at in each:
+        few.append(least(body, at, FEW, known))
+        known = min(known, few[-1])
+    known += ROUND
+    for i in np.argsort(few, kind="stable"):
+        name, body, at = each[i]
+        found = least(body, at, 1, known)
         if found <= 0.0:
             return None
         if found < known:
@@ -186,13 +211,14 @@ def range_gap(robot: Robot, link: str, mesh: Mesh, tree: BoxTree) -> RangeGap:
     Source: branch and bound with a Lipschitz bound; Piyavskii, USSR Comput. Math. Math. Phys.
     12(4):57-67, 1972 (from memory).
     """
-    best = _coarse(robot, link, mesh, tree)
+    bodies = _bodies(robot)
+    ways = {name: way_between(robot, link, name) for name in moving_links(robot, link)}
+    best = _coarse(robot, mesh, tree, ways)
     known, proven = NEAR if best is None else max(best.distance, 0.0), NEAR
     blocked: dict[str, float] = {}
-    for name in moving_links(robot, link):
-        way = way_between(robot, link, name)
-        for body in [body_of(shape) for shape in robot.tree.links[name].shapes]:
-            low, at, floor = _least(tree, way, body, known)
+    for name, way in ways.items():
+        for body in bodies[name]:
+            low, at, floor = _least(tree, body, way, known)
             proven = min(proven, floor)
             if not np.isfinite(low):
                 continue
@@ -229,11 +255,10 @@ def own_gap(robot: Robot, link: str, mesh: Mesh, tree: BoxTree) -> LinkGap | Non
     return best
 
 
-def _coarse(robot: Robot, link: str, mesh: Mesh, tree: BoxTree) -> LinkGap | None:
+def _coarse(robot: Robot, mesh: Mesh, tree: BoxTree, ways: Mapping[str, Way]) -> LinkGap | None:
     """The nearest link at ends and middles of all ranges."""
     best: LinkGap | None = None
-    for name in moving_links(robot, link):
-        way = way_between(robot, link, name)
+    for name, way in ways.items():
         ends = zip(way.lower, way.upper, strict=True)
         steps = [(low, 0.5 * (low + high), high) for low, high in ends]
         values = np.array(list(islice(product(*steps), 3**6)))
@@ -251,38 +276,34 @@ def _met(tree: BoxTree, way: Way, body: Body) -> float:
     return float(np.mean(gaps(tree, body, way.poses(some), most=1e-9) <= 1e-9))
 
 
-def _least(tree: BoxTree, way: Way, body: Body, known: float) -> tuple[float, Floats, float]:
-    """Least distance of a shape over the ranges, where, and what no pose goes below.
+def _least(tree: BoxTree, body: Body, way: Way, known: float) -> tuple[float, Floats, float]:
+    """As `ranged_gap`, of a shape piece by piece, and the nearest pose followed to its end."""
+    best, at, proven = np.inf, np.empty(0), known
+    for piece in pieces(body):
+        most = min(best, known)
+        low, here, floor = ranged_gap(tree, piece, way, most=most, exact=PROVEN, poses=MOST_POSES)
+        proven = min(proven, floor)
+        if low < np.inf:
+            best, at = low, here
+        if low <= 0.0:
+            return best, at, proven
+    return (*_followed(tree, body, way, best, at), proven) if len(at) else (best, at, proven)
 
-    Only what is nearer than ``known`` is looked for; the distance is inf where there is nothing.
-    """
-    point, girth = body.placement[:3, 3].copy(), body.girth
-    middle = (0.5 * (way.lower + way.upper))[None]
-    half = (0.5 * (way.upper - way.lower))[None]
-    best, at, left, floor = known, middle[0], MOST_POSES, np.inf
-    while len(middle):
-        near = way.swings(middle, half, point, girth)
-        room = near.room
-        enough = room + max(best - PROVEN, 0.0)
-        found = gaps(tree, body, near.poses, most=room + max(best, 1e-6), enough=enough, least=best)
-        left -= len(middle)
-        i = int(np.argmin(found))
-        if found[i] < best:
-            best, at = float(found[i]), middle[i]
-        if found[i] <= 0.0:
-            return best, at, best
-        bound = found - room
-        open_ = (found < enough) & (left > 0)
-        if not open_.all():
-            floor = min(floor, float(np.min(bound[~open_])))
-        middle, half = middle[open_], half[open_].copy()
-        rows, widest = np.arange(len(middle)), np.argmax(near.shares[open_], axis=1)
-        half[rows, widest] *= 0.5
-        shift = np.zeros_like(half)
-        shift[rows, widest] = half[rows, widest]
-        middle = np.concatenate([middle - shift, middle + shift])
-        half = np.concatenate([half, half])
-    return (best if best < known else np.inf), at, min(best, floor)
+
+def _followed(tree: BoxTree, body: Body, way: Way, best: float, at: Floats) -> tuple[float, Floats]:
+    """A nearer pose of a shape than a given one, one drive after the other as far as that goes."""
+    span = np.diag(way.upper - way.lower)
+    steps = np.concatenate([sign * share * span for share in SHARES for sign in (-1.0, 1.0)])
+    for _ in range(MOST_STEPS):
+        tries = np.clip(at + steps, way.lower, way.upper)
+        poses = placed(body, way.poses(tries))
+        found, which, _ = nearest_placed(tree, body, *poses, most=max(best - STALLED, 1e-9))
+        if which < 0:
+            break
+        best, at = found, tries[which]
+        if best <= 0.0:
+            break
+    return best, at
 
 
 def _nearest(
@@ -297,7 +318,7 @@ def _nearest(
     most: float = NEAR,
 ) -> LinkGap:
     """The nearest of all poses; where the two meet, the deepest; none beyond ``most``."""
-    bodies = [body_of(shape) for shape in robot.tree.links[other].shapes]
+    bodies = _bodies(robot)[other]
     best, sample, points = np.inf, -1, np.full((2, 3), np.nan)
     for body in bodies:
         found = gap(tree, body, poses, most=max(min(best, most), 1e-9))
@@ -319,7 +340,7 @@ def _nearest(
 
 
 def _deepest(
-    mesh: Mesh, bodies: list[Body], poses: Floats, sample: int, points: Floats
+    mesh: Mesh, bodies: Sequence[Body], poses: Floats, sample: int, points: Floats
 ) -> tuple[float, int, Floats]:
     """Depth of the deepest place of the shell in a link, the pose, and that place twice."""
     _, area = normals_and_areas(mesh)

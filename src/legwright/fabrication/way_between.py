@@ -7,26 +7,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
-from legwright.fabrication._way_kernel import chained, swung
+from legwright.fabrication._way_kernel import STEP, chained
 from legwright.robot.paths import joints_to
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats, Joint, JointKind, Tree, read_only
-
-Flags = NDArray[np.bool_]
-
-
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Swings:
-    """Poses, and how far what moves with them can be from there while drives stay near."""
-
-    poses: Floats
-    """(T, 4, 4)"""
-    room: Floats
-    """(T,): no point moves farther [m]."""
-    shares: Floats
-    """(T, drives): what each drive gives to it [m]."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -55,46 +40,21 @@ class Way:
         Returns:
             (T, 4, 4)
         """
-        return self._chained(values)[0]
-
-    def swings(self, values: Floats, half: Floats, point: Floats, girth: float) -> Swings:
-        """How far what hangs on the second link moves at most while drives stay near a pose.
-
-        Args:
-            values: Of the drives, (T, drives) [rad or m].
-            half: How far each may be from that, (T, drives).
-            point: Middle of what hangs on the second link, in its frame, (3,) [m].
-            girth: Distance of the farthest of its points from that middle [m].
-
-        Returns:
-            Poses as `poses` gives them; the farthest that a point moves, and what each drive
-            has a share in that.
-        """
-        pose, origin, way = self._chained(values)
-        room, each = np.empty(len(pose)), np.empty((len(pose), len(self.drives)))
-        half = np.ascontiguousarray(half, dtype=np.float64)
-        slides = self._joints[2]
-        swung(pose, origin, way, self.share, slides, half, point, girth, room, each)
-        return Swings(poses=pose, room=room, shares=each)
-
-    def _chained(self, values: Floats) -> tuple[Floats, Floats, Floats]:
-        """Poses (T, 4, 4), and a point and the direction of each joint's axis (T, steps, 3)."""
         values = np.ascontiguousarray(values, dtype=np.float64)
         out = np.empty((len(values), 4, 4))
-        origin, way = (np.empty((len(values), len(self.steps), 3)) for _ in range(2))
-        chained(*self._joints, self.share, self.rest, values, out, origin, way)
-        return out, origin, way
+        chained(self.packed, values, out)
+        return out
 
     @cached_property
-    def _joints(self) -> tuple[Floats, Floats, Flags, Flags]:
-        """Placements, axes, which slide, which are passed upward; one entry a step."""
-        still, axes = np.empty((len(self.steps), 4, 4)), np.zeros((len(self.steps), 3))
-        slides, upward = (np.zeros(len(self.steps), dtype=np.bool_) for _ in range(2))
-        for number, (joint, up) in enumerate(self.steps):
-            still[number], upward[number] = joint.placement, up
+    def packed(self) -> Floats:
+        """The joints as kernels take them, see `_way_kernel.chain`."""
+        rows = np.zeros((len(self.steps), STEP + len(self.drives)))
+        for row, (joint, upward) in zip(rows, self.steps, strict=True):
+            row[:12], row[16] = joint.placement[:3].ravel(), upward
             if joint.moves:
-                axes[number], slides[number] = joint.axis, joint.kind is JointKind.PRISMATIC
-        return still, axes, slides, upward
+                row[12:15], row[15] = joint.axis, joint.kind is JointKind.PRISMATIC
+        rows[:, 17], rows[:, STEP:] = self.rest, self.share
+        return rows
 
 
 def way_between(robot: Robot, start: str, end: str) -> Way:

@@ -101,12 +101,16 @@ BESIDE = (
     Kernel("mechanics._built", "stood", "f3 b2 f2 f4 i2! f f b f2 f2 f2", 0.8),
     Kernel("mechanics._bounds", "spheres", "f3 i2 f1 f2", 0.2),
     Kernel("mechanics._bounds", "tighter", "f3 f3 i1 i2 f2 f1 f2 f2 f f1", 1.0),
-    Kernel("fabrication._way_kernel", "chained", "f3 f2 b1 b1 f2! f1! f2 f3 f3 f3", 1.2),
-    Kernel("fabrication._way_kernel", "swung", "f3 f3 f3 f2! b1 f2 f1 f f1 f2", 0.4),
+    Kernel("fabrication._way_kernel", "chained", "f2 f2 f3", 1.4),
     Kernel("fabrication._swept_kernel", "near_points", "f2! f3 f1 f1 f2! f", 4.4),
     Kernel("fabrication._ray_kernel", "first_hits", "f2 f2 f3 i1 f2 f2 i1 i f1 i1", 1.1),
     Kernel(
-        "fabrication._gap_kernel", "least_gaps", "f2 f2 f3 i f1! f f2! f2 f3 f1 f1 f i f1 i2", 6.2
+        "fabrication._least_gap_kernel", "least_gaps",
+        "f2 f2 f3 i f1! f f2! f3 f3 i i f i f1 i2", 5.2,
+    ),
+    Kernel(
+        "fabrication._least_gap_kernel", "least_over_ranges",
+        "f2 f2 f3 i f1! f f2! f2! f2! f f2 f1! f1! f f i f1", 2.4,
     ),
 )  # fmt: skip
 """What the other process compiles."""
