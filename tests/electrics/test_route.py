@@ -14,9 +14,10 @@ from legwright import load
 from legwright.electrics.extremes import extremes
 from legwright.electrics.route import routes_of
 from legwright.electrics.slack import cut_length
-from legwright.electrics.stretch import Fixing, stretch_between
+from legwright.electrics.stretch import Fixing, seen_from, stretch_between
 from legwright.errors import RequestError, RobotError
 from legwright.robot.robot import Robot
+from legwright.robot.paths import poses_from
 from legwright.robot.sheet import Sheet
 from legwright.robot.tree import Floats, JointKind
 
@@ -50,6 +51,19 @@ def wired(name: str) -> Robot:
 @pytest.fixture(scope="module", params=NAMES)
 def robot(request: pytest.FixtureRequest) -> Robot:
     return wired(request.param)
+
+
+def test_a_place_is_seen_from_any_link_as_the_poses_of_the_whole_tree_say(robot: Robot) -> None:
+    """Referee: `robot.paths.poses_from`."""
+    rng = np.random.default_rng(2)
+    links = list(robot.tree.links)
+    for link in rng.choice(links, 8):
+        poses = poses_from(robot.tree, str(link), {})
+        for other in rng.choice(links, 8):
+            at = rng.normal(0.0, 0.1, 3)
+            expected = poses[other][:3, :3] @ at + poses[other][:3, 3]
+            seen = seen_from(robot.tree, str(link), Fixing(link=str(other), at=at))
+            np.testing.assert_allclose(seen, expected, atol=1e-12)
 
 
 def swept(robot: Robot, links: set[str], rng: np.random.Generator) -> dict[str, Floats]:

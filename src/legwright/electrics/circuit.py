@@ -13,12 +13,10 @@ from legwright.electrics.battery import Pack, internal_resistance, open_voltage
 from legwright.electrics.copper import resistance_ratio
 from legwright.electrics.network import Element, Network, Regulator, Source, network
 from legwright.electrics.parts import Consumer, Item, Kind, Origin, Port
-from legwright.electrics.route import routes_of
-from legwright.electrics.slack import cut_length
+from legwright.electrics.slack import cuts_of
 from legwright.electrics.wiring_up import wire_up
 from legwright.errors import RequestError
 from legwright.robot.robot import Robot
-from legwright.robot.sheet import Harness
 from legwright.robot.sheet_faults import lacks
 from legwright.robot.tree import Floats, read_only
 
@@ -227,9 +225,7 @@ def circuit_of(robot: Robot, *, lengths: Mapping[str, float] | None = None) -> C
 
 def routed_lengths(robot: Robot) -> dict[str, float]:
     """Joint or load -> length to cut the cable that leads to it, by its route [m]."""
-    harness = robot.sheet.harness or Harness()
-    cut = [cut_length(cable, harness) for cable in routes_of(robot).cables]
-    return {one.name: one.length for one in cut if one.length is not None}
+    return {cut.name: cut.length for _, cut in cuts_of(robot) if cut.length is not None}
 
 
 def least_input(item: Item) -> float:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from math import isfinite, pi, sqrt
 
 import numpy as np
@@ -149,6 +150,7 @@ def gauge_area(gauge: str | int) -> float:
     return pi / 4.0 * gauge_diameter(gauge) ** 2
 
 
+@lru_cache(maxsize=64)
 def gauge_wire(gauge: str | int, *, wall: float = 0.4e-3, outside: float | None = None) -> Wire:
     """A wire by gauge, with the resistance of a solid conductor of that area.
 
@@ -169,6 +171,7 @@ def gauge_wire(gauge: str | int, *, wall: float = 0.4e-3, outside: float | None 
     return Wire(name=name, area=area, per_metre=RESISTIVITY / area, outside=over)
 
 
+@lru_cache(maxsize=64)
 def metric_wire(
     area: float,
     *,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 
 import numpy as np
@@ -50,6 +51,30 @@ def extremes(stretch: Stretch) -> Extremes:
     Source: geometry; branch and bound with Lipschitz bounds: Piyavskii, USSR Comput. Math.
     Math. Phys. 12 (1972) 57; Shubert, SIAM J. Numer. Anal. 9 (1972) 379 (from memory).
     """
+    return _extremes(_Alike(stretch))
+
+
+class _Alike:
+    """A stretch, the same as any other with the same numbers: legs are of one make."""
+
+    def __init__(self, stretch: Stretch) -> None:
+        self.stretch = stretch
+        arrays = (
+            stretch.start, stretch.end, stretch.placements, stretch.axes, stretch.coupling,
+            stretch.offset, stretch.lower, stretch.upper,
+        )  # fmt: skip
+        self.numbers = (*(array.tobytes() for array in arrays), stretch.prismatic)
+
+    def __hash__(self) -> int:
+        return hash(self.numbers)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Alike) and self.numbers == other.numbers
+
+
+@lru_cache(maxsize=256)
+def _extremes(alike: _Alike) -> Extremes:
+    stretch = alike.stretch
     if len(stretch.joints) <= 1:
         return _closed(stretch)
     far, at_far, gap_far = _search(stretch, 1.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from legwright.electrics.copper import FREEZING
 from legwright.errors import RequestError, did_you_mean
@@ -121,6 +122,7 @@ def class_temperature(letter: str) -> float:
         raise RequestError("insulation class", letter, "A, E, B, F or H") from None
 
 
+@lru_cache(maxsize=64)
 def rated(name: str, highest: float | None) -> Insulation:
     """A wire insulation, its continuous temperature overruled where a sheet states one.
 

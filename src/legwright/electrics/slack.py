@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import product
 from math import asin, atan2, ceil, floor, inf, isfinite, pi, sqrt
 
 from legwright.electrics.extremes import Extremes, extremes
-from legwright.electrics.route import Cable
+from legwright.electrics.route import Cable, routes_of
 from legwright.errors import RequestError
+from legwright.robot.robot import Robot
 from legwright.robot.sheet_electrics import Harness
 
 WIDEST_ARC = 2.331122370414423
@@ -172,6 +174,17 @@ def cut_length(cable: Cable, harness: Harness) -> CutLength:
     ways = sorted(product(*choices), key=lambda way: sum(room.shortest for room in way))
     tried = [_cut(cable, way, harness) for way in ways]
     return next((each for each in tried if each.length is not None), tried[0])
+
+
+@lru_cache(maxsize=4)
+def cuts_of(robot: Robot) -> tuple[tuple[Cable, CutLength], ...]:
+    """Every cable that hangs on a robot's hub, and the length to cut it to.
+
+    Raises:
+        RobotError: as `routes_of`.
+    """
+    harness = robot.sheet.harness or Harness()
+    return tuple((cable, cut_length(cable, harness)) for cable in routes_of(robot).cables)
 
 
 def _cut(cable: Cable, rooms: tuple[Room, ...], harness: Harness) -> CutLength:

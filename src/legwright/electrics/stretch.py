@@ -124,6 +124,15 @@ def joints_between(tree: Tree, start: str, end: str) -> list[tuple[Joint, float]
     return [(joint, -1.0) for joint in up] + [(joint, 1.0) for joint in reversed(down)]
 
 
+def seen_from(tree: Tree, link: str, fixing: Fixing) -> Floats:
+    """A fixing's place in another link's frame while all joints stand at zero, (3,) [m]."""
+    point = fixing.at
+    for joint, way in reversed(joints_between(tree, link, fixing.link)):
+        turn, origin = joint.placement[:3, :3], joint.placement[:3, 3]
+        point = turn @ point + origin if way > 0 else turn.T @ (point - origin)
+    return point
+
+
 def distances(stretch: Stretch, drives: Floats) -> Floats:
     """Straight distance between the fixings [m].
 

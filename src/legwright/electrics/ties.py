@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from math import dist
+
 import numpy as np
 
-from legwright.electrics.stretch import Fixing, joints_between, stretch_between
-from legwright.robot.paths import poses_from
+from legwright.electrics.stretch import Fixing, joints_between, seen_from
 from legwright.robot.tree import Floats, Joint, Tree, read_only
 
 TIE_REACH = 1.5
@@ -60,16 +61,16 @@ def _behind(joint: Joint, reach: float) -> Fixing:
 
 def _ahead(tree: Tree, joint: Joint, onward: Fixing, reach: float) -> Fixing:
     """On the link that a joint moves, toward what comes next."""
-    pose = poses_from(tree, joint.child, {})[onward.link]
-    goal = pose[:3, :3] @ onward.at + pose[:3, 3]
+    goal = seen_from(tree, joint.child, onward)
     far = float(np.linalg.norm(goal))
     step = min(reach, 0.5 * far) if far > 0.0 else reach
     return Fixing(link=joint.child, at=read_only(step * across(joint.axis, goal)))
 
 
 def _near(tree: Tree, a: Fixing, b: Fixing, apart: float) -> bool:
-    between = stretch_between(tree, a, b)
-    return not between.moves and float(np.linalg.norm(between.end - between.start)) < apart
+    if a.link != b.link and any(joint.moves for joint, _ in joints_between(tree, a.link, b.link)):
+        return False
+    return dist(seen_from(tree, a.link, b).tolist(), a.at.tolist()) < apart
 
 
 def across(axis: Floats, toward: Floats) -> Floats:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from legwright.electrics.pin_table import missing_pins
-from legwright.electrics.route import routes_of
-from legwright.electrics.slack import cut_length
+from legwright.electrics.slack import cuts_of
 from legwright.study.bench import Bench
 from legwright.study.finding import Finding, Sense
 from legwright.study.judge import judge
@@ -20,8 +19,7 @@ def check_cables(bench: Bench) -> Iterator[Finding]:
     harness, bus = robot.sheet.harness, robot.sheet.bus
     if circuit is None or harness is None:
         return
-    cables = routes_of(robot).cables
-    cuts = [(cable, cut_length(cable, harness)) for cable in cables]
+    cuts = cuts_of(robot)
     wrong = [cut.name for _, cut in cuts if cut.length is None]
     troubles = [f"{cut.name}: {cut.trouble}" for _, cut in cuts if cut.length is None]
     yield judge(
