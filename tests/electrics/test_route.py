@@ -16,8 +16,8 @@ from legwright.electrics.route import routes_of
 from legwright.electrics.slack import cut_length
 from legwright.electrics.stretch import Fixing, seen_from, stretch_between
 from legwright.errors import RequestError, RobotError
-from legwright.robot.robot import Robot
 from legwright.robot.paths import poses_from
+from legwright.robot.robot import Robot
 from legwright.robot.sheet import Sheet
 from legwright.robot.tree import Floats, JointKind
 
