@@ -20,6 +20,14 @@ SIDES: tuple[tuple[tuple[int, int], ...], ...] = (
     ((3, 2),), ((0, 2),), ((1, 0), (3, 2)), ((1, 2),), ((3, 1),), ((0, 1),), ((3, 0),), (),
 )  # fmt: skip
 
+_STARTS, _ENDS = (
+    np.array([[pair[end] for pair in (*pairs, (-1, -1), (-1, -1))[:2]] for pairs in SIDES])
+    for end in range(2)
+)
+"""(16, 2): sides that the outline leaves and enters by; -1 for none."""
+_BESIDE = np.array([(0, 0, 0), (1, 0, 1), (0, 1, 0), (0, 0, 1)])
+"""Of each side of a cell: its lower or left node, from the cell's own, and its axis."""
+
 
 def contour(inside: Inside, low: Floats, high: Floats, cells: int) -> Floats:
     """Largest closed outline of a planar region.
@@ -38,24 +46,34 @@ def contour(inside: Inside, low: Floats, high: Floats, cells: int) -> Floats:
     full = inside(grid.reshape(-1, 2)).reshape(cells + 1, cells + 1)
     full[[0, -1]] = False
     full[:, [0, -1]] = False
-    code = full[:-1, :-1] + 2 * full[1:, :-1] + 4 * full[1:, 1:] + 8 * full[:-1, 1:]
-    following: dict[tuple[int, int, int], tuple[int, int, int]] = {}
-    for i, j in np.argwhere((code > 0) & (code < 15)).tolist():
-        for start, end in SIDES[int(code[i, j])]:
-            following[_edge(i, j, start)] = _edge(i, j, end)
-    loops = _loops(following)
+    loops = _loops(_following(full))
     if not loops:
         return np.empty((0, 2))
-    outlines = [_refined(inside, grid, full, loop) for loop in loops]
-    return max(outlines, key=_area)
+    corners = _refined(inside, grid, full, np.concatenate(loops))
+    ends = np.cumsum([len(loop) for loop in loops])
+    return max(np.split(corners, ends[:-1]), key=_area).copy()
 
 
-def _edge(i: int, j: int, side: int) -> tuple[int, int, int]:
-    """A cell's side as a grid edge: its lower or left node, and its axis."""
-    return ((i, j, 0), (i + 1, j, 1), (i, j + 1, 0), (i, j, 1))[side]
+def _following(full: NDArray[np.bool_]) -> dict[int, int]:
+    """Grid edge that the outline crosses -> the one that it crosses next.
+
+    An edge is a number: that of its lower or left node, twice, and its axis.
+    """
+    wide = full.shape[1]
+    code = full[:-1, :-1] + 2 * full[1:, :-1] + 4 * full[1:, 1:] + 8 * full[:-1, 1:]
+    i, j = np.nonzero((code > 0) & (code < 15))
+    sides = code[i, j]
+    there = _STARTS[sides] >= 0
+
+    def edges(ends: NDArray[np.int64]) -> list[int]:
+        di, dj, axis = np.moveaxis(_BESIDE[ends[sides]], -1, 0)
+        numbers = ((i[:, None] + di) * wide + j[:, None] + dj) * 2 + axis
+        return numbers[there].tolist()  # type: ignore[no-any-return]
+
+    return dict(zip(edges(_STARTS), edges(_ENDS), strict=True))
 
 
-def _loops(following: dict[tuple[int, int, int], tuple[int, int, int]]) -> list[Floats]:
+def _loops(following: dict[int, int]) -> list[NDArray[np.int64]]:
     loops = []
     while following:
         first, edge = following.popitem()
@@ -67,17 +85,22 @@ def _loops(following: dict[tuple[int, int, int], tuple[int, int, int]]) -> list[
     return loops
 
 
-def _refined(inside: Inside, grid: Floats, full: NDArray[np.bool_], loop: Floats) -> Floats:
-    """Where the outline crosses each grid edge of a loop, by bisection."""
-    i, j, axis = loop.T
-    one, two = grid[i, j], grid[i + (axis == 0), j + (axis == 1)]
-    swap = ~full[i, j][:, None]
+def _refined(
+    inside: Inside, grid: Floats, full: NDArray[np.bool_], edges: NDArray[np.int64]
+) -> Floats:
+    """Where outlines cross grid edges, by bisection."""
+    (i, j), axis = np.divmod(edges // 2, full.shape[1]), edges % 2
+    rows = np.arange(len(edges))
+    corners: Floats = grid[i, j]
+    one, two = corners[rows, axis], grid[i + (axis == 0), j + (axis == 1)][rows, axis]
+    swap = ~full[i, j]
     yes, no = np.where(swap, two, one), np.where(swap, one, two)
     for _ in range(HALVINGS):
         middle = (yes + no) / 2.0
-        hit = inside(middle)[:, None]
+        corners[rows, axis] = middle
+        hit = inside(corners)
         yes, no = np.where(hit, middle, yes), np.where(hit, no, middle)
-    corners: Floats = yes
+    corners[rows, axis] = yes
     return corners
 
 

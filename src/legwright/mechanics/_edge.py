@@ -143,8 +143,17 @@ def _profile(m, t, n, best, k, fixed, held, low, high):  # type: ignore[no-untyp
     r = math.sqrt(t[0] * t[0] + t[1] * t[1])
     steps = 4 + int(SAMPLES * (high - low) / TAU)
     pace = (high - low) / steps
-    before, here = math.inf, _gap(k, low, r, t[2])
-    for i in range(steps + 1):
+    stride = pace * math.sqrt(k[1] * k[1] + k[2] * k[2])  # no gap changes by more in one step
+    i, known, before, here = 0, -1, 0.0, 0.0
+    while i <= steps:
+        if known != i:
+            here = _gap(k, low + i * pace, r, t[2])
+        spare = math.sqrt(here) - math.sqrt(best[3]) - stride - ALIKE
+        if spare > 0.0:  # nothing near this sample is as near as what was found before
+            i += 1 + int(min(spare / stride, float(steps)))
+            continue
+        if known != i:
+            before = _gap(k, low + (i - 1) * pace, r, t[2]) if i > 0 else math.inf
         after = _gap(k, low + (i + 1) * pace, r, t[2]) if i < steps else math.inf
         if here <= before and here <= after:
             left, right = low + max(i - 1, 0) * pace, low + min(i + 1, steps) * pace
@@ -156,6 +165,8 @@ def _profile(m, t, n, best, k, fixed, held, low, high):  # type: ignore[no-untyp
                 else:
                     _free(m, t, n, best, fixed, place)
         before, here = here, after
+        i += 1
+        known = i
 
 
 @within
@@ -185,29 +196,41 @@ def _profiles(m, t, n, best):  # type: ignore[no-untyped-def]
 
 
 @within
-def nearest(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]
-    """Nearest point on the edge: (q1, q2, q3, squared distance)."""
+def nearest(m, px, py, pz, n1, n2, n3, beyond):  # type: ignore[no-untyped-def]
+    """Nearest point on the edge: (q1, q2, q3, squared distance).
+
+    What is farther than ``beyond`` is not asked for: its squared distance is that of ``beyond``.
+    A foot stays in a plane through joint 1, so that a face is no nearer than the plane.
+    """
     t, n, best = np.empty(3), np.empty(3), np.empty(5)
     n[0], n[1], n[2] = n1, n2, n3
     px, py, pz = px - m[9], py - m[10], pz - m[11]
     for i in range(3):
         t[i] = m[3 * i] * px + m[3 * i + 1] * py + m[3 * i + 2] * pz
-    best[:] = math.inf
-    bends = np.empty((10, 2))
+        best[i] = n[i]
+    best[3], best[4] = beyond * beyond, math.inf
+    bends, near = np.empty((10, 2)), math.inf
     for i in range(2):
         q1 = m[22 + 3 * i]
         if math.isinf(q1):
             continue
         s, c = math.sin(q1), math.cos(q1)
         x, y = c * t[0] + s * t[1], c * t[1] - s * t[0]
+        off = abs(m[12] * x + m[13] * t[2] - m[14])
+        near = min(near, off)
+        if off > math.sqrt(best[3]) + ALIKE:
+            continue
         _bends(m, y, m[12] * t[2] - m[13] * x, n, bends)
         for j in range(10):
             _try(m, t, n, best, q1, bends[j, 0], bends[j, 1])
     r = math.sqrt(t[0] * t[0] + t[1] * t[1])
-    for i in range(2):
-        x = r if i == 0 else -r
-        _bends(m, 0.0, m[12] * t[2] - m[13] * x, n, bends)
-        for j in range(10):
-            _free(m, t, n, best, bends[j, 0], bends[j, 1])
+    up = m[13] * t[2] - m[14]
+    near = min(near, abs(up + m[12] * r), abs(up - m[12] * r))
+    if near <= math.sqrt(best[3]) + ALIKE:  # else nothing that the profiles do not find
+        for i in range(2):
+            x = r if i == 0 else -r
+            _bends(m, 0.0, m[12] * t[2] - m[13] * x, n, bends)
+            for j in range(10):
+                _free(m, t, n, best, bends[j, 0], bends[j, 1])
     _profiles(m, t, n, best)
     return best[0], best[1], best[2], best[3]

@@ -23,6 +23,9 @@ ROUND = 1e-12
 GOOD = 1e-9
 """Error above which the reachable region's edge is searched too [m]."""
 
+FAR = 1.6
+"""Distances to the edge are told up to so many times the least that is known."""
+
 
 @within
 def _fit(angle, low, high, near):  # type: ignore[no-untyped-def]
@@ -116,7 +119,7 @@ def follow(packs, points, near, q, error, enough):  # type: ignore[no-untyped-de
             x, y, z = points[k, leg, 0], points[k, leg, 1], points[k, leg, 2]
             a, b, c, miss = solve(m, x, y, z, n1, n2, n3)
             if miss > GOOD * GOOD:
-                e1, e2, e3, other = nearest(m, x, y, z, n1, n2, n3)
+                e1, e2, e3, other = nearest(m, x, y, z, n1, n2, n3, math.inf)
                 if other < miss:
                     a, b, c, miss = e1, e2, e3, other
             q[k, leg, 0], q[k, leg, 1], q[k, leg, 2] = a, b, c
@@ -135,12 +138,62 @@ def reach(packs, points, near, q, error):  # type: ignore[no-untyped-def]
     follow(packs, points, near, q, error, math.inf)
 
 
+@within
+def _between(angle, low, high):  # type: ignore[no-untyped-def]
+    """Whether an angle, whole turns added, lies inside limits."""
+    if math.isinf(low) or math.isinf(high):
+        return True
+    return angle + TAU * math.ceil((low - angle) / TAU) <= high
+
+
+@within
+def _reached(m, px, py, pz):  # type: ignore[no-untyped-def]
+    """Whether a target is reached inside the limits; most answers need no whole `solve`."""
+    dx, dy, dz = px - m[9], py - m[10], pz - m[11]
+    x = m[0] * dx + m[1] * dy + m[2] * dz
+    y = m[3] * dx + m[4] * dy + m[5] * dz
+    z = m[6] * dx + m[7] * dy + m[8] * dz
+    c = (m[14] - m[13] * z) / m[12]
+    v = m[12] * z - m[13] * c - m[16]
+    area, whole = m[18] * m[20], m[18] * m[18] + m[20] * m[20]
+    across = math.sqrt(max(x * x + y * y - c * c, 0.0))
+    doubt = False
+    for _side in range(2):
+        side, across = across, -across
+        u = -side - m[15]
+        bend = (u * u + v * v - whole) / 2.0
+        if abs(bend) > area + ROUND * whole:
+            continue
+        if abs(side) < SLACK or abs(bend) > area - ROUND * whole or u * u + v * v < SLACK * SLACK:
+            doubt = True  # on an edge, or straight, or folded onto itself
+            continue
+        q1 = math.atan2(c * y + side * x, c * x - side * y)
+        if not _between(q1, m[22] - SLACK, m[25] + SLACK):
+            continue
+        rise = math.sqrt(area * area - bend * bend)
+        knee, lead = math.atan2(rise, bend), math.atan2(rise, m[18] * m[18] + bend)
+        ahead = math.atan2(v, u) - m[19]
+        for sign in (1.0, -1.0):
+            q2, q3 = ahead - sign * lead, m[17] * (sign * knee - m[21])
+            if not _between(q3, m[24] - SLACK, m[27] + SLACK):
+                continue
+            if not _between(q2, m[23] - SLACK, m[26] + SLACK):
+                continue
+            doubt = True
+            if (
+                _between(q1, m[22], m[25])
+                and _between(q2, m[23], m[26])
+                and _between(q3, m[24], m[27])
+            ):
+                return True
+    return doubt and solve(m, px, py, pz, m[28], m[29], m[30])[3] < GOOD * GOOD
+
+
 @kernel
 def inside(m, points, out):  # type: ignore[no-untyped-def]
     """Whether targets (N, 3) are reached inside the limits: ``out`` (N,)."""
     for k in range(points.shape[0]):
-        x, y, z = points[k, 0], points[k, 1], points[k, 2]
-        out[k] = solve(m, x, y, z, m[28], m[29], m[30])[3] < GOOD * GOOD
+        out[k] = _reached(m, points[k, 0], points[k, 1], points[k, 2])
 
 
 @kernel
@@ -163,8 +216,7 @@ def shared(m, points):  # type: ignore[no-untyped-def]
         if not (least <= near <= most or least <= far <= most):
             continue
         possible += 1
-        found = solve(m, points[k, 0], points[k, 1], points[k, 2], m[28], m[29], m[30])
-        within_limits += found[3] < GOOD * GOOD
+        within_limits += _reached(m, points[k, 0], points[k, 1], points[k, 2])
     return possible, within_limits
 
 
@@ -189,14 +241,15 @@ def reserve(m, points, q, out):  # type: ignore[no-untyped-def]
     for k in range(points.shape[0]):
         _one_side(m, q[k, 2], near)
         x, y, z = points[k, 0], points[k, 1], points[k, 2]
-        out[k] = math.sqrt(nearest(near, x, y, z, q[k, 0], q[k, 1], q[k, 2])[3])
+        out[k] = math.sqrt(nearest(near, x, y, z, q[k, 0], q[k, 1], q[k, 2], math.inf)[3])
 
 
 @kernel
 def least_reserve(m, points, q, least):  # type: ignore[no-untyped-def]
     """The least of `reserve` and ``least``.
 
-    A distance changes by no more than the point moves, so that most points need no search.
+    A distance changes by no more than the point moves, so that most points need no search; and
+    how far the edge is matters up to `FAR` times the least.
     """
     near, known, last, seen = m.copy(), math.inf, math.nan, 0
     for k in range(points.shape[0]):
@@ -206,6 +259,7 @@ def least_reserve(m, points, q, least):  # type: ignore[no-untyped-def]
             dx, dy, dz = x - points[seen, 0], y - points[seen, 1], z - points[seen, 2]
             if known - math.sqrt(dx * dx + dy * dy + dz * dz) > least + ROUND:
                 continue
-        known = math.sqrt(nearest(near, x, y, z, q[k, 0], q[k, 1], q[k, 2])[3])
+        found = nearest(near, x, y, z, q[k, 0], q[k, 1], q[k, 2], FAR * least)
+        known = math.sqrt(found[3])
         least, last, seen = min(least, known), side, k
     return least

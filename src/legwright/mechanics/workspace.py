@@ -12,7 +12,7 @@ from legwright.mechanics import _descent, _knee
 from legwright.mechanics._contour import contour
 from legwright.mechanics.kinematics import ClosedForm, Numeric, numeric_of
 from legwright.mechanics.knee import middle_of
-from legwright.robot.leg import Leg
+from legwright.robot.leg import Leg, Reach
 from legwright.robot.tree import Floats, read_only
 
 NEAR_SURFACE = 1e-3
@@ -72,24 +72,27 @@ def reach_reserve(leg: Leg, points: ArrayLike, near: ArrayLike | None = None) ->
     return np.where(answer.ok, out.reshape(answer.error.shape), -answer.error)
 
 
-def least_reserve(leg: Leg, points: Floats, beyond: float = np.inf) -> float:
+def least_reserve(
+    leg: Leg, points: Floats, beyond: float = np.inf, answer: Reach | None = None
+) -> float:
     """The least `reach_reserve` of several points, in less time.
 
     Args:
         leg: The leg.
         points: Foot points, (N, 3) in the body frame [m].
         beyond: What is no less than this is not asked for [m].
+        answer: How the leg reaches the points, where that is known already.
 
     Returns:
         [m]; ``beyond`` where none is less.
     """
     solver = leg.kinematics
     if isinstance(solver, ClosedForm):
-        answer = leg.reach(points)
-        if not answer.ok.all():
-            return min(-float(answer.error[~answer.ok].max()), beyond)
-        flat = np.ascontiguousarray(points)
-        return float(_knee.least_reserve(solver.pack, flat, answer.q, beyond))
+        held = leg.reach(points) if answer is None else answer
+        if not held.ok.all():
+            return min(-float(held.error[~held.ok].max()), beyond)
+        flat, q = np.ascontiguousarray(points), np.ascontiguousarray(held.q)
+        return float(_knee.least_reserve(solver.pack, flat, q, beyond))
     return min(float(reach_reserve(leg, points).min()), beyond)
 
 

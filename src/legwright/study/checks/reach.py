@@ -6,7 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from legwright.mechanics.reach import reach_feet
 from legwright.mechanics.workspace import least_reserve
+from legwright.robot.leg import Reach
 from legwright.study.bench import Bench
 from legwright.study.cures import at_most, speed_for
 from legwright.study.evidence import Case
@@ -29,6 +31,8 @@ def check_reach(bench: Bench) -> Iterator[Finding]:
 
 
 def _missed(case: Case) -> float:
+    if case.motion.ok:
+        return 0.0
     return float(np.where(case.motion.reached, 0.0, case.motion.reach_error).max())
 
 
@@ -91,10 +95,13 @@ def _joints(bench: Bench, gait: str, cases: tuple[Case, ...]) -> Finding:
 def _reserve(bench: Bench, gait: str, cases: tuple[Case, ...]) -> Finding:
     limit = bench.robot.sheet.requirements.reach_reserve
     least, name, where = np.inf, "", ""
+    robot = bench.robot
     for case in cases:
-        for index, leg in enumerate(bench.robot.legs.values()):
-            points = case.motion.feet[::THINNED, index]
-            reserve = least_reserve(leg, points, least)
+        feet = case.motion.feet[::THINNED]
+        held = reach_feet(robot, feet)
+        for index, leg in enumerate(robot.legs.values()):
+            own = held.q[:, robot.columns[leg.name]], held.error[:, index], held.ok[:, index]
+            reserve = least_reserve(leg, feet[:, index], least, Reach(*own))
             if reserve < least:
                 least, name, where = reserve, leg.name, case.name
     return judge(
