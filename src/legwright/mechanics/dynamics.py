@@ -14,7 +14,7 @@ from legwright.mechanics.loading import PointMass
 from legwright.robot.chain import Chain
 from legwright.robot.robot import Robot
 from legwright.robot.servo import Servo
-from legwright.robot.tree import Floats, Solid
+from legwright.robot.tree import Floats, Solid, read_only
 
 
 class Dynamics(NamedTuple):
@@ -43,12 +43,13 @@ def reflected(servo: Servo | None) -> float:
     return float(servo.rotor_inertia) * (servo.gear_ratio or 1.0) ** 2
 
 
-def _towards(axis: Floats) -> Floats:
-    """A rotation whose z axis is ``axis``, (3, 3)."""
+@lru_cache(maxsize=64)
+def _towards(*axis: float) -> Floats:
+    """A rotation whose z axis is ``axis``, (3, 3); most joints turn about one of a few."""
     start = np.eye(3)[int(np.argmin(np.abs(axis)))]
     x = np.cross(start, axis)
     x /= np.linalg.norm(x)
-    return np.stack([x, np.cross(axis, x), axis], axis=1)
+    return read_only(np.stack([x, np.cross(axis, x), axis], axis=1))
 
 
 def pack(trunk: Solid, chains: list[Chain], rotor: Floats) -> Packed:
@@ -74,7 +75,7 @@ def pack(trunk: Solid, chains: list[Chain], rotor: Floats) -> Packed:
         coupling[start : start + len(chain.moving_names), :n] = chain.coupling
         before = np.eye(3)  # turns the frame before into the one whose z is its axis
         for i, (placement, solid) in enumerate(zip(chain.placements, chain.solids, strict=True)):
-            own, m = _towards(chain.axes[i]), start + i
+            own, m = _towards(*chain.axes[i].tolist()), start + i
             turn[m] = before.T @ placement[:3, :3] @ own
             shift[m] = before.T @ placement[:3, 3]
             mass[m], com[m] = solid.mass, own.T @ solid.com
