@@ -68,9 +68,26 @@ async def settled(page: Visitor) -> None:
     await page.text("verdict", lambda told: told["whole"])
 
 
+EDITED = ("dimensions.femur", "stance.body_height", "requirements.ground_clearance")
+"""What is changed: the first that the robot's sheet offers with a number, in millimetres."""
+
+
+def edited(page: Visitor) -> tuple[str, float]:
+    """A key that can be edited, and its value [mm]."""
+    fields = {field["key"]: field for told in page.said if told["type"] == "fields"
+              for field in told["list"]}  # fmt: skip
+    for key in EDITED:
+        field = fields.get(key)
+        if field is not None and field["number"] is not None and field["unit"] == "mm":
+            return key, field["number"]
+    raise SystemExit(f"Nothing to edit: this robot's sheet offers none of {', '.join(EDITED)}.")
+
+
 async def edits(page: Visitor, _: Desk, arguments: argparse.Namespace) -> None:
     """Edit -> fields, shape, first cycle, exact cycle, first part of the verdict, whole verdict."""
     await settled(page)
+    key, start = edited(page)
+    print(f"edited: {key}, from {start:g} mm")
     names = ("edits", "shape", "cycle", "exact", "part", "verdict", "cpu")
     rows = []
     for number in range(arguments.count):
@@ -83,10 +100,12 @@ async def edits(page: Visitor, _: Desk, arguments: argparse.Namespace) -> None:
             if row[name] != row[name]:
                 row[name] = MILLI * (time.perf_counter() - began)
 
-        await page.say("edit", key="dimensions.femur", value=f"{86 + 0.25 * number:g} mm")
+        await page.say("edit", key=key, value=f"{start + 1 + 0.25 * number:g} mm")
         while True:
             told = await page.hear()
             if isinstance(told, dict):
+                if told["type"] == "refused":
+                    raise SystemExit(told["text"])
                 if told["type"] == "edits":
                     mark("edits")
                 elif told["type"] == "shape" and told["who"] == "now":
@@ -132,9 +151,10 @@ async def idle(page: Visitor, _: Desk, arguments: argparse.Namespace) -> None:
 async def growth(page: Visitor, _: Desk, arguments: argparse.Namespace) -> None:
     """Memory over many edits, each with its verdict begun, some with it whole."""
     await settled(page)
+    key, start = edited(page)
     pids = family()
     for number in range(arguments.count + 1):
-        await page.say("edit", key="dimensions.femur", value=f"{86 + 0.01 * number:g} mm")
+        await page.say("edit", key=key, value=f"{start + 1 + 0.01 * number:g} mm")
         await page.block(Cycle, lambda header: header.who == "now" and header.fed)
         if number % 10 == 0:
             await page.text("verdict", lambda told: told["whole"])

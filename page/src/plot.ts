@@ -97,7 +97,8 @@ export function ticks(from: number, to: number, about: number): number[] {
   const rough = (to - from) / Math.max(about, 1);
   if (!(rough > 0)) return [from];
   const power = 10 ** Math.floor(Math.log10(rough));
-  const step = [1, 2, 5, 10].map((m) => m * power).find((s) => s >= rough) ?? 10 * power;
+  const many = rough / power;
+  const step = power * (many < 1.5 ? 1 : many < 3.5 ? 2 : many < 7.5 ? 5 : 10);
   const found: number[] = [];
   for (let v = Math.ceil(from / step - 1e-9) * step; v <= to + 1e-9; v += step) found.push(Number(v.toPrecision(12)));
   return found;

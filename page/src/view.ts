@@ -33,6 +33,8 @@ export interface View {
   onBlock?(block: Received): void;
   /** The phase cursor has moved, 0 to 1. */
   onCursor?(phase: number): void;
+  /** The figure is to show an instant: give its place back, unless the view shows it itself. */
+  onFigureWanted?(): void;
   /** Colours or sizes have changed: draw anew. */
   onLook?(): void;
 }

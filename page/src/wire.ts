@@ -306,6 +306,8 @@ export interface Welcome {
   folder: string;
   /** In it: the sheet, or the description of a robot without one. */
   file: string;
+  /** What cannot be edited here, why, and how to get further; empty where a sheet makes it all. */
+  fixed: string;
   about: string;
   owner: string;
   identification: string;

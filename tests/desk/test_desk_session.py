@@ -12,6 +12,7 @@ import legwright as lw
 from legwright.errors import LegwrightError, RequestError, RobotError
 from legwright.robot.editing import opened
 from legwright.views.desk.fields import fields_of
+from legwright.views.desk.greeting import fixed_of
 from legwright.views.desk.session import Session
 
 ROBOTS = Path(__file__).parents[2] / "robots"
@@ -83,6 +84,15 @@ def test_what_a_stance_leaves_open_is_shown_as_found() -> None:
         session.edit("dimensions.femur", "90 mm", now=0.0)
     session.edit("stance.body_height", height.value, now=0.0)
     assert field(session, "stance.body_height").origin == "set"
+
+
+def test_what_cannot_be_edited_is_said_with_the_way_on(rook: Session, family: Path) -> None:
+    assert fixed_of(rook.disk) == ""
+    heron = fixed_of(Session(family / "heron").disk)
+    assert "heron.urdf" in heron
+    assert "[dimensions]" in heron
+    bare = fixed_of(opened(ROBOTS.parent / "tests" / "data" / "wild" / "r101.urdf"))
+    assert "`legwright adopt r101.urdf`" in bare
 
 
 def test_edits_undo_redo_and_put_back(rook: Session, family: Path) -> None:

@@ -16,6 +16,7 @@ from legwright.mechanics.clearance import clearance
 from legwright.mechanics.reach import feet_of
 from legwright.mechanics.shapes import link_poses
 from legwright.study.check import study
+from legwright.views import tokens
 from legwright.views.desk.asked import Ask, Pull
 from legwright.views.desk.blocks import CircuitBlock, Cycle, Nearness, Pulled, Reach, unpacked
 from legwright.views.desk.circuits import circuit_block
@@ -214,6 +215,21 @@ def test_every_part_of_the_circuit_can_be_found_on_the_drawings(shown: Shown) ->
             ElementTree.fromstring(svg)
             assert "http" not in svg.replace("http://www.w3.org/", "")
     assert "#14191C" in svg_of(sheets["schematic"], "dark")
+
+
+def test_the_smallest_letters_are_larger_on_the_page(shown: Shown) -> None:
+    """By a quarter, about the middle of their capitals; larger letters stay."""
+    (sheet,) = next(iter(listed(shown, QUICK).values())).make()
+    letters = re.compile(r' y="([^"]+)" class="[^"]+" font-size="([^"]+)"')
+    paper, page = (
+        [(float(y), float(size)) for y, size in letters.findall(svg)]
+        for svg in (sheet.drawing.svg, svg_of(sheet, "bare"))
+    )
+    assert len(paper) == len(page) > 100
+    for (y0, size0), (y1, size1) in zip(paper, page, strict=True):
+        assert size1 == pytest.approx(1.25 * size0 if size0 == tokens.TINY else size0, abs=0.01)
+        half = tokens.CAP_OVER_EM / 2.0
+        assert y1 - half * size1 == pytest.approx(y0 - half * size0, abs=0.02)
 
 
 def test_listed_drawings_are_those_that_are_made(shown: Shown) -> None:

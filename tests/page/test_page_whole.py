@@ -61,12 +61,14 @@ def test_no_question_has_an_accessibility_fault(sheet: Sheet, scheme: Any) -> No
         sheet.get(f"legwright.shell.open({question})")
         sheet.get("legwright.store.open(legwright.store.verdict.findings[0].id)")
         assert axe(sheet) == []
-    # and not with a drawing at full width, its question's head gone; a refused field; edits to keep
+    # and not with the robot beside the wiring, on a small screen; a refused field; edits to keep
     sheet.get("legwright.store.open('')")
     sheet.page.set_viewport_size({"width": 1024, "height": 768})
     sheet.get("legwright.shell.open(2)")
-    sheet.page.get_by_role("button", name="Large", exact=True).click()
     assert axe(sheet) == []
+    sheet.page.get_by_role("button", name="robot", exact=True).click()
+    assert axe(sheet) == []
+    sheet.page.get_by_role("button", name="drawing", exact=True).click()
     sheet.get("legwright.shell.open(3)")
     sheet.page.locator(".walk-form [name=speed]").fill("fast")
     sheet.page.locator(".walk-head").get_by_role("button", name="Start").click()

@@ -47,8 +47,8 @@ export class CarryView implements View {
     this.cases.onchange = () => {
       if (this.cases.value !== "") desk.link.send({ type: "show", case: this.cases.value });
     };
+    desk.shell.tools.append(html("label", { class: "choice" }, html("span", {}, "walk"), this.cases));
     place.append(
-      html("div", { class: "walk-row" }, html("label", { class: "quiet" }, "Walk "), this.cases),
       this.note, this.timing.element, this.kinds, this.joints, this.grid, this.cloudPlace, this.tables,
     );
     this.off.push(

@@ -1,6 +1,6 @@
 // One plot over the cycle: axes with ticks inside, the limit thick with a hatched far side, the
 // part past the limit in red, the cursor as a centre line.
-import { figures } from "../numbers";
+import { figures, number } from "../numbers";
 import { svg } from "../svg";
 
 /** What one plot shows; all series run over the cycle. */
@@ -41,10 +41,11 @@ export class Plot {
     if (series.most !== null) parts.push(...this.forbidden(series.most, high));
     if (series.least !== null) parts.push(...this.forbidden(series.least, low));
     parts.push(svg("path", { class: "axis", d: `M${PAD.left} ${PAD.top}V${height - PAD.bottom}H${width - PAD.right}` }));
-    for (const tick of ticks(low, high)) {
+    const all = ticks(low, high), decimals = decimalsOf((all[1] ?? high) - (all[0] ?? low));
+    for (const tick of all) {
       const y = this.y(tick);
       parts.push(svg("path", { class: "axis", d: `M${PAD.left} ${y}h4` }));
-      parts.push(svg("text", { class: "tick", x: PAD.left - 4, y: y + 4, "text-anchor": "end" }, figures(tick, 2)));
+      parts.push(svg("text", { class: "tick", x: PAD.left - 4, y: y + 4, "text-anchor": "end" }, tick === 0 ? "0" : number(tick, decimals)));
     }
     if (series.before !== null) parts.push(svg("path", { class: "trace before", d: this.path(series.before) }));
     parts.push(svg("path", { class: "trace", d: this.path(series.now) }));
@@ -67,7 +68,7 @@ export class Plot {
     this.dot.setAttribute("transform", `translate(${x} ${Number.isFinite(y) ? y.toFixed(1) : -9})`);
     if (!words) return;
     this.value.setAttribute("y", String(Math.min(this.height - 4, Math.max(12, (Number.isFinite(y) ? y : 20) + 4))));
-    this.value.textContent = figures(value, 3);
+    this.value.textContent = number(value, decimalsOf(Math.max(Math.abs(this.low), Math.abs(this.high)) / 100));
   }
 
   private said(unit: string, past: boolean): string {
@@ -177,6 +178,11 @@ export function at(values: Float32Array, phase: number): number {
   const i = Math.floor(place), part = place - i;
   const a = values[i % values.length] ?? NaN, b = values[(i + 1) % values.length] ?? NaN;
   return a + (b - a) * part;
+}
+
+/** Decimals that tell values apart which differ by so much: one resolution for all of a plot. */
+function decimalsOf(difference: number): number {
+  return difference > 0 ? Math.max(0, Math.min(6, -Math.floor(Math.log10(difference * 1.001)))) : 0;
 }
 
 function limitAt(limit: Float32Array | number | null, i: number): number {

@@ -4,7 +4,7 @@ import { number } from "../numbers";
 import { html, svg } from "../svg";
 import type { Desk } from "../view";
 
-const ROW = 26, LEFT = 40, RIGHT = 14, TOP = 8, BAR = 11;
+const ROW = 22, LEFT = 40, RIGHT = 14, TOP = 8, BAR = 11;
 const DUTY = [0.34, 0.95] as const;
 
 /** The bars, and what dragging them asks for. */

@@ -24,6 +24,7 @@ export class Connect {
     const key = `${robot?.state} ${robot?.address} ${driver.robot.link === "outside"} ${driver.robot.card?.name} ${store.welcome?.grounds.join()}`;
     if (key === this.was) return;
     this.was = key;
+    driver.desk.shell.tools.replaceChildren(...(driver.connected ? this.which() : []));
     this.element.replaceChildren(...(driver.connected ? this.there() : robot?.state === "starting" ? this.starting() : this.choose()), this.trouble);
   }
 
@@ -59,13 +60,17 @@ export class Connect {
     return [html("p", { class: "say" }, "The simulated robot is being built; that takes some seconds.")];
   }
 
-  private there(): HTMLElement[] {
-    const { driver } = this;
-    const { link, store } = driver.desk;
-    const { robot } = driver;
+  /** Beside the question: which robot it is about, and a way out. */
+  private which(): HTMLElement[] {
+    const { robot, desk: { link, store } } = this.driver;
     const where = store.robot?.state === "simulated" ? `${robot.card?.name ?? "A robot"}, simulated` : `${robot.card?.name ?? "A robot"} at ${store.robot?.address ?? ""}`;
     const leave = button(store.robot?.state === "simulated" ? "End it" : "Disconnect", () => link.send({ type: "robot_end" }));
-    const found: HTMLElement[] = [html("div", { class: "line" }, html("p", { class: "say where" }, where), html("div", { class: "row" }, leave))];
+    return [html("p", { class: "say where" }, where), html("div", { class: "row" }, leave)];
+  }
+
+  private there(): HTMLElement[] {
+    const { robot } = this.driver;
+    const found: HTMLElement[] = [];
     if (robot.link === "outside") {
       const token = html("input", { type: "password", name: "token", id: "drive-token", autocomplete: "off" });
       const enter = (): void => {

@@ -25,7 +25,7 @@ export class LegButtons {
     const key = legs.join();
     if (key !== this.was) {
       this.was = key;
-      this.rows.replaceChildren(...legs.map((name) => html("div", { class: "row" }, html("span", { class: "leg" }, short[name] ?? name), this.hold("Lift", name, () => leg.lift(name)), this.hold("Probe", name, () => leg.probe(name)))));
+      this.rows.replaceChildren(...pairs(legs).map((name) => html("div", { class: "row" }, html("span", { class: "leg" }, short[name] ?? name), this.hold("Lift", name, () => leg.lift(name)), this.hold("Probe", name, () => leg.probe(name)))));
     }
     const off = !driver.robot.drives || !driver.careful;
     for (const each of this.rows.querySelectorAll("button")) each.disabled = off;
@@ -57,4 +57,10 @@ export class LegButtons {
     });
     return element;
   }
+}
+
+/** Left legs left, right legs right, nose up; legs come left side first. */
+function pairs(legs: readonly string[]): string[] {
+  const half = Math.ceil(legs.length / 2);
+  return legs.map((_, i) => legs[i % 2 === 0 ? i / 2 : half + (i - 1) / 2] ?? "").filter((name) => name !== "");
 }

@@ -75,7 +75,7 @@ export class Notes {
     const shown: { found: Found; to: Spot; open: boolean }[] = [];
     for (const found of store.verdict?.findings ?? []) {
       const open = found.id === store.finding;
-      if ((found.number === 0 || shown.length >= MOST) && !open) continue;
+      if ((found.number === 0 || found.verdict === "unknown" || shown.length >= MOST) && !open) continue;
       for (const to of this.spots(of, found).slice(0, open ? 6 : 1)) {
         const same = shown.findIndex((other) => Math.hypot(other.to.x - to.x, other.to.y - to.y) < 1);
         if (same >= 0 && !open) continue; // one balloon a part, the worst

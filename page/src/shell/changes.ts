@@ -6,6 +6,7 @@ import type { Desk } from "../view";
 /** A bar under every question; the only place from which anything is written to disk. */
 export function changesBar(desk: Desk): HTMLElement {
   const { link, store, shell } = desk;
+  const root = html("section", { class: "changes", "aria-label": "Changes" });
   const what = html("p", { class: "what" });
   const said = html("p", { class: "said" });
   const undo = button("Undo", () => link.send({ type: "undo" }), { "aria-keyshortcuts": "Control+Z" });
@@ -27,7 +28,7 @@ export function changesBar(desk: Desk): HTMLElement {
     const { welcome, edits } = store;
     const others = welcome?.variants ?? [];
     beside.hidden = others.length === 0;
-    const none = (edits?.list.length ?? 0) > 0 ? "beside disk" : "beside nothing";
+    const none = (edits?.list.length ?? 0) > 0 ? "beside disk" : "beside none";
     const key = [none, ...others].join("|");
     if (beside.dataset["of"] !== key) beside.replaceChildren(html("option", { value: "" }, none), ...others.map((name) => html("option", { value: name }, `beside ${name}`)));
     beside.dataset["of"] = key; // a list that hangs open is not torn down for nothing
@@ -67,6 +68,7 @@ export function changesBar(desk: Desk): HTMLElement {
     undo.title = edits?.undo ? `takes back: ${edits.undo}` : "nothing to take back";
     redo.title = edits?.redo ? `does again: ${edits.redo}` : "nothing was taken back";
     back.hidden = keep.hidden = list.length === 0;
+    root.classList.toggle("some", list.length > 0);
     if (list.length === 0 && !name.hidden) open(false);
     drawBeside();
     const folder = welcome?.folder ?? "the folder";
@@ -101,10 +103,8 @@ export function changesBar(desk: Desk): HTMLElement {
     say(store.refused.text, true);
   });
   draw();
-  return html("section", { class: "changes", "aria-label": "Changes" },
-    html("div", { class: "row" }, what, beside, undo, redo, back, keep),
-    html("div", { class: "row keep" }, name, write), said,
-  );
+  root.append(html("div", { class: "row" }, what, beside, undo, redo, back, keep), html("div", { class: "row keep" }, name, write), said);
+  return root;
 }
 
 /** The end of a key in words. */

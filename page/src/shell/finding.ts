@@ -38,6 +38,7 @@ export function findingPanel(desk: Desk): HTMLElement {
       look: () => {
         link.send({ type: "look", finding: found.id });
         if (found.phase !== null) cursor.set(found.phase);
+        desk.shell.wantFigure();
         desk.figure.place.scrollIntoView({ block: "nearest" });
       },
       next: () => step(1),
@@ -93,7 +94,7 @@ function open(found: Found, fresh: boolean, acts: { look(): void; next(): void; 
     parts.push(html("p", { class: "was" }, html("small", {}, "before "), html("s", {}, found.was), html("small", {}, " now "), html("b", {}, found.shown)));
   }
   if (found.cure !== "") parts.push(html("p", { class: "cure" }, found.cure));
-  if (found.source !== "") parts.push(html("p", { class: "source" }, `${found.assumed ? "assumed; " : ""}${found.source}`));
+  if (found.source !== "") parts.push(html("p", { class: "source" }, `source: ${found.assumed ? "assumed; " : ""}${found.source}`));
   parts.push(html("div", { class: "row" },
     button(found.phase === null ? "Show it" : "Worst instant", acts.look, { class: "first" }),
     button("Next", acts.next, { "aria-keyshortcuts": "n" }),

@@ -31,6 +31,7 @@ export class Shell {
   readonly tools = html("div", { class: "tools" });
   private readonly foot = html("footer", { class: "foot" });
   private readonly corner = html("div", { class: "corner" });
+  private readonly stage = html("section", { class: "stage", "aria-label": "Drawings of the robot", hidden: "" });
   private strip: Strip | null = null;
   private desk: Desk | null = null;
   private views: readonly View[] = [];
@@ -40,7 +41,7 @@ export class Shell {
   constructor(body: HTMLElement) {
     const figure = html("section", { class: "figure", "aria-label": "Figure of the robot" }, this.figureHead, this.figurePlace);
     this.figurePlace.tabIndex = 0;
-    this.sheet.append(this.band, html("main", { class: "main" }, figure, this.question), this.foot);
+    this.sheet.append(this.band, html("main", { class: "main" }, figure, this.stage, this.question), this.foot);
     body.append(...zones(), this.sheet);
   }
 
@@ -103,9 +104,16 @@ export class Shell {
     this.sheet.classList.toggle("armed", fill !== null);
   }
 
-  /** Whether the question has the figure's place too. */
-  spread(on: boolean): void {
-    this.sheet.classList.toggle("spread", on);
+  /** What stands in the figure's place: a drawing of a view, or the figure again when null. */
+  setStage(fill: HTMLElement | null): void {
+    this.stage.replaceChildren(...(fill === null ? [] : [fill]));
+    this.stage.hidden = fill === null;
+    this.sheet.classList.toggle("staged", fill !== null);
+  }
+
+  /** The figure is asked for: a view that has its place may give it back. */
+  wantFigure(): void {
+    this.view?.onFigureWanted?.();
   }
 
   /** Whether the corner holds a stop. */

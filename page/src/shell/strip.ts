@@ -12,7 +12,7 @@ export class Strip {
     this.tabs = words.map((word, index) => {
       const tab = html(
         "button",
-        { type: "button", role: "tab", "aria-controls": "panel", "aria-selected": "false", tabindex: "-1", "aria-keyshortcuts": String(index + 1) },
+        { type: "button", role: "tab", "aria-controls": "panel", "aria-selected": "false", tabindex: "-1", "aria-keyshortcuts": String(index + 1), title: word },
         html("span", { class: "n", "aria-hidden": "true" }, String(index + 1)),
         html("span", { class: "w" }, word),
       );

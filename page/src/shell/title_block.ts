@@ -16,7 +16,7 @@ export function titleBlock({ store }: Desk): HTMLElement {
       field("legal owner", "owner", welcome?.owner || "not said"),
       field("identification", "id", welcome?.identification || welcome?.folder || "—"),
       field("rev.", "rev", welcome?.revision || "—"),
-      field("made from", "made", `${welcome?.folder ?? "—"}/${welcome?.file ?? "—"}${edited > 0 ? `, ${edited} ${edited === 1 ? "change" : "changes"} not kept` : ""}`),
+      field("made from", "made", `${welcome?.folder ?? "—"}/${welcome?.file ?? "—"}${edited > 0 ? `, ${edited} ${edited === 1 ? "change" : "changes"}` : ""}`),
       field("document type", "type", "working sheet"),
       field("created by", "by", "legwright"),
       field("approved by", "approved", "not signed"),

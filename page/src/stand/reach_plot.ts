@@ -35,7 +35,7 @@ export function reachPlot(store: Store, leg: string, pulled: () => Float32Array 
   if (old.length > 2) plot.line(old, "before", true);
   plot.line(outline, "outline", true);
   plot.line(path, "way", true);
-  plot.axes(ticks(...frame.x, 3), ticks(...frame.y, 3), (v) => number(v));
+  plot.axes(ticks(...frame.x, 3), ticks(...frame.y, 4), (v) => number(v));
   const dot = svg("circle", { class: "dot", r: 4 });
   plot.root.append(dot);
   plot.root.append(svg("circle", { class: "hip", cx: plot.x(0), cy: plot.y(hip[2] * 1000), r: 3 }));

@@ -22,6 +22,7 @@ export class StandView implements View {
   private drawn = 0;
   private moved: Moved[] = [];
   private readonly plots = html("div", { class: "pair" });
+  private readonly fixed = html("p", { class: "say fixed", hidden: "" });
   private readonly legs = html("select", { "aria-label": "Leg whose reach is drawn" });
 
   mount(place: HTMLElement, desk: Desk): void {
@@ -34,8 +35,7 @@ export class StandView implements View {
     desk.shell.tools.append(html("label", { class: "leg-choice" }, "reach of ", this.legs), find);
     this.legs.addEventListener("change", () => this.choose(this.legs.value));
     place.append(
-      this.plots,
-      this.list.element, this.pull.element,
+      this.plots, this.fixed, this.list.element, this.pull.element,
     );
     this.off = [
       store.listen(["cycle", "reach", "pulled", "edits"], () => this.later()),
@@ -76,6 +76,9 @@ export class StandView implements View {
   private drawLegs(): void {
     const welcome = this.desk?.store.welcome;
     if (!welcome) return;
+    const parts = welcome.fixed.split("`"); // what stands between is to be typed
+    this.fixed.replaceChildren(...parts.map((part, i) => i % 2 === 0 ? part : html("b", {}, part)));
+    this.fixed.hidden = welcome.fixed === "";
     this.legs.replaceChildren(...Object.keys(welcome.legs).map((leg) => html("option", { value: leg }, welcome.short[leg] ?? leg)));
     this.choose(welcome.legs[this.leg] ? this.leg : Object.keys(welcome.legs)[0] ?? "");
   }

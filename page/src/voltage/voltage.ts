@@ -5,6 +5,7 @@ import { Words } from "../cursor";
 import { KELVIN } from "../carry/quantities";
 import { limitMark } from "../mark";
 import { figures, number, withUnit } from "../numbers";
+import { sentence } from "../sentences";
 import { FieldRow } from "../fields/field";
 import { button, html } from "../svg";
 import type { Desk, View } from "../view";
@@ -31,8 +32,11 @@ export class VoltageView implements View {
   private readonly change = html("div", { class: "fields" });
   private readonly tables = html("div", { class: "side" });
   private readonly paper = new Paper((part, chosen) => this.point(part, chosen));
-  private readonly large = button("Large", () => this.spread(this.large.getAttribute("aria-pressed") !== "true"), { class: "large", "aria-pressed": "false", title: "The drawing takes the figure's place too." });
-  private readonly choice = html("div", { class: "walk-row" }, html("label", { class: "quiet", for: "drawing-choice" }, "Drawing "), this.names, this.paper.zooms, html("div", { class: "row" }, this.large));
+  private readonly choice = html("div", { class: "walk-row" }, html("label", { class: "quiet", for: "drawing-choice" }, "Drawing "), this.names, this.paper.zooms);
+  private readonly stage = html("div", { class: "drawing" }, this.choice, this.paper.element);
+  /** Whether the drawing has the figure's place. */
+  private drawn = true;
+  private readonly places = (["drawing", "robot"] as const).map((word) => button(word, () => this.place(word === "drawing")));
 
   mount(place: HTMLElement, desk: Desk): void {
     this.desk = desk;
@@ -40,9 +44,14 @@ export class VoltageView implements View {
       this.drawing = this.names.value;
       this.drawNames();
     };
-    place.append(this.choice, this.paper.element, this.line, this.change, this.tables);
+    place.append(this.line, this.change, this.tables);
+    desk.shell.tools.append(html("div", { class: "aspects", role: "group", "aria-label": "Beside the question" }, ...this.places));
+    this.place(this.drawn);
     this.off.push(
-      desk.store.listen(["drawings"], () => this.drawNames()),
+      desk.store.listen(["drawings"], () => {
+        this.drawNames();
+        if (desk.store.circuit.now === null) this.drawCircuit();
+      }),
       desk.store.listen(["circuit"], () => this.drawCircuit()),
       desk.store.listen(["fields"], () => this.drawChange()),
       desk.store.listen(["edits"], () => this.heard()),
@@ -55,17 +64,22 @@ export class VoltageView implements View {
   }
 
   unmount(): void {
-    this.spread(false);
+    this.desk?.shell.setStage(null);
     for (const each of this.off) each();
     this.off = [];
     this.desk = null;
     this.row = null;
   }
 
-  private spread(on: boolean): void {
-    this.large.setAttribute("aria-pressed", String(on));
-    this.large.textContent = on ? "Beside the figure" : "Large";
-    this.desk?.shell.spread(on);
+  /** The robot where nothing of a finding is on the drawing. */
+  onFigureWanted(): void {
+    if (this.partsOf().length === 0) this.place(false);
+  }
+
+  private place(drawn: boolean): void {
+    this.drawn = drawn;
+    this.places.forEach((each, i) => each.setAttribute("aria-pressed", String(drawn === (i === 0))));
+    this.desk?.shell.setStage(drawn ? this.stage : null);
   }
 
   onCursor(): void {
@@ -104,12 +118,17 @@ export class VoltageView implements View {
     if (chosen) this.drawChange();
   }
 
-  private lightFinding(): void {
+  /** What the circuit has of the open finding's parts. */
+  private partsOf(): string[] {
     const parts = this.desk?.store.opened?.parts ?? [];
     const circuit = this.desk?.store.circuit.now;
     const known = parts.filter((part) => circuit?.header.wires.some((w) => w.part === part) || circuit?.header.consumers.some((c) => c.part === part));
     const joints = (circuit?.header.consumers ?? []).filter((c) => parts.includes(c.name)).map((c) => c.part);
-    const all = [...known, ...joints];
+    return [...known, ...joints];
+  }
+
+  private lightFinding(): void {
+    const all = this.partsOf();
     if (all.length === 0) return;
     this.part = all[0] ?? "";
     this.held = true;
@@ -120,7 +139,8 @@ export class VoltageView implements View {
 
   private drawLine(): void {
     const circuit = this.desk?.store.circuit.now;
-    if (circuit === null || circuit === undefined) return this.line.replaceChildren();
+    this.line.hidden = circuit === null || circuit === undefined;
+    if (circuit === null || circuit === undefined) return;
     const found = this.part === "" ? null : reading(circuit, this.part, this.desk?.cursor.phase ?? 0);
     if (found === null) {
       this.line.replaceChildren(html("span", { class: "quiet" }, "Point at a wire or a part; click to keep it."));
@@ -156,14 +176,16 @@ export class VoltageView implements View {
   private drawCircuit(): void {
     const circuit = this.desk?.store.circuit.now;
     if (circuit === null || circuit === undefined) {
-      this.tables.replaceChildren();
+      const missing = this.desk?.store.drawings?.missing ?? "";
+      this.tables.replaceChildren(html("p", { class: "say" }, missing === "" ? "The circuit is being worked out." : sentence(missing)));
+      this.drawLine();
       return;
     }
     const { header } = circuit;
     const sum = html("p", { class: "say" });
     sum.textContent = header.brown_out
       ? "The voltage breaks down: there is no steady state in this walk."
-      : `Walking ${header.case || "your own walk"}, the battery at ${number(header.charge * 100, 0)} % gives ${header.power === null ? "an unknown power" : withUnit(figures(header.power), "W")} on average.`;
+      : `Walking ${header.case || "your own walk"}, the battery at ${withUnit(number(header.charge * 100, 0), "%")} gives ${header.power === null ? "an unknown power" : withUnit(figures(header.power), "W")} on average.`;
     this.tables.replaceChildren(sum, this.lowest(), this.warmest());
     this.drawLine();
     this.drawChange();

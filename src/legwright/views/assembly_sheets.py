@@ -22,8 +22,8 @@ from legwright.views.wide_sheet import ROOM, WideSheet
 ACROSS, DOWN = 3, 2
 TOP = 13.0
 """Where the pictures begin [mm]."""
-WORDS = 13.5
-"""Room for the words of a step [mm]."""
+WORDS, SENTENCE = 15.5, 3.1
+"""Room for the words of a step, and size of their letters [mm]."""
 LIFTED = 0.35
 """How far what comes is drawn off its place, in widths of the whole picture."""
 AZIMUTH, ELEVATION = radians(18.0), radians(32.0)
@@ -84,8 +84,8 @@ def _sheet(bench: Bench, tasks: Sequence[Task], more: str, name: str) -> WideShe
 def _words(ink: Ink, task: Task, x: float, y: float, wide: float) -> None:
     verdict = Verdict.FAIL if task.troubled else Verdict.PASS
     balloon(ink, x + 2.2, y + 3.0, task.number, verdict)
-    for line_number, line in enumerate(wrap(task.words, 2.7, wide - 6.0, Face.TEXT)[:4]):
-        ink.text(x + 6.0, y + 3.4 + 3.2 * line_number, line, size=2.7, face=Face.TEXT)
+    for line_number, line in enumerate(wrap(task.words, SENTENCE, wide - 6.0, Face.TEXT)[:4]):
+        ink.text(x + 6.0, y + 3.4 + 3.7 * line_number, line, size=SENTENCE, face=Face.TEXT)
 
 
 def _picture(ink: Ink, task: Task, frame: tuple[float, float, float, float]) -> None:

@@ -135,7 +135,7 @@ def _wired(
         with ink.part(item.designation):
             signs.fuse(ink, centre, y, colour)
             signs.letters(ink, centre, y - 2.2, item.designation, anchor="middle")
-            signs.letters(ink, centre, y + 4.2, signs.rated(item.rating), anchor="middle")
+            signs.letters(ink, centre, y + 4.5, signs.rated(item.rating), anchor="middle")
     plugs = [item for item in items if item.kind is Kind.CONNECTOR]
     near = [p for p in plugs if cable is not None and p.end == cable.start]
     far = [p for p in plugs if p not in near]

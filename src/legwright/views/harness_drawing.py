@@ -148,7 +148,8 @@ def _labels(
     ink: Ink, lay: Lay, ways: Mapping[str, Sequence[Point]], cables: Mapping[str, Item]
 ) -> None:
     words = {name: f"{name}  {length_words(cables[name])}" for name in ways}
-    sizes = {name: (width(text, tokens.TINY), 0.9 * tokens.TINY) for name, text in words.items()}
+    size = tokens.TINY * tokens.ON_SCREEN
+    sizes = {name: (width(text, size), 0.9 * size) for name, text in words.items()}
     spots = label_spots(sizes, ways, lay.parts, ink.labels, PLAN_BOX)
     for name, (label, point) in spots.items():
         middle = ((label.left + label.right) / 2.0, (label.top + label.bottom) / 2.0)
@@ -160,7 +161,7 @@ def _labels(
             ink.line(*near, *point, weight=tokens.FINE, stroke="ink2")
             ink.dots([point], 0.35, fill="ink2")
         with ink.part(name):
-            ink.text(middle[0], label.bottom - 0.18 * tokens.TINY, words[name], anchor="middle")
+            ink.text(middle[0], middle[1] + 0.27 * tokens.TINY, words[name], anchor="middle")
 
 
 def _leg_names(

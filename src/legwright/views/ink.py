@@ -290,11 +290,13 @@ class Ink:
         label = box_of(x, y, words, size=size, face=face, anchor=anchor, upright=upright)
         self.labels.append(label)
         if knock:
+            more = tokens.ON_SCREEN - 1.0 if size == tokens.TINY else 0.0
+            wide, tall = label.right - label.left, label.bottom - label.top
             self.rect(
-                label.left - 0.4,
-                label.top - 0.3,
-                label.right - label.left + 0.8,
-                label.bottom - label.top + 0.5,
+                label.left - 0.4 - 0.5 * more * wide,
+                label.top - 0.3 - 0.5 * more * tall,
+                wide * (1.0 + more) + 0.8,
+                tall * (1.0 + more) + 0.5,
                 stroke="none",
                 fill="sheet",
             )

@@ -158,7 +158,7 @@ def _numbers(
 ) -> None:
     top = y_of(readings.open_voltage)
     ink.text_where_free(
-        [(rungs[0].x - 1.0, top - 0.9, "end"), (rungs[0].x + 1.2, top - 0.6, "start")],
+        [(rungs[0].x + 1.2, top - 0.9, "start"), (rungs[0].x - 1.0, top - 0.9, "end")],
         volts(readings.open_voltage),
     )
     for rung, value in zip(rungs, values, strict=True):

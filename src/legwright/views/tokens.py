@@ -90,6 +90,8 @@ CAP_OVER_EM = 0.70
 """Cap height of the lettering face over its size."""
 TINY, SMALL, BODY, LARGE, HUGE = 2.57, 3.57, 5.0, 7.14, 10.0
 """Lettering sizes for cap heights 1.8, 2.5, 3.5, 5 and 7 mm [mm]."""
+ON_SCREEN = 1.25
+"""The smallest letters on the desk's page over those on paper; drawings leave room for it."""
 FINDING_TEXT, SUMMARY_TEXT, LEADING = 3.0, 3.5, 1.25
 """Text face sizes [mm], and line distance over size."""
 

@@ -197,8 +197,8 @@ def _fits(ink: Ink, making: Making) -> None:
         ink.text(x, y, f"⌀{plain(one.diameter * 1e3, 0)} {one.fit.name}", face=Face.LETTER_STRONG)
         least, most = (round(v * 1e6) for v in (one.fit.least, one.fit.most))
         ink.text(x + room, y, f"{plain(least, 0)} to {plain(most, 0)}", anchor="end")
-        for line in wrap(f"{one.where}; {one.fit.kind}; {one.why}", tokens.TINY, room,
-                         Face.LETTER):  # fmt: skip
+        words = f"{one.where}; {one.fit.kind}; {one.why}"
+        for line in wrap(words, tokens.TINY, room / tokens.ON_SCREEN, Face.LETTER):
             y += 3.3
             ink.text(x, y, line, face=Face.LETTER, colour="ink2")
 

@@ -149,7 +149,7 @@ def svg_of(sheet: WideSheet, theme: str) -> str:
     """
     body, drawing = sheet.drawing.svg, sheet.drawing
     if theme == BARE or theme not in THEMES:
-        return body.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+        return _larger(body).replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
     colours = tokens.css_variables(THEMES[theme])
     words = unescape(re.sub(r"<[^>]*>", " ", body))
     css = f"svg{{{colours}--on-yellow:{tokens.ON_YELLOW}}}" + class_rules() + font_face_rules(words)
@@ -163,3 +163,15 @@ def svg_of(sheet: WideSheet, theme: str) -> str:
     )
     head, _, rest = body.replace("<svg ", open_tag, 1).partition(">")
     return f"{head}>{style}{rest}\n"
+
+
+_LEAST = re.compile(rf' y="([^"]+)"( class="[^"]+") font-size="{tokens.TINY:g}"')
+
+
+def _larger(body: str) -> str:
+    """Smallest letters larger, about the middle of their height: a screen is coarser than paper."""
+    size = tokens.TINY * tokens.ON_SCREEN
+    lower = tokens.CAP_OVER_EM * (size - tokens.TINY) / 2.0
+    return _LEAST.sub(
+        lambda text: f' y="{float(text[1]) + lower:.2f}"{text[2]} font-size="{size:.3g}"', body
+    )

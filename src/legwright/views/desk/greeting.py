@@ -6,6 +6,7 @@ from legwright.errors import LegwrightError
 from legwright.locomotion.stance import footing
 from legwright.rig.ground_choice import NAMES as GROUNDS
 from legwright.robot.robot import Robot
+from legwright.robot.sheet_text import SheetText
 from legwright.study.asked import asked_of
 from legwright.views.desk.asked import VERSION
 from legwright.views.desk.said import Edits, Named, Welcome
@@ -36,6 +37,7 @@ def welcome_of(
         robot=robot.name,
         folder=folder,
         file=session.disk.file.name,
+        fixed=fixed_of(session.disk),
         about=sheet.about,
         owner=sheet.owner,
         identification=sheet.identification,
@@ -55,6 +57,28 @@ def welcome_of(
         compared=compared,
         notes=robot.notes,
     )
+
+
+def fixed_of(text: SheetText) -> str:
+    """What cannot be edited on the desk, why, and how to get further; empty for nothing.
+
+    Args:
+        text: The sheet's content, or what stands for it where there is none.
+    """
+    name = text.file.name
+    if text.file.suffix.lower() != ".toml":
+        return (
+            f"Without a sheet, only how {name} stands and what is asked of it can be edited here: "
+            f"`legwright adopt {name}` writes a sheet for the rest; a shape that is changed in the "
+            "file is read again."
+        )
+    if "urdf" in text.table:
+        return (
+            f"The shape is the file {text.table['urdf']}, so its dimensions cannot be edited "
+            "here: change the file, and the desk reads it again, or state [dimensions] in its "
+            "place in the sheet."
+        )
+    return ""
 
 
 def variants_of(session: Session, compared: str) -> tuple[str, ...]:

@@ -57,6 +57,8 @@ class Welcome(Said, frozen=True, kw_only=True, tag="welcome"):
     """Name of the robot's folder."""
     file: str
     """In it: the sheet, or the description of a robot without one."""
+    fixed: str
+    """What cannot be edited here, why, and how to get further; empty where a sheet makes it all."""
     about: str
     owner: str
     identification: str
