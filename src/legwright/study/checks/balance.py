@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 import numpy as np
 
+from legwright.locomotion.stance import Footing
 from legwright.mechanics.balance import normalised_energy_margin
+from legwright.mechanics.loading import PointMass
 from legwright.mechanics.loads import loads
 from legwright.mechanics.pose import GRAVITY, still
+from legwright.robot.robot import Robot
 from legwright.study.bench import Bench, worst
 from legwright.study.cures import at_most, speed_for, statically_stable_duty
 from legwright.study.evidence import Case
@@ -139,18 +143,21 @@ def probing_margin(bench: Bench, leg: int, push: float) -> float:
         Margin [m]; the push lifts the robot on that side, so the ground force's centre moves
         away from the probing foot.
     """
-    robot, asked = bench.robot, bench.asked
+    asked = bench.asked
+    return _probed(bench.robot, bench.footing, asked.payload, asked.friction, leg, push)
+
+
+@lru_cache(maxsize=64)
+def _probed(
+    robot: Robot, footing: Footing, payload: PointMass | None, friction: float, leg: int,
+    push: float,
+) -> float:  # fmt: skip
+    """The margin; remembered, since it is told once early and once with all others."""
     contact = np.ones(len(robot.legs), dtype=bool)
     contact[leg] = False
-    motion = still(robot, bench.footing.q, contact)
-    names = list(robot.legs)
-    weighed = loads(
-        robot,
-        motion,
-        payload=asked.payload,
-        friction=asked.friction,
-        push=(names[leg], np.array([0.0, 0.0, push])),
-    )
+    motion = still(robot, footing.q, contact)
+    pushed = tuple(robot.legs)[leg], np.array([0.0, 0.0, push])
+    weighed = loads(robot, motion, payload=payload, friction=friction, push=pushed)
     return float(weighed.margin[0])
 
 
@@ -167,10 +174,9 @@ def _probe_cure(bench: Bench, leg: str, need: float) -> str:
 
 def _energy(bench: Bench) -> Finding:
     """Energy that tips the standing robot, as the height its weight must be lifted."""
-    motion = still(bench.robot, bench.footing.q, np.ones(len(bench.robot.legs), dtype=bool))
-    weighed = loads(bench.robot, motion, payload=bench.asked.payload, friction=bench.asked.friction)
-    mass = bench.robot.mass + (bench.asked.payload.mass if bench.asked.payload else 0.0)
-    height = normalised_energy_margin(motion.feet[0], weighed.com[0])
+    asked = bench.asked
+    height = _tipping(bench.robot, bench.footing, asked.payload, asked.friction)
+    mass = bench.robot.mass + (asked.payload.mass if asked.payload else 0.0)
     joule = height * mass * GRAVITY
     return judge(
         AREA,
@@ -184,3 +190,11 @@ def _energy(bench: Bench) -> Finding:
         source="energy stability margin (Messuri and Klein 1985; normalised: Hirose 2001)",
         cure="Widen the stance or lower the body.",
     )
+
+
+@lru_cache(maxsize=8)
+def _tipping(robot: Robot, footing: Footing, payload: PointMass | None, friction: float) -> float:
+    """How far the centre of mass rises as the standing robot tips [m]; remembered."""
+    motion = still(robot, footing.q, np.ones(len(robot.legs), dtype=bool))
+    weighed = loads(robot, motion, payload=payload, friction=friction)
+    return float(normalised_energy_margin(motion.feet[0], weighed.com[0]))
