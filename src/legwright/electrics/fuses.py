@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -19,7 +20,7 @@ from legwright.electrics.fuse_curves import (
 from legwright.electrics.insulation import Insulation
 from legwright.electrics.overload import heating_time
 from legwright.errors import RequestError
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, read_only
 
 LOADING = 0.75
 """Share of a fuse's rating that is loaded for ever at 25 °C; a rule of the trade without a
@@ -70,6 +71,7 @@ class Protection:
         return ""
 
 
+@lru_cache(maxsize=64)
 def protects(
     curve: FuseCurve,
     rating: float,
@@ -118,9 +120,9 @@ def protects(
         overload_fits=overload_fits,
         fault_fits=fits,
         ampacity=ampacity,
-        current=current,
-        blow=blow,
-        bear=bear,
+        current=read_only(current),
+        blow=read_only(blow),
+        bear=read_only(bear),
         margin=float(np.min(bear / blow)),
     )
 

@@ -21,6 +21,9 @@ from legwright.robot.tree import Floats
 _GRID = 1000
 """Steps of charge between full and empty: run times are good to 2e-7."""
 
+_BLOCK = 64
+"""States of charge whose currents are reckoned at once."""
+
 
 class End(Enum):
     """Why a discharge ended."""
@@ -104,8 +107,7 @@ def _down(
     stop = _crossing(soc, terminal, pack.cutoff, last)
     path = np.append(soc[:last], stop) if last < soc.size else soc
     volts, ohms = np.interp(-path, -soc, volts), np.interp(-path, -soc, ohms)
-    current = _cycle_currents(volts, ohms + resistance, watts)
-    mean, square = current.mean(axis=1), np.mean(current * current, axis=1)
+    mean, square = _cycle_means(volts, ohms + resistance, watts)
     seconds = pack.capacity * -np.diff(path) * 0.5 * (1.0 / mean[1:] + 1.0 / mean[:-1])
     heat, given = ohms * square, volts * mean - ohms * square
     end = End.EMPTY if last == soc.size else (End.TOO_MUCH if given_up[last] else End.CUTOFF)
@@ -127,8 +129,27 @@ def _crossing(soc: Floats, terminal: Floats, cutoff: float, last: int) -> float:
     return float(soc[last - 1] + (soc[last] - soc[last - 1]) * above / (above + below))
 
 
-def _cycle_currents(volts: Floats, ohms: Floats, watts: Floats) -> Floats:
-    """(S, T): current at each state of charge and sample, rounding beside the nose forgiven."""
+def _cycle_means(volts: Floats, ohms: Floats, watts: Floats) -> tuple[Floats, Floats]:
+    """Mean of the currents over a cycle, and of their squares, at each of S states of charge.
+
+    Rounding beside the nose is forgiven. Some states at a time: they stay in the cache.
+    """
+    mean, square = np.empty((2, volts.size))
     most = volts * volts / (4.0 * ohms + 1e-300)
-    power = np.minimum(watts[None, :], most[:, None])
-    return current_for_power(volts[:, None], ohms[:, None], power)
+    twice = 2.0 * watts
+    current = np.empty((_BLOCK, watts.size))
+    for begin in range(0, volts.size, _BLOCK):
+        rows = slice(begin, begin + _BLOCK)
+        u, power, double = volts[rows, None], watts[None, :], twice[None, :]
+        if most[rows].min() < watts.max():
+            power = np.minimum(watts, most[rows, None])
+            double = 2.0 * power
+        i = current[: len(u)]
+        np.multiply(4.0 * ohms[rows, None], power, out=i)  # as `current_for_power`, in place
+        np.subtract(u * u, i, out=i)
+        np.sqrt(i, out=i)
+        np.add(u, i, out=i)
+        np.divide(double, i, out=i)
+        mean[rows] = i.mean(axis=1)
+        square[rows] = np.einsum("st,st->s", i, i) / watts.size
+    return mean, square

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -10,7 +10,7 @@ from legwright.electrics.circuit import Circuit
 from legwright.electrics.energy import cost_of_transport, distance, energy_per_metre
 from legwright.electrics.parts import Kind
 from legwright.electrics.runtime import Discharge, End, discharge
-from legwright.electrics.supply import Supply, supply
+from legwright.electrics.supply import Doing, Supply, supplies
 from legwright.mechanics.draw import draw
 from legwright.mechanics.loads import loads
 from legwright.mechanics.pose import still
@@ -33,25 +33,35 @@ def check_energy(bench: Bench) -> Iterator[Finding]:
     if not power.supplies or power.circuit is None:
         yield from unknown(AREA, (*names, "run time, standing"), power)
         return
-    for gait in bench.asked.gaits:
-        case = bench.cases[f"{gait.name} forward"]
-        given = _average(bench, power.circuit, case)
+    cases = [bench.cases[f"{gait.name} forward"] for gait in bench.asked.gaits]
+    *walking, standing = _averages(bench, power.circuit, cases)
+    for case, given in zip(cases, walking, strict=True):
         yield from _walking(bench, case, given)
-    yield _standing(bench, power.circuit)
+    doing = "standing on all feet"
+    yield _time(bench, "run time, standing", standing, _run_down(standing), doing)
 
 
-def _average(bench: Bench, circuit: Circuit, case: Case) -> Supply:
-    """The supply with loads at their average power, battery half full."""
-    return supply(
+def _averages(bench: Bench, circuit: Circuit, cases: Sequence[Case]) -> list[Supply]:
+    """Supplies of walks, and of standing, with loads at their average, battery half full."""
+    doings = [
+        Doing(motion=case.motion, loads=case.loads, winding=case.draw.winding) for case in cases
+    ]
+    return supplies(
         bench.robot,
         circuit,
-        case.motion,
-        case.loads,
-        winding=case.draw.winding,
+        [*doings, _standing(bench)],
         ambient=bench.asked.ambient,
         charge=MIDDLE,
         peak=False,
     )
+
+
+def _standing(bench: Bench) -> Doing:
+    robot, asked = bench.robot, bench.asked
+    motion = still(robot, bench.footing.q, np.ones(len(robot.legs), dtype=bool))
+    weighed = loads(robot, motion, payload=asked.payload, friction=asked.friction)
+    drawn = draw(robot, motion, weighed, voltage=asked.voltage, ambient=asked.ambient)
+    return Doing(motion=motion, loads=weighed, winding=drawn.winding)
 
 
 def _run_down(given: Supply) -> Discharge | None:
@@ -99,24 +109,6 @@ def _servo_power(given: Supply) -> float:
     nodes = [net.node(one.node) for one in given.circuit.consumers if one.kind is Kind.SERVO]
     taken = given.flow.drawn[:, nodes] * given.flow.voltage[:, nodes]
     return float(taken.sum(axis=1).mean())
-
-
-def _standing(bench: Bench, circuit: Circuit) -> Finding:
-    robot, asked = bench.robot, bench.asked
-    motion = still(robot, bench.footing.q, np.ones(len(robot.legs), dtype=bool))
-    weighed = loads(robot, motion, payload=asked.payload, friction=asked.friction)
-    drawn = draw(robot, motion, weighed, voltage=asked.voltage, ambient=asked.ambient)
-    given = supply(
-        robot,
-        circuit,
-        motion,
-        weighed,
-        winding=drawn.winding,
-        ambient=asked.ambient,
-        charge=MIDDLE,
-        peak=False,
-    )
-    return _time(bench, "run time, standing", given, _run_down(given), "standing on all feet")
 
 
 def _time(bench: Bench, name: str, given: Supply, run: Discharge | None, doing: str) -> Finding:

@@ -138,7 +138,8 @@ def _lowest(bench: Bench, power: Power) -> Finding:
 
 def _spare(given: Supply) -> tuple[str, float]:
     """The servo with the least voltage to spare, and how much [V]."""
-    spare = {name: given.spare[name] for name in given.demand.joints}
+    of_all = given.spare
+    spare = {name: of_all[name] for name in given.demand.joints}
     joint = min(spare, key=lambda one: np.inf if np.isnan(spare[one]) else spare[one])
     return joint, spare[joint]
 

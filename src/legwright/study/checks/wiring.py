@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
@@ -256,9 +257,8 @@ def _current(bench: Bench) -> Finding:
 
 def _contacts(bench: Bench) -> Finding:
     ambient = bench.asked.ambient
-    able = _by_item(
-        bench, lambda item: float(derated_current(item.contact, ambient)) if item.contact else None
-    )
+    derated = cache(lambda contact: float(derated_current(contact, ambient)))
+    able = _by_item(bench, lambda item: derated(item.contact) if item.contact else None)
     best = _most(bench, lambda given: given.rms, over=np.maximum(able, 1e-9))
     if best is None:
         return _bare(NAMES[3], 'State harness.connector.NAME.current, like "5 A".')
