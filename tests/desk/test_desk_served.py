@@ -297,3 +297,35 @@ def test_a_sheet_that_changes_on_disk_is_drawn_and_judged_anew(small: Path) -> N
         if finding.value is not None and np.isfinite(finding.value):
             value = told[finding.area, finding.name]
             assert value == pytest.approx(finding.value, rel=1e-9, abs=1e-12)
+
+
+@pytest.mark.parametrize(("dragged", "order"), [(0.0, "judged, drawn"), (1e9, "drawn, judged")])
+def test_a_verdict_begins_beside_the_picture_but_for_a_drag(
+    small: Path, monkeypatch: pytest.MonkeyPatch, dragged: float, order: str
+) -> None:
+    from legwright.views.desk import desk as desk_module
+
+    monkeypatch.setattr(desk_module, "DRAGGED", dragged)
+    happened: list[str] = []
+
+    async def scene() -> None:
+        async with served(small) as (desk, address), visiting(address) as page:
+            await page.hello()
+            await page.text("verdict", lambda told: told["whole"])
+            turn, pictured = desk._ledger.turn, desk._picturing.pictured
+
+            async def drawn() -> None:
+                await pictured()
+                happened.append("drawn")
+
+            def judged(*subjects: object, **rest: object) -> None:
+                happened.append("judged")
+                turn(*subjects, **rest)
+
+            monkeypatch.setattr(desk._ledger, "turn", judged)
+            monkeypatch.setattr(desk._picturing, "pictured", drawn)
+            await page.say("edit", key="requirements.payload", value="0.31 kg")
+            await page.text("verdict", lambda told: told["whole"] and told["rev"] == 2)
+
+    asyncio.run(scene())
+    assert ", ".join(happened) == order
