@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from legwright.kernel import kernel
 
 
-@njit(cache=True)
+@kernel
 def near_points(points, poses, low, high, planes, within):  # type: ignore[no-untyped-def]
     """Points of a link, moved, that lie less than a distance outside a convex cover.
 
@@ -44,7 +45,9 @@ def near_points(points, poses, low, high, planes, within):  # type: ignore[no-un
                 continue
             if count == found.shape[0]:
                 wider = np.empty((2 * count, 3))
-                wider[:count] = found
+                for i in range(count):
+                    for k in range(3):
+                        wider[i, k] = found[i, k]
                 found = wider
             for k in range(3):
                 found[count, k] = p[k]

@@ -175,9 +175,8 @@ def _plane_corners(normal: Floats, offset: Floats) -> Floats:
     _, kept = np.unique(turn, return_index=True)
     n, d = normal[kept], offset[kept]
     after = np.roll(np.arange(len(n)), -1)
-    return np.stack(
-        [np.linalg.solve(np.stack([n[i], n[j]]), [d[i], d[j]]) for i, j in enumerate(after)]
-    )
+    met, offsets = np.stack([n, n[after]], axis=1), np.stack([d, d[after]], axis=1)
+    return np.asarray(np.linalg.solve(met, offsets[..., None])[..., 0])
 
 
 def _sides(outline: Floats) -> tuple[Floats, Floats]:

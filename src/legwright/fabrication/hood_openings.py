@@ -9,8 +9,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from legwright.fabrication._swept_kernel import near_points
-from legwright.mechanics.riding import one_link_placed
-from legwright.mechanics.shapes import link_poses
+from legwright.mechanics.riding import links_placed
 from legwright.mechanics.solids import solids_of
 from legwright.robot.paths import rigid_with
 from legwright.robot.robot import Robot
@@ -62,9 +61,9 @@ def leg_openings(robot: Robot, outer: Floats, gap: float) -> list[Prism]:
         outer: Corners of the cover, (N, 3), body frame [m].
         gap: Distance to keep [m].
     """
-    found = []
+    found, swept = [], _swept(robot, outer, gap)
     for name, leg in robot.legs.items():
-        near = _swept(robot, name, outer, gap)
+        near = swept[name]
         if not len(near):
             continue
         out = leg.foot(np.clip(0.0, leg.lower, leg.upper))[:2] - leg.hip[:2]
@@ -84,12 +83,14 @@ def mast_openings(robot: Robot, outer: Floats, gap: float) -> list[Prism]:
     tree = robot.tree
     legs = {n for leg in robot.legs.values() for n in (*leg.chain.link_names, leg.chain.foot_link)}
     rigid = set(rigid_with(tree, robot.body))
-    poses = link_poses(robot, np.zeros((1, len(robot.joint_names))))
     found = []
-    for name in tree.links:
-        if name in legs or name in rigid or not tree.links[name].shapes:
-            continue
-        pose = poses[name].reshape(-1, 4, 4)[0]
+    names = [
+        name
+        for name, link in tree.links.items()
+        if name not in legs and name not in rigid and link.shapes
+    ]
+    poses = links_placed(robot, names, np.zeros((1, len(robot.joint_names))))[0]
+    for name, pose in zip(names, poses, strict=True):
         near = _near(_surface(robot, name), pose[None], outer, gap)
         if len(near):
             found.append(
@@ -102,31 +103,37 @@ def mast_openings(robot: Robot, outer: Floats, gap: float) -> list[Prism]:
     return found
 
 
-def _swept(robot: Robot, name: str, outer: Floats, gap: float) -> Floats:
-    """Points of a leg's links, over the ranges of its first two joints, within a gap of a cover."""
+def _swept(robot: Robot, outer: Floats, gap: float) -> dict[str, Floats]:
+    """Leg -> points of its first links, over its first two joints, within a gap of a cover."""
     box = outer.min(axis=0) - NEAR, outer.max(axis=0) + NEAR
-    leg = robot.legs[name]
-    columns = robot.columns[name]
-    low = np.where(np.isfinite(leg.lower), leg.lower, -np.pi)
-    high = np.where(np.isfinite(leg.upper), leg.upper, np.pi)
-    rest = np.clip(0.0, low, high)
-    links = leg.chain.link_names[: min(2, leg.n)]
-    clouds = []
-    for depth, link in enumerate(links, start=1):
-        steps = [np.linspace(low[i], high[i], GRID) for i in range(depth)]
-        grid = np.stack(np.meshgrid(*steps, indexing="ij"), axis=-1).reshape(-1, depth)
-        q = np.zeros((len(grid), len(robot.joint_names)))
-        q[:, columns] = rest
-        q[:, columns.start : columns.start + depth] = grid
-        pose = one_link_placed(robot, link, q)
-        points = _surface(robot, link)
-        middle = 0.5 * (points.min(axis=0) + points.max(axis=0))
-        radius = float(np.linalg.norm(points - middle, axis=1).max())
-        centre = pose[:, :3, :3] @ middle + pose[:, :3, 3]
-        away = np.linalg.norm(centre - np.clip(centre, *box), axis=1)
-        pose = pose[away < radius]
-        clouds.append(_near(points, pose, outer, gap))
-    return np.concatenate(clouds)
+    clouds: dict[str, list[Floats]] = {name: [np.empty((0, 3))] for name in robot.legs}
+    for depth in (1, 2):
+        legs = {name: leg for name, leg in robot.legs.items() if leg.n >= depth}
+        links = [leg.chain.link_names[depth - 1] for leg in legs.values()]
+        placed = links_placed(robot, links, _grid(robot, depth))
+        for number, (name, link) in enumerate(zip(legs, links, strict=True)):
+            points, pose = _surface(robot, link), placed[:, number]
+            middle = 0.5 * (points.min(axis=0) + points.max(axis=0))
+            radius = float(np.linalg.norm(points - middle, axis=1).max())
+            centre = pose[:, :3, :3] @ middle + pose[:, :3, 3]
+            away = np.linalg.norm(centre - np.clip(centre, *box), axis=1)
+            clouds[name].append(_near(points, pose[away < radius], outer, gap))
+    return {name: np.concatenate(cloud) for name, cloud in clouds.items()}
+
+
+def _grid(robot: Robot, depth: int) -> Floats:
+    """Poses of all legs at once over the ranges of their first joints, the others at rest."""
+    share = np.linspace(0.0, 1.0, GRID)
+    grid = np.stack(np.meshgrid(*[share] * depth, indexing="ij"), axis=-1).reshape(-1, depth)
+    q = np.empty((len(grid), len(robot.joint_names)))
+    for name, leg in robot.legs.items():
+        low = np.where(np.isfinite(leg.lower), leg.lower, -np.pi)
+        high = np.where(np.isfinite(leg.upper), leg.upper, np.pi)
+        values = np.tile(np.clip(0.0, low, high), (len(grid), 1))
+        moved = slice(0, min(depth, leg.n))
+        values[:, moved] = low[moved] + grid[:, moved] * (high - low)[moved]
+        q[:, robot.columns[name]] = values
+    return q
 
 
 def _surface(robot: Robot, link: str) -> Floats:
@@ -179,8 +186,5 @@ def _octagon(flat: Floats, turn: float, gap: float, *, outward: bool) -> Floats:
         for side in sides:
             reach[side] = float(middle @ ways[side]) + AWAY
     after = np.roll(np.arange(8), -1)
-    corners = [
-        np.linalg.solve(np.stack([ways[i], ways[j]]), [reach[i], reach[j]])
-        for i, j in enumerate(after)
-    ]
-    return np.stack(corners)
+    sides_met = np.stack([ways, ways[after]], axis=1)
+    return np.linalg.solve(sides_met, np.stack([reach, reach[after]], axis=1)[..., None])[..., 0]

@@ -81,30 +81,41 @@ def riders(robot: Robot, joint: Sequence[int], poses: Floats) -> Riders | None:
     )
 
 
-def one_link_placed(robot: Robot, link: str, q: Floats) -> Floats:
-    """Poses of one link in the body frame, (T, 4, 4); as `link_poses`, in less time.
+def links_placed(robot: Robot, links: Sequence[str], q: Floats) -> Floats:
+    """Poses of some links in the body frame, (T, N, 4, 4); as `link_poses`, in less time.
 
     Args:
         robot: The robot.
-        link: The link.
+        links: Their names, N of them.
         q: Joint positions, (T, J) [rad].
     """
     known = _links(robot)
+    poses = np.zeros((len(q), len(links), 4, 4))
     if known is None:
-        return np.array(np.broadcast_to(link_poses(robot, q)[link], (len(q), 4, 4)))
-    at = list(robot.tree.links).index(link)
-    one = Riders(known.joint[at : at + 1], known.turn[at : at + 1], known.shift[at : at + 1])
-    centre, turned = one.placed(robot, q)
-    poses = np.tile(np.eye(4), (len(q), 1, 1))
-    poses[:, :3, :3], poses[:, :3, 3] = turned.reshape(-1, 3, 3), centre[:, 0]
+        every = link_poses(robot, q)
+        for number, link in enumerate(links):
+            poses[:, number] = every[link]
+        return poses
+    names = list(robot.tree.links)
+    at = [names.index(link) for link in links]
+    some = Riders(known.joint[at], known.turn[at], known.shift[at])
+    centre, turned = some.placed(robot, q)
+    poses[..., :3, :3], poses[..., :3, 3] = turned.reshape(*centre.shape, 3), centre
+    poses[..., 3, 3] = 1.0
     return poses
 
 
 @lru_cache(maxsize=4)
 def _links(robot: Robot) -> Riders | None:
-    poses, carried = link_poses(robot, trial_poses(robot)), carriers(robot)
+    poses, carried = _trial(robot)
     placed = [np.broadcast_to(poses[name], (2, 4, 4)) for name in robot.tree.links]
     return riders(robot, [carried[name] for name in robot.tree.links], np.array(placed))
+
+
+@lru_cache(maxsize=4)
+def _trial(robot: Robot) -> tuple[dict[str, Floats], Mapping[str, int]]:
+    """Poses of all links at `trial_poses`, and what carries each."""
+    return link_poses(robot, trial_poses(robot)), carriers(robot)
 
 
 def carriers(robot: Robot) -> Mapping[str, int]:
@@ -154,7 +165,7 @@ def hulls_of(robot: Robot) -> Hulls | None:
     Raises:
         RobotError: if a mesh cannot be read.
     """
-    poses, carried = link_poses(robot, trial_poses(robot)), carriers(robot)
+    poses, carried = _trial(robot)
     shapes = [
         (name, shape)
         for name, link in robot.tree.links.items()

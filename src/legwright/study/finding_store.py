@@ -17,6 +17,9 @@ from legwright.study.finding import Finding, Sense, Verdict
 
 MOST_KEPT = 200
 """Files beyond this many are removed, oldest first."""
+SELDOM = "1"
+"""That is done with every sixteenth file or so, whose key begins with less: to ask for the age of
+two hundred takes longer than to write one."""
 ROOMS = ("fabrication", "robot", "study/checks")
 """Whose source text is part of the key: changed code works its findings out anew."""
 
@@ -37,16 +40,25 @@ def kept(
     Returns:
         The findings. A cache that cannot be read or written is passed over.
     """
-    text = hashlib.sha256(_code())
-    for part in made_from:
-        data = part if isinstance(part, bytes) else pickle.dumps(part, protocol=5)
-        text.update(hashlib.sha256(data).digest())
-    place = (folder or _user_cache()) / f"{text.hexdigest()[:40]}.json"
+    place = (folder or _user_cache()) / f"{digest(_code(), *made_from).hex()[:40]}.json"
     held = _read(place)
     if held is None:
         held = make()
         _write(place, held)
     return held
+
+
+def digest(*parts: object) -> bytes:
+    """A digest of things that pickle to the same bytes in every process.
+
+    Args:
+        parts: The things.
+    """
+    text = hashlib.sha256()
+    for part in parts:
+        data = part if isinstance(part, bytes) else pickle.dumps(part, protocol=5)
+        text.update(hashlib.sha256(data).digest())
+    return text.digest()
 
 
 def _read(place: Path) -> tuple[Finding, ...] | None:
@@ -64,9 +76,10 @@ def _write(place: Path, findings: tuple[Finding, ...]) -> None:
         fresh = place.with_suffix(".part")
         fresh.write_text(text, encoding="utf-8")
         fresh.replace(place)
-        old = sorted(place.parent.glob("*.json"), key=lambda file: file.stat().st_mtime)
-        for file in old[:-MOST_KEPT]:
-            file.unlink(missing_ok=True)
+        if place.name < SELDOM:
+            old = sorted(place.parent.glob("*.json"), key=lambda file: file.stat().st_mtime)
+            for file in old[:-MOST_KEPT]:
+                file.unlink(missing_ok=True)
     except OSError as error:
         _log.debug("findings not kept: %s", error)
 

@@ -102,7 +102,7 @@ BESIDE = (
     Kernel("mechanics._bounds", "spheres", "f3 i2 f1 f2", 0.2),
     Kernel("mechanics._bounds", "tighter", "f3 f3 i1 i2 f2 f1 f2 f2 f f1", 1.0),
     Kernel("fabrication._way_kernel", "chained", "f2 f2 f3", 1.4),
-    Kernel("fabrication._swept_kernel", "near_points", "f2! f3 f1 f1 f2! f", 4.4),
+    Kernel("fabrication._swept_kernel", "near_points", "f2! f3 f1 f1 f2! f", 0.5),
     Kernel("fabrication._ray_kernel", "first_hits", "f2 f2 f3 i1 f2 f2 i1 i f1 i1", 1.1),
     Kernel(
         "fabrication._least_gap_kernel", "least_gaps",

@@ -70,6 +70,30 @@ def file_bytes(robot: Robot, mesh: str | None) -> bytes:
         return b""
 
 
+def geometry_of(robot: Robot) -> tuple[object, ...]:
+    """Where all shapes of a robot are and how they move, as plain data; no masses.
+
+    Args:
+        robot: The robot.
+    """
+    links = tuple(
+        (name, *((s.kind.value, s.size, s.placement.tobytes(), str(s.mesh)) for s in link.shapes))
+        for name, link in robot.tree.links.items()
+    )
+    joints = tuple(
+        (
+            name, j.kind.value, j.parent, j.child, j.placement.tobytes(), j.axis.tobytes(),
+            j.lower, j.upper, j.mimic and (j.mimic.source, j.mimic.multiplier, j.mimic.offset),
+        )
+        for name, j in robot.tree.joints.items()
+    )  # fmt: skip
+    legs = tuple(
+        (name, leg.chain.link_names, leg.lower.tobytes(), leg.upper.tobytes())
+        for name, leg in robot.legs.items()
+    )
+    return links, joints, legs, robot.body, tuple(robot.held.items())
+
+
 def shells_as_json(shells: Shells) -> dict[str, Any]:
     """All shells as JSON-ready data, SI, in the frames of their links.
 

@@ -15,9 +15,9 @@ from legwright.study.checks.shell_pairs import (
 )
 from legwright.study.cures import at_least
 from legwright.study.finding import Finding, Sense, Verdict
-from legwright.study.finding_store import kept
+from legwright.study.finding_store import digest, kept
 from legwright.study.judge import judge
-from legwright.study.shells import StudiedShell, file_bytes, shells_of
+from legwright.study.shells import StudiedShell, file_bytes, geometry_of, shells_of
 
 AREA = "shell"
 THIN_SHARE = 0.01
@@ -62,12 +62,12 @@ def _base(robot: Robot) -> tuple[object, ...]:
     """What all findings on shells follow from."""
     sheet = robot.sheet
     tables = (*sheet.shell.values(), *sheet.process.values(), sheet.lights)
-    return (
-        robot.tree, robot.body, dict(robot.held), sheet.requirements.link_clearance,
-        *sheet.shell, *sheet.process,
+    key = digest(
+        geometry_of(robot), sheet.requirements.link_clearance, *sheet.shell, *sheet.process,
         *("" if table is None else table.model_dump_json() for table in tables),
         *(file_bytes(robot, entry.mesh) for entry in sheet.shell.values()),
     )  # fmt: skip
+    return (key,)
 
 
 def _alone(bench: Bench, base: tuple[object, ...]) -> Iterator[Finding]:
