@@ -164,6 +164,17 @@ def test_a_pushing_foot_is_balanced_by_the_others(push):
     assert found.grip[0, leg] == 0.0
 
 
+def test_legs_that_push_in_turn_are_weighed_as_each_alone():
+    """Referee: one pose after the other."""
+    legs, force = np.arange(len(ROBOT.legs)), (0.5, 0.0, 5.0)
+    poses = np.repeat(np.reshape(stance(ROBOT), (1, -1)), len(legs), axis=0)
+    turns = standing(ROBOT, poses, push=(legs, force))
+    for leg in legs.tolist():
+        alone = standing(ROBOT, stance(ROBOT), push=(leg, force))
+        assert turns.margin[leg] == pytest.approx(alone.margin[0])
+        np.testing.assert_allclose(turns.force[leg], alone.force[0], atol=1e-9)
+
+
 def test_the_margin_under_a_push_ends_where_the_feet_let_go():
     """Referee: the force distribution. Its feasibility changes where the margin changes sign."""
     q, seen = stance(ROBOT), []

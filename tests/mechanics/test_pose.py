@@ -9,7 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from legwright.mechanics.pose import GRAVITY, gravity_on, ground_under, quaternion, rotations, still
+from legwright.mechanics.pose import (
+    GRAVITY,
+    gravity_on,
+    ground_under,
+    quaternion,
+    quaternions,
+    rotations,
+    still,
+    upward,
+)
 
 ROBOT = walker()
 
@@ -29,6 +38,16 @@ def test_quaternions_agree_with_scipy(raw):
 def test_half_turns_have_quaternions(axis):
     R = 2 * np.outer(axis, axis) - np.eye(3)
     np.testing.assert_allclose(rotations(quaternion(R)), R, atol=1e-12)
+
+
+def test_many_rotations_are_as_one_after_the_other():
+    turned = Rotation.random(60, random_state=3).as_matrix()
+    half = np.array([2 * np.outer(axis, axis) - np.eye(3) for axis in np.eye(3)])
+    every = np.concatenate([turned, half])
+    found = quaternions(every)
+    np.testing.assert_array_equal(found, [quaternion(each) for each in every])
+    np.testing.assert_array_equal(quaternions(every[:2]), found[:2])
+    np.testing.assert_allclose(upward(found), every[:, 2], atol=1e-12)
 
 
 def test_gravity_leans_downhill():

@@ -16,7 +16,7 @@ from legwright.mechanics.forces import BALANCED
 from legwright.mechanics.held import held_torques
 from legwright.mechanics.loading import Loads, PointMass
 from legwright.mechanics.motion import Motion
-from legwright.mechanics.pose import rotations, still
+from legwright.mechanics.pose import rotations, still, upward
 from legwright.mechanics.strain import Give, strained
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
@@ -27,8 +27,9 @@ ASSUMED_FRICTION = 0.6
 HAIR = 1e-9
 """Share by which rounding may let a foot's grip look less than it is."""
 
-Push = tuple[str | int, ArrayLike]
-"""A leg, by name or place in `Robot.legs`, and the force on its foot, body axes [N]."""
+Push = tuple[str | int | NDArray[np.int64], ArrayLike]
+"""A leg, by name or place in `Robot.legs`, and the force on its foot, body axes [N]; or the
+place of another leg for each sample, (T,)."""
 
 
 def friction_of(robot: Robot) -> float:
@@ -125,30 +126,32 @@ def balance_of(motion: Motion, loads: Loads) -> Callable[[float], bool]:
     Returns:
         A function of the coefficient; the same answers as `loads(...).feasible.all()`.
     """
-    feet = np.array(motion.feet, dtype=np.float64, order="C")
-    contact = np.array(motion.contact, dtype=np.bool_, order="C")
-    turned = rotations(motion.body[:, 3:])
-    normals = np.array(np.broadcast_to(turned[:, 2:, :], feet.shape), order="C")
+    feet, contact, wrench, legs = motion.feet, motion.contact, loads.wrench, loads.grip.shape[1]
+    up = upward(motion.body[:, 3:])
     # the least coefficient that each sample is known to bear: the forces found hold with theirs
     known = np.where(loads.feasible, (1.0 + HAIR) * loads.grip.max(axis=1), np.inf)
-    hardest = [int(known.argmax())]  # then the sample that failed last is asked first
+    hardest = int(known.argmax())  # then the sample that fails most is asked first
 
-    def held(rows: NDArray[np.int64], mu: Floats) -> NDArray[np.bool_]:
-        of = feet[rows], normals[rows], loads.wrench[rows], mu, contact[rows]
-        return np.asarray(distribution(*of)[1] <= BALANCED)
+    def left(rows: NDArray[np.int64] | slice, friction: float) -> Floats:
+        normals = np.repeat(up[rows, None], legs, axis=1)
+        mu = np.full(legs, friction)
+        return np.asarray(distribution(feet[rows], normals, wrench[rows], mu, contact[rows])[1])
 
     def holds(friction: float) -> bool:
-        mu = np.full(contact.shape[1], float(friction))
-        if not known[hardest[0]] <= friction and not held(np.array(hardest), mu).all():
-            return False
+        nonlocal hardest
+        if known[hardest] > friction:
+            if not left(slice(hardest, hardest + 1), friction)[0] <= BALANCED:
+                return False
+            known[hardest] = friction
         rows = np.flatnonzero(known > friction)
         if not rows.size:
             return True
-        good = held(rows, mu)
+        missing = left(rows, friction)
+        good = missing <= BALANCED
         known[rows[good]] = friction
         if good.all():
             return True
-        hardest[0] = int(rows[np.argmin(good)])
+        hardest = int(rows[missing.argmax()])  # a sample where a number is missing comes first
         return False
 
     return holds
@@ -198,14 +201,17 @@ def _pushed(
         return pushed
     leg, force = push
     names = list(robot.legs)
-    if leg in names:
-        index = names.index(str(leg))
-    elif isinstance(leg, int) and 0 <= leg < len(names):
+    if isinstance(leg, np.ndarray) and leg.shape == (len(pushed),):
         index = leg
+    elif leg in names:
+        index = np.array(names.index(str(leg)))
+    elif isinstance(leg, int) and 0 <= leg < len(names):
+        index = np.array(leg)
     else:
         raise RequestError("push", leg, "a leg of " + ", ".join(names))
-    pushed[:, index] = np.asarray(force, dtype=np.float64)
-    contact[:, index] = False
+    samples = np.arange(len(pushed))
+    pushed[samples, index] = np.asarray(force, dtype=np.float64)
+    contact[samples, index] = False
     return pushed
 
 

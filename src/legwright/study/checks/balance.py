@@ -107,11 +107,8 @@ def _probing(bench: Bench) -> Finding:
             cure='State requirements.probe_push, like "4 N".',
         )
     need, source = _need(bench)
-    least, worst_leg = np.inf, ""
-    for index, leg in enumerate(bench.robot.legs):
-        margin = probing_margin(bench, index, wants.probe_push)
-        if margin < least:
-            least, worst_leg = margin, leg
+    margins = probing_margins(bench, wants.probe_push)
+    worst_leg, least = min(margins.items(), key=lambda pair: pair[1])
     cure = ""
     if least * 1e3 < need:
         cure = _probe_cure(bench, worst_leg, need / 1e3)
@@ -131,44 +128,41 @@ def _probing(bench: Bench) -> Finding:
     )
 
 
-def probing_margin(bench: Bench, leg: int, push: float) -> float:
+def probing_margins(bench: Bench, push: float) -> dict[str, float]:
     """Least distance of the ground force's centre from the edges of the other feet's polygon.
 
     Args:
         bench: The bench.
-        leg: Ordinal of the probing leg.
-        push: Force with which it presses down [N].
+        push: Force with which one leg after the other presses down [N].
 
     Returns:
-        Margin [m]; the push lifts the robot on that side, so the ground force's centre moves
-        away from the probing foot.
+        Probing leg -> margin [m]; the push lifts the robot on that side, so the ground force's
+        centre moves away from the probing foot.
     """
     asked = bench.asked
-    return _probed(bench.robot, bench.footing, asked.payload, asked.friction, leg, push)
+    margins = _probed(bench.robot, bench.footing, asked.payload, asked.friction, push)
+    return dict(zip(bench.robot.legs, margins, strict=True))
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=8)
 def _probed(
-    robot: Robot, footing: Footing, payload: PointMass | None, friction: float, leg: int,
-    push: float,
-) -> float:  # fmt: skip
-    """The margin; remembered, since it is told once early and once with all others."""
-    contact = np.ones(len(robot.legs), dtype=bool)
-    contact[leg] = False
-    motion = still(robot, footing.q, contact)
-    pushed = tuple(robot.legs)[leg], np.array([0.0, 0.0, push])
+    robot: Robot, footing: Footing, payload: PointMass | None, friction: float, push: float
+) -> tuple[float, ...]:
+    """The margins; remembered, since they are told once early and once with all others."""
+    legs = np.arange(len(robot.legs))
+    motion = still(robot, np.repeat(footing.q[None], len(legs), axis=0), legs != legs[:, None])
+    pushed = legs, np.array([0.0, 0.0, push])
     weighed = loads(robot, motion, payload=payload, friction=friction, push=pushed)
-    return float(weighed.margin[0])
+    return tuple(weighed.margin.tolist())
 
 
 def _probe_cure(bench: Bench, leg: str, need: float) -> str:
-    index = list(bench.robot.legs).index(leg)
     low, high = 0.0, bench.robot.sheet.requirements.probe_push or 0.0
-    if probing_margin(bench, index, 0.0) < need:
+    if probing_margins(bench, 0.0)[leg] < need:
         return f"Shift the body away from {leg} before lifting it, or widen the stance."
     for _ in range(20):
         mid = 0.5 * (low + high)
-        low, high = (mid, high) if probing_margin(bench, index, mid) >= need else (low, mid)
+        low, high = (mid, high) if probing_margins(bench, mid)[leg] >= need else (low, mid)
     return f"Press with no more than {at_most(low, 'N')}."
 
 

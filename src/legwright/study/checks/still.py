@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from legwright.mechanics.draw import Draw, draw
+from legwright.mechanics.draw import Draw, draw, draw_of
 from legwright.mechanics.drive import drives_of
 from legwright.mechanics.ground import lowest_trunk_point
 from legwright.mechanics.heat import temperature_after
@@ -141,7 +141,7 @@ def _easiest(bench: Bench, belly: float) -> _Rise | None:
 
     Only places that let the trunk come about as low as any place does are compared.
     """
-    found = [rise for share in SPREADS if (rise := _rise(bench, belly, share)) is not None]
+    found = _rises(bench, belly)
     if not found:
         return None
     lowest = min(rise.heights[0] for rise in found)
@@ -149,26 +149,42 @@ def _easiest(bench: Bench, belly: float) -> _Rise | None:
     return min(low, key=lambda rise: float(rise.use.max()))
 
 
-def _rise(bench: Bench, belly: float, share: float) -> _Rise | None:
-    """The rise with feet at a share of their distance; None where it does not reach the top."""
-    robot, asked = bench.robot, bench.asked
-    heights = np.linspace(belly, max(bench.footing.height, belly), RISE_STEPS)
-    place = robot.hips + share * (bench.footing.feet - robot.hips)
-    feet = np.repeat(place[None], RISE_STEPS, axis=0)
-    feet[:, :, 2] = -heights[:, None]
-    answer = reach_feet(robot, feet, near=bench.footing.q)
-    reached = np.atleast_1d(answer.ok.all(axis=1))
-    if not reached[-1]:
-        return None
-    first = 0 if reached.all() else int(np.flatnonzero(~reached)[-1]) + 1
-    motion = still(robot, answer.q[first:], np.ones(len(robot.legs), dtype=bool))
-    weighed = loads(robot, motion, payload=asked.payload, friction=asked.friction)
-    drawn = draw(robot, motion, weighed, voltage=asked.voltage, ambient=asked.ambient)
+def _rises(bench: Bench, belly: float) -> list[_Rise]:
+    """The rises with feet at shares of their distance; without those that reach no top."""
+    robot, asked, stand = bench.robot, bench.asked, bench.footing
+    heights = np.linspace(belly, max(stand.height, belly), RISE_STEPS)
+    feet = np.empty((len(SPREADS), RISE_STEPS, len(robot.legs), 3))
+    feet[:] = (robot.hips + np.array(SPREADS)[:, None, None] * (stand.feet - robot.hips))[:, None]
+    feet[..., 2] = -heights[:, None]
+    answer = reach_feet(robot, feet, near=stand.q)
+    reached = np.asarray(answer.ok.all(axis=2))
+    last = RISE_STEPS - 1 - (~reached)[:, ::-1].argmax(axis=1)  # step that is not reached
+    first = np.where(reached.all(axis=1), 0, last + 1)
+    ways = np.flatnonzero(reached[:, -1])
+    if not ways.size:
+        return []
+    poses = np.concatenate([answer.q[way, first[way] :] for way in ways])
+    weighed = loads(
+        robot,
+        still(robot, poses),
+        payload=asked.payload,
+        friction=asked.friction,
+    )
+    torques = np.split(weighed.torque, np.cumsum(RISE_STEPS - first[ways])[:-1])
+    rises = zip(ways, torques, strict=True)
+    return [_rise(bench, SPREADS[way], heights[first[way] :], torque) for way, torque in rises]
+
+
+def _rise(bench: Bench, share: float, heights: Floats, torque: Floats) -> _Rise:
+    asked = bench.asked
+    drawn = draw_of(
+        drives_of(bench.robot),
+        torque,
+        np.zeros_like(torque),
+        voltage=asked.voltage,
+        ambient=asked.ambient,
+    )
     with np.errstate(divide="ignore"):
         use = 1.0 / drawn.headroom
-    return _Rise(
-        share=share,
-        heights=heights[first:],
-        draw=drawn,
-        use=np.where(np.isnan(use), -1.0, use),
-    )
+    use = np.where(np.isnan(use), -1.0, use)
+    return _Rise(share=share, heights=heights, draw=drawn, use=use)
