@@ -83,8 +83,9 @@ def _fallen(ahead, series, fixed, efficiency, idle, loads, v, work):  # type: ig
                 return False
             a, g, own = work[0, k], work[1, k], work[2, k]
             if own != 0.0:
-                flat = own / v[k]
-                a, g = a + 2.0 * flat, g - flat / v[k]
+                once = 1.0 / v[k]
+                flat = own * once
+                a, g = a + 2.0 * flat, g - flat * once
             if k == 0:
                 break
             up = ahead[k]
@@ -95,7 +96,8 @@ def _fallen(ahead, series, fixed, efficiency, idle, loads, v, work):  # type: ig
             pivot = 1.0 + g * series[k]
             if not pivot > 0.0:
                 return False
-            a, g = a / pivot, g / pivot
+            ease = 1.0 / pivot
+            a, g = a * ease, g * ease
             work[0, k], work[1, k] = a, g
             work[0, up] += a
             work[1, up] += g
@@ -132,7 +134,9 @@ def _currents(ahead, fixed, efficiency, idle, loads, v, drawn, through):  # type
     """Currents that the loads draw at the kept nodes, and into each from what feeds it, (K,)."""
     kept = v.size
     for k in range(kept):
-        drawn[k] = loads[0, k] + loads[1, k] / v[k] + loads[2, k] * v[k]
+        drawn[k] = loads[0, k] + loads[2, k] * v[k]
+        if loads[1, k] != 0.0:
+            drawn[k] += loads[1, k] / v[k]
         through[k] = drawn[k]
     for k in range(kept - 1, 0, -1):
         up = ahead[k]
@@ -164,6 +168,7 @@ def solve_samples(
     solved: NDArray[np.bool_],
     rms: Floats,
     most: Floats,
+    least: Floats,
 ) -> None:
     """Solve the samples of some of C cases, T in all; see `flow.flow` and `together`.
 
@@ -188,6 +193,7 @@ def solve_samples(
         solved: Out, (T,).
         rms: Out, (C, N) of ``through`` over the samples with a solution [A].
         most: Out, (C, N) largest ``through`` [A]; 0 where none is above.
+        least: Out, (C, N) lowest voltage [V]; at nodes that merely pass on, that of another.
     """
     nodes = parent.size
     count, kept, ahead, carries = _joined(parent, fixed, at)
@@ -197,13 +203,14 @@ def solve_samples(
     along, series = np.empty(nodes), np.empty(count)
     v, loads, work = np.empty(count), np.empty((3, count)), np.empty((3, count))
     taken, flows = np.empty(count), np.empty(count)
-    square, largest = np.empty(count), np.empty(count)
+    square, largest, lowest = np.empty(count), np.empty(count), np.empty(count)
     for c in which:
         for n in range(nodes):
             passes = n > 0 and kept[carries[parent[n]]] != parent[n]
             along[n] = resistance[c, n] + (along[parent[n]] if passes else 0.0)
         for k in range(count):
-            series[k], square[k], largest[k] = along[kept[k]], 0.0, 0.0
+            series[k], square[k] = along[kept[k]], 0.0
+            largest[k], lowest[k] = 0.0, np.inf
         begun, good = False, 0
         for t in range(starts[c], starts[c + 1]):
             for k in range(count):
@@ -233,7 +240,7 @@ def solve_samples(
             _currents(ahead, hold, gain, own, loads, v, taken, flows)
             for k in range(count):
                 square[k] += flows[k] * flows[k]
-                largest[k] = max(largest[k], flows[k])
+                largest[k], lowest[k] = max(largest[k], flows[k]), min(lowest[k], v[k])
                 voltage[t, kept[k]] = v[k]
             if whole:
                 for n in range(nodes):
@@ -246,7 +253,7 @@ def solve_samples(
         for n in range(nodes):
             k = carries[n]
             rms[c, n] = np.sqrt(square[k] / good) if good > 0 else np.nan
-            most[c, n] = largest[k]
+            most[c, n], least[c, n] = largest[k], lowest[k]
 
 
 @kernel

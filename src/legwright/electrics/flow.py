@@ -127,7 +127,7 @@ def flow(
         through,
         drawn,
         solved,
-        *np.empty((2, 1, shape[1])),
+        *np.empty((3, 1, shape[1])),
     )
     return Flow(
         network=network,

@@ -19,7 +19,7 @@ from legwright.electrics.battery import Pack, internal_resistance, open_voltage
 from legwright.electrics.circuit import Circuit, least_input
 from legwright.electrics.demand import Demand, demand
 from legwright.electrics.flow import Flow
-from legwright.electrics.network import Network
+from legwright.electrics.network import Indices, Network
 from legwright.electrics.parts import Kind
 from legwright.electrics.settling import Settled, settle
 from legwright.electrics.together import FIRST, Together, networks, together, warmed
@@ -206,10 +206,9 @@ def _settle(
         resistance[left] = warmed(circuit, warm[left], around, level[left])
         cases.solve(left, resistance, volts, whole=number > 0)
         rms[left] = cases.rms[left]
-        short = cases.short()
-        for case in left.tolist():
+        for case, short in zip(left.tolist(), cases.short(left), strict=True):
             slow.pop(case, None)
-            if short[case]:
+            if short:
                 net = networks(circuit, resistance[[case]], level[[case]])[0]
                 slow[case] = iterated_demand(circuit, net, cases.wants[case], floor)
                 rms[case] = _rms(slow[case])
@@ -225,15 +224,18 @@ def _settle(
     if early.size:
         cases.solve(early, resistance, volts)
     nets = networks(circuit, resistance, level)
-    least = np.array([floor.get(joint, 0.0) for joint in cases.wants[0].joints])
+    rails = np.flatnonzero(circuit.cold.least > 0.0)
+    minded = np.concatenate([cases.servos, circuit.cold.parent[rails]])
+    least = [floor.get(joint, 0.0) for joint in cases.wants[0].joints]
+    floors = np.concatenate([least, circuit.cold.least[rails]])
     settled = [
-        slow[case] if case in slow else _direct(cases, case, net, least)
+        slow[case] if case in slow else _direct(cases, case, net, minded, floors)
         for case, net in enumerate(nets)
     ]
     return nets, settled, warm, slow
 
 
-def _direct(cases: Together, case: int, network: Network, least: Floats) -> Settled:
+def _direct(cases: Together, case: int, network: Network, at: Indices, floors: Floats) -> Settled:
     """The fixed point of a demand of which the servos can take all.
 
     While no servo reaches the end of its torque-speed line, all draw constant powers and
@@ -241,15 +243,15 @@ def _direct(cases: Together, case: int, network: Network, least: Floats) -> Sett
     iterate.
     """
     answer = cases.flow(case, network)
-    low = (answer.voltage[:, cases.at[: least.size]] < least).any(axis=1) | answer.starved.any(
-        axis=1
-    )
-    good = np.ones(low.size, dtype=np.bool_)
+    good = np.ones(len(answer.voltage), dtype=np.bool_)
+    low: NDArray[np.bool_] = ~good
+    if (cases.least[case, at] < floors).any():
+        low = np.asarray((answer.voltage[:, at] < floors).any(axis=1))
     return Settled(
         flow=answer,
         converged=good,
         impossible=~good,
-        brown_out=np.asarray(low),
+        brown_out=low,
         change=np.zeros(good.size),
         iterations=1,
     )
@@ -340,19 +342,20 @@ def _summed(
     sums = cases.sums(slow)
     inputs = {name: circuit.cold.node(node) for name, node in circuit.inputs.items()}
     floor = dict(_floors(robot, circuit))
-    servos = cases.at[: len(robot.joint_names)]
+    legs = cases.servos[: len(robot.joint_names)]
     found = []
     for case, (wants, one, net) in enumerate(zip(cases.wants, settled, nets, strict=True)):
         volts, good = one.flow.voltage, one.converged
         lowest, terminal = sums.lowest[case].tolist(), volts[:, FIRST]
-        given = (terminal * one.flow.current[:, 0])[good]
+        given = terminal * one.flow.current[:, 0]
+        given = given if good.all() else given[good]
         found.append(
             Supply(
                 circuit=circuit,
                 charge=float(level[case]),
                 settled=one,
                 demand=wants,
-                voltage=volts[:, servos],
+                voltage=volts[:, legs],
                 at_input={name: lowest[node] for name, node in inputs.items()},
                 floor=floor,
                 terminal=terminal,

@@ -51,6 +51,15 @@ class Together:
     """(C, N), the same [A]."""
     most: Floats
     """(C, N): largest current, the same [A]."""
+    least: Floats
+    """(C, N): lowest voltage, the same, without nodes that merely pass on [V]."""
+    enough: Floats
+    """(C, S): voltage at which each of the S servos can take all that is asked of it [V]."""
+
+    @property
+    def servos(self) -> Indices:
+        """(S,): nodes of the servos."""
+        return self.at[: self.enough.shape[1]]
 
     def rows(self, case: int) -> slice:
         """Samples of a case."""
@@ -89,17 +98,26 @@ class Together:
             self.solved,
             self.rms,
             self.most,
+            self.least,
         )
 
-    def short(self) -> NDArray[np.bool_]:
-        """Cases without a solution, or that ask a servo for more current than it can take, (C,)."""
-        servos = self.at[: len(self.wants[0].joints)]
-        bad = ~self.solved
-        volts = self.voltage[:, servos]
-        for case, wants in enumerate(self.wants):
-            rows = self.rows(case)
-            bad[rows] |= (wants.current > wants.room(volts[rows])).any(axis=1)
-        return np.logical_or.reduceat(bad, self.starts[:-1])
+    def short(self, which: Indices) -> NDArray[np.bool_]:
+        """Those of some cases without a solution, or that ask a servo for more than it can take.
+
+        Args:
+            which: Their numbers, (n,).
+
+        Returns:
+            (n,)
+        """
+        whole = np.logical_and.reduceat(self.solved, self.starts[:-1])[which]
+        ample = (self.least[which][:, self.servos] > self.enough[which]).all(axis=1)
+        found = ~whole
+        for row in np.flatnonzero(whole & ~ample):
+            wants, rows = self.wants[which[row]], self.rows(int(which[row]))
+            room = wants.room(self.voltage[rows][:, self.servos])
+            found[row] = (wants.current > room).any()
+        return found
 
     def flow(self, case: int, network: Network) -> Flow:
         """What flows in a case, of which all was asked for."""
@@ -168,12 +186,18 @@ def together(circuit: Circuit, wants: Sequence[Demand]) -> Together:
     check_loads(current, power, power[:0], np.ones(1))
     cases, nodes = len(wants), len(circuit.cold.nodes)
     voltage, through, drawn = (np.empty((starts[-1], nodes)) for _ in range(3))
-    rms, most = np.empty((2, cases, nodes))
+    rms, most, least = np.empty((3, cases, nodes))
     return Together(
         circuit=circuit, wants=tuple(wants), starts=starts, at=at, current=current, power=power,
         voltage=voltage, through=through, drawn=drawn,
-        solved=np.zeros(starts[-1], dtype=np.bool_), rms=rms, most=most,
+        solved=np.zeros(starts[-1], dtype=np.bool_), rms=rms, most=most, least=least,
+        enough=np.array([_enough(one) for one in wants]),
     )  # fmt: skip
+
+
+def _enough(wants: Demand) -> Floats:
+    """Voltage at which each servo can take all that is asked of it in every sample, (S,) [V]."""
+    return np.asarray((wants.current * wants.resistance + wants.back_voltage).max(axis=0))
 
 
 def warmed(circuit: Circuit, warm: Floats, ambient: float, charge: Floats) -> Floats:
