@@ -26,7 +26,7 @@ from legwright.views.desk.verdicts import verdict_of, verdict_without_study
 if TYPE_CHECKING:
     from legwright.study.evidence import Study
 
-PARTLY = 0.15
+PARTLY = 0.25
 """Least processor time between two verdicts on the way to the whole one [s]; the first comes at
 once."""
 
