@@ -139,6 +139,7 @@ _SPELLING = str.maketrans(
 _POWERS = {"²": "^2", "³": "^3", "°C": "degC", "°": "deg"}
 
 
+@lru_cache(maxsize=4096)
 def to_si(text: str, example: str) -> float:
     """The SI magnitude of a quantity written with its unit.
 

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from legwright.locomotion._lobe import lobe
-from legwright.mechanics.kinematics import ClosedForm, kinematics_of
-from legwright.mechanics.knee import closed_feet
+from legwright.mechanics.kinematics import ClosedForm, Numeric, kinematics_of
+from legwright.mechanics.knee import closed_feet, closed_turns
 from legwright.robot.leg import Kinematics, Leg
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats, read_only
@@ -73,13 +73,12 @@ class Cloud:
     """Sampled poses of one leg."""
 
     poses: Floats
-    points: Floats
     knee: Kinematics
     """Answers where the last joint is, in place of the foot."""
     length: float
     """Farthest sampled foot point from the hip [m]."""
     columns: Floats
-    """(3, N): the sampled foot points by coordinate."""
+    """(3, N): the sampled foot points by coordinate [m]."""
 
 
 @lru_cache(maxsize=4)
@@ -106,7 +105,6 @@ def _cloud(leg: Leg) -> Cloud:
     high = np.where(np.isfinite(leg.upper), leg.upper, np.pi)
     times = float(np.prod(np.maximum((high - low) / USUAL_RANGE, 1.0)))
     count = int(SAMPLES * min(times, MOST_TIMES))
-    knee = kinematics_of(replace(leg.chain, foot=np.zeros(3)))
     solver = leg.kinematics
     if isinstance(solver, ClosedForm):
         pack = solver.pack
@@ -119,7 +117,16 @@ def _cloud(leg: Leg) -> Cloud:
         columns = np.ascontiguousarray(leg.foot(poses).T)
     x, y, z = columns - leg.hip[:, None]
     length = float(np.sqrt((x * x + y * y + z * z).max()))
-    return Cloud(poses, np.ascontiguousarray(columns.T), knee, length, columns)
+    return Cloud(poses, _knee_of(leg), length, columns)
+
+
+def _knee_of(leg: Leg) -> Kinematics:
+    """What answers where a leg's last joint is: only `foot` may be asked of it."""
+    solver = leg.kinematics
+    if isinstance(solver, ClosedForm | Numeric):
+        last = solver.screws._replace(foot=solver.screws.origin[-1])
+        return replace(solver, screws=last)
+    return kinematics_of(replace(leg.chain, foot=np.zeros(3)))
 
 
 @lru_cache(maxsize=4)
@@ -127,8 +134,19 @@ def _closed_cloud(
     count: int, low: tuple[float, ...], high: tuple[float, ...], measures: tuple[float, ...]
 ) -> tuple[Floats, Floats]:
     """Poses (N, 3) and foot points (3, N) in the leg's own frame: legs of one make have one."""
+    poses, turns = _closed_turns(count, low, high, (measures[5], measures[7], measures[9]))
+    return poses, read_only(closed_feet(measures, turns))
+
+
+@lru_cache(maxsize=2)
+def _closed_turns(
+    count: int, low: tuple[float, ...], high: tuple[float, ...], angles: tuple[float, ...]
+) -> tuple[Floats, Floats]:
+    """Poses, and cosine and sine of a leg's angles in them: they outlast a change of lengths."""
     poses = np.array(low) + _spread(count, 3) * (np.array(high) - np.array(low))
-    return read_only(poses), read_only(closed_feet(measures, *poses.T))
+    measures = np.zeros(10)
+    measures[[5, 7, 9]] = angles
+    return read_only(poses), read_only(closed_turns(measures.tolist(), *poses.T))
 
 
 def outward(leg: Leg, cloud: Cloud, z: float) -> Floats:
@@ -192,7 +210,7 @@ def _trees(robot: Robot) -> tuple[cKDTree, ...]:
     """Sampled foot points of each leg, for asking what is near."""
     from scipy.spatial import cKDTree  # slow to import, and not needed where a sheet says all
 
-    return tuple(cKDTree(cloud.points) for cloud in clouds_of(robot))
+    return tuple(cKDTree(np.ascontiguousarray(cloud.columns.T)) for cloud in clouds_of(robot))
 
 
 def _room(

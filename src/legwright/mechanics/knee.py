@@ -83,8 +83,8 @@ def knee_of(screws: Screws, lower: Floats, upper: Floats) -> Floats | None:
     return pack
 
 
-def closed_feet(measures: Sequence[float], q1: Floats, q2: Floats, q3: Floats) -> Floats:
-    """Foot points of a leg in closed form, in the leg's own frame.
+def closed_turns(measures: Sequence[float], q1: Floats, q2: Floats, q3: Floats) -> Floats:
+    """Cosine and sine of the angles of a leg in closed form; no length of it is in them.
 
     Args:
         measures: Places 12 to 21 of the packed measures.
@@ -93,13 +93,26 @@ def closed_feet(measures: Sequence[float], q1: Floats, q2: Floats, q3: Floats) -
         q3: As ``q1``.
 
     Returns:
+        (6, N): of joint 1, of the femur, and of the tibia in the foot's plane.
+    """
+    t2 = q2 + measures[7]
+    t3 = t2 + measures[5] * q3 + measures[9]
+    return np.array([turn(angle) for angle in (q1, t2, t3) for turn in (np.cos, np.sin)])
+
+
+def closed_feet(measures: Sequence[float], turns: Floats) -> Floats:
+    """Foot points of a leg in closed form, in the leg's own frame.
+
+    Args:
+        measures: Places 12 to 21 of the packed measures.
+        turns: From `closed_turns`, (6, N).
+
+    Returns:
         (3, N) [m]
     """
-    slant, cosine, place, u0, v0, sign, femur, turn2, tibia, turn3 = measures
-    t2 = q2 + turn2
-    t3 = t2 + sign * q3 + turn3
-    u = u0 + femur * np.cos(t2) + tibia * np.cos(t3)
-    v = v0 + femur * np.sin(t2) + tibia * np.sin(t3)
+    slant, cosine, place, u0, v0, _, femur, _, tibia, _ = measures
+    c, s, c2, s2, c3, s3 = turns
+    u = u0 + femur * c2 + tibia * c3
+    v = v0 + femur * s2 + tibia * s3
     across = slant * place - cosine * v
-    s, c = np.sin(q1), np.cos(q1)
     return np.array([c * across - s * u, s * across + c * u, cosine * place + slant * v])

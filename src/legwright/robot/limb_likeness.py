@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import sqrt
+from math import hypot, sqrt
 
 import numpy as np
 
@@ -79,4 +79,4 @@ def same_kinds(one: Sequence[Joint], other: Sequence[Joint]) -> bool:
 
 def stretched(joints: Sequence[Joint]) -> float:
     """Sum of the distances between successive joint origins and the end [m]."""
-    return sum(float(np.linalg.norm(joint.placement[:3, 3])) for joint in joints[1:])
+    return sum(hypot(*joint.placement[:3, 3].tolist()) for joint in joints[1:])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -72,17 +73,36 @@ def end_points(limb: Limb, base: Floats, held: Mapping[str, float]) -> Floats:
     Returns:
         (SAMPLES, 3) [m], in the frame that `base` is given in.
     """
-    rng = np.random.default_rng(20)
-    positions = {j.name: rng.uniform(*_span(j), size=SAMPLES) for j in limb.drives}
+    stiff = tuple((j.name, held[j.name]) for j in limb.joints if j.name in held)
+    points = _ends(limb, stiff)
+    return points @ base[:3, :3].T + base[:3, 3]
+
+
+@lru_cache(maxsize=32)
+def _ends(limb: Limb, held: tuple[tuple[str, float], ...]) -> Floats:
+    """The same in the frame of the link that carries the limb; asked for by group after group."""
+    stiff, drives = dict(held), limb.drives
+    ranges = [_span(joint) for joint in drives]
+    chance = _chance(len(drives))
+    positions = {
+        joint.name: low + (high - low) * share
+        for joint, (low, high), share in zip(drives, ranges, chance, strict=True)
+    }
     points = np.zeros((SAMPLES, 3))
     for joint in reversed(limb.joints):
         if joint.mimic is not None:
             source = positions.get(joint.mimic.source, np.zeros(SAMPLES))
             moved = joint.mimic.multiplier * source + joint.mimic.offset
         else:
-            moved = positions.get(joint.name, np.full(SAMPLES, held.get(joint.name, 0.0)))
+            moved = positions.get(joint.name, np.full(SAMPLES, stiff.get(joint.name, 0.0)))
         points = seen_through(joint, moved, points)
-    return points @ base[:3, :3].T + base[:3, 3]
+    return read_only(points)
+
+
+@lru_cache(maxsize=16)
+def _chance(drives: int) -> Floats:
+    """Even numbers from 0 to 1, (drives, SAMPLES)."""
+    return read_only(np.random.default_rng(20).uniform(size=(drives, SAMPLES)))
 
 
 def _span(joint: Joint) -> tuple[float, float]:

@@ -5,8 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-
-import numpy as np
+from math import hypot
 
 from legwright.robot.limb_likeness import alike, stretched
 from legwright.robot.paths import below
@@ -85,7 +84,7 @@ class Limbs:
         self._reach[link] = 0.0 if best is None else self._length(best)
 
     def _length(self, joint: Joint) -> float:
-        return float(np.linalg.norm(joint.placement[:3, 3])) + self._reach[joint.child]
+        return hypot(*joint.placement[:3, 3].tolist()) + self._reach[joint.child]
 
     def _rank(self, joint: Joint) -> tuple[float, bool, bool]:
         """Long before short, feet before others; then what moves and what has a shape."""
