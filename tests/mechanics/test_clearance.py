@@ -122,15 +122,27 @@ def test_bounds_never_exceed_distances(path):
     """A bound above the true distance would hide a collision: none may be."""
     robot = read(path)
     gauge, pairs = gauge_of(robot), pairs_of(robot)
-    placed = gauge.placed(random_poses(robot, 4, seed=9))
-    spheres = gauge.bounds(placed, pairs.shapes)
-    for t in range(4):
-        at = np.full(len(pairs.shapes), t)
-        capsules = gauge.tighter(placed, at, pairs.shapes)
-        true = np.array([gauge.distance(placed, t, pair) for pair in pairs.shapes])
-        assert np.all(spheres[t] <= true + 1e-6)
-        apart = true > 0.0
-        assert np.all(capsules[apart] <= true[apart] + 1e-6)
+    poses = random_poses(robot, 4, seed=9)
+    placed = gauge.placed(poses)
+    true = np.array(
+        [[gauge.distance(placed, t, pair) for pair in pairs.shapes] for t in range(len(poses))]
+    )
+    at, which, bound = gauge.near(placed, pairs.shapes, np.inf)
+    assert len(at) == true.size  # every one of them, once
+    assert len(set(zip(at.tolist(), which.tolist(), strict=True))) == true.size
+    assert np.all(bound <= true[at, which] + 1e-6)
+    centre, reach = placed.centre, gauge.reach
+    first, second = pairs.shapes.T
+    balls = np.linalg.norm(centre[:, first] - centre[:, second], axis=-1)
+    balls -= reach[first] + reach[second]
+    assert np.all(balls <= true + 1e-6)
+    assert balls[gauge.closest(placed, pairs.shapes)] == balls.min()
+    for enough in (-0.01, 0.0, 0.02):
+        some, pair, low = gauge.near(placed, pairs.shapes, enough)
+        left = np.ones(true.shape, dtype=bool)
+        left[some, pair] = False
+        assert (true[left] > enough - 1e-6).all()
+        assert (low <= enough).all()
 
 
 def test_segment_distance_against_an_optimiser():

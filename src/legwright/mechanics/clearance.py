@@ -25,6 +25,9 @@ STARTS = 6
 FINEST = 3e-5
 """Share of the joint ranges below which a descent takes no shorter steps: some micrometres."""
 
+FEW = 8
+"""Every so many poses tell at first how near links come at least."""
+
 BLOCK = 1024
 """Poses placed at a time; keeps memory small whatever is asked."""
 
@@ -85,20 +88,24 @@ def clearance(robot: Robot, q: ArrayLike, *, within: float = 0.0) -> Clearance:
         raise RequestError("q", poses.shape, f"(T, {len(robot.joint_names)}) joint positions")
     if not np.isfinite(poses).all():
         raise RequestError("q", "not finite", "finite joint positions")
+    hits = _hits(robot, poses, within)
+    listed = [_told(robot, poses, hit) for hit in hits[:1] if hit[0] > within]
+    close = tuple(_told(robot, poses, hit) for hit in hits if hit[0] <= within)
+    return Clearance(
+        nearest=next(iter((*close, *listed)), None),
+        close=close,
+        left_out=pairs_of(robot).left_out,
+    )
+
+
+def _hits(robot: Robot, poses: Floats, within: float) -> list[Hit]:
+    """The nearest of each pair of links that may be the nearest of all or within a distance."""
     gauge, pairs = gauge_of(robot), pairs_of(robot)
     best: dict[tuple[str, str], Hit] = {}
     for start in range(0, len(poses), BLOCK):
         placed = gauge.placed(poses[start : start + BLOCK])
         _search(gauge, placed, pairs, within=within, best=best, first=start)
-    listed = sorted(
-        (_told(gauge, pairs, poses, hit) for hit in best.values()),
-        key=lambda near: near.distance,
-    )
-    return Clearance(
-        nearest=listed[0] if listed else None,
-        close=tuple(near for near in listed if near.distance <= within),
-        left_out=pairs.left_out,
-    )
+    return sorted(best.values(), key=lambda hit: hit[0])
 
 
 def range_clearance(
@@ -120,14 +127,17 @@ def range_clearance(
         Clearance; `sample` counts the random poses, `q` is the pose after the descent.
     """
     poses = random_poses(robot, samples, seed)
-    sampled = clearance(robot, poses, within=max(within, NEARLY))
-    if sampled.nearest is None:
-        return sampled
-    found = sampled.close or (sampled.nearest,)
-    refined = [_descend(robot, near) for near in found[:STARTS]]
-    listed = sorted([*refined, *found[STARTS:]], key=lambda near: near.distance)
-    close = tuple(near for near in listed if near.distance <= within)
-    return Clearance(nearest=listed[0], close=close, left_out=sampled.left_out)
+    reach = max(within, NEARLY)
+    hits = _hits(robot, poses, reach)
+    found = [hit for hit in hits if hit[0] <= reach] or hits[:1]
+    refined = [_descend(robot, _told(robot, poses, hit)) for hit in found[:STARTS]]
+    others = [_told(robot, poses, hit) for hit in found[STARTS:] if hit[0] <= within]
+    listed = sorted([*refined, *others], key=lambda near: near.distance)
+    return Clearance(
+        nearest=listed[0] if listed else None,
+        close=tuple(near for near in listed if near.distance <= within),
+        left_out=pairs_of(robot).left_out,
+    )
 
 
 def free_share(
@@ -187,19 +197,15 @@ def _search(
     """
     if not len(pairs.shapes):
         return
-    spheres = gauge.bounds(placed, pairs.shapes)
-    guess = int(np.argmin(spheres))
-    t, p = divmod(guess, len(pairs.shapes))
+    t, p = gauge.closest(placed, pairs.shapes, FEW)
     first_hit = (gauge.distance(placed, t, pairs.shapes[p]), first + t, p)
     if pairs.links[p] not in best or first_hit < best[pairs.links[p]]:
         best[pairs.links[p]] = first_hit
     least = min(hit[0] for hit in best.values())
-    enough = max(least, within)
-    at, which = np.nonzero(spheres <= enough)
-    bound = gauge.tighter(placed, at, pairs.shapes[which], enough)
-    near = np.flatnonzero(bound <= enough)
-    for i in near[np.argsort(bound[near], kind="stable")]:
-        low, t, p = float(bound[i]), int(at[i]), int(which[i])
+    at, which, bound = gauge.near(placed, pairs.shapes, max(least, within))
+    order = np.argsort(bound, kind="stable")
+    cells = (each[order].tolist() for each in (bound, at, which))
+    for low, t, p in zip(*cells, strict=True):
         if low > max(least, within):
             break
         key = pairs.links[p]
@@ -212,7 +218,8 @@ def _search(
             least = min(least, distance)
 
 
-def _told(gauge: Gauge, pairs: Pairs, poses: Floats, hit: Hit) -> Nearest:
+def _told(robot: Robot, poses: Floats, hit: Hit) -> Nearest:
+    gauge, pairs = gauge_of(robot), pairs_of(robot)
     distance, t, p = hit
     placed = gauge.placed(poses[t : t + 1])
     return Nearest(
@@ -235,13 +242,15 @@ def _descend(robot: Robot, start: Nearest, *, rounds: int = 40) -> Nearest:
     pair = shapes[0]
     turns = np.zeros((2 * len(ranges), len(q)))
     turns[:, moving] = np.concatenate([np.diag(ranges), -np.diag(ranges)])
+    some = np.unique(shapes)
+    places = [(*np.searchsorted(some, each).tolist(), *each.tolist()) for each in shapes]
     for _ in range(rounds):
         tries = np.clip(q + share * turns, lower, upper)
-        placed = gauge.placed(tries)
+        placed, most = gauge.placed(tries, some), max(best, 0.0)
         found = [
-            (gauge.distance(placed, t, each), t, k)
-            for t in range(len(tries))
-            for k, each in enumerate(shapes)
+            (gauge.between(one, two, c[i], R[i], c[j], R[j], most), t, k)
+            for t, (c, R) in enumerate(zip(placed.centre, placed.turn, strict=True))
+            for k, (i, j, one, two) in enumerate(places)
         ]
         distance, t, k = min(found)
         if distance < best - 1e-9:

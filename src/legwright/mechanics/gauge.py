@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from legwright.mechanics._bounds import spheres, tighter
+from legwright.mechanics._bounds import closest, near
 from legwright.mechanics.riding import Riders, carriers, riders, trial_poses
 from legwright.robot.mjcf import body_name, model_of
 from legwright.robot.robot import Robot
@@ -21,6 +21,9 @@ from legwright.robot.tree import Floats
 
 FAR = 10.0
 """Distances beyond this are not measured [m]."""
+
+STILL = np.array([0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0])
+"""Place and orientation of a body frame that everything is seen from."""
 
 Indices = NDArray[np.int64]
 
@@ -66,19 +69,35 @@ class Gauge:
     riders: Riders | None = None
     """The shapes on the joints that carry them; None where some do not keep their places."""
     _segment: Floats = field(default_factory=lambda: np.zeros((2, 3)))
+    _engine: tuple[Floats, Floats] = field(init=False)
+    """The engine's own places (G, 3) and orientations (G, 9)."""
+    _measure: Any = field(init=False)
+    reach: Floats = field(init=False)
+    """(G,): radius of the ball around each capsule [m]."""
 
-    def placed(self, q: Floats) -> Placed:
-        """Place all shapes.
+    def __post_init__(self) -> None:
+        """Look up what each distance would ask for again."""
+        import mujoco
+
+        set_ = object.__setattr__
+        set_(self, "_engine", (self.data.geom_xpos, self.data.geom_xmat))
+        set_(self, "_measure", mujoco.mj_geomDistance)
+        set_(self, "reach", np.linalg.norm(self.axis, axis=1) + self.radius)
+
+    def placed(self, q: Floats, shapes: Indices | None = None) -> Placed:
+        """Place shapes.
 
         Args:
             q: Joint positions, (T, J) [rad].
+            shapes: Which, in this order; all when None.
         """
-        if self.riders is not None:
-            still = np.tile(
-                [0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0], (len(q), 1)
-            )
-            return Placed(*self.riders.placed(self.robot, q), still)
-        return self.engine_placed(q)
+        if self.riders is None:
+            every = self.engine_placed(q)
+            if shapes is None:
+                return every
+            return Placed(every.centre[:, shapes], every.turn[:, shapes], every.body)
+        riding = self.riders if shapes is None else self.riders.some(shapes)
+        return Placed(*riding.placed(self.robot, q), np.broadcast_to(STILL, (len(q), 12)))
 
     def engine_placed(self, q: Floats) -> Placed:
         """The same by the engine's kinematics, whatever carries the shapes."""
@@ -95,43 +114,53 @@ class Gauge:
             body[t, :3], body[t, 3:] = data.xpos[self.body], data.xmat[self.body]
         return Placed(centre, turn, body)
 
-    def bounds(self, placed: Placed, pairs: Indices) -> Floats:
-        """Least possible distance of each pair in each pose, from spheres, (T, P) [m]."""
-        least = np.empty((len(placed.centre), len(pairs)))
-        spheres(placed.centre, pairs, np.linalg.norm(self.axis, axis=1) + self.radius, least)
-        return least
+    def closest(self, placed: Placed, pairs: Indices, step: int = 1) -> tuple[int, int]:
+        """Pose and pair whose enclosing balls come closest, of every so many poses."""
+        t, p = closest(placed.centre, pairs, self.reach, step)
+        return int(t), int(p)
 
-    def tighter(
-        self, placed: Placed, at: Indices, pairs: Indices, enough: float = np.inf
-    ) -> Floats:
-        """Least possible distance of pair i in pose at[i], from capsules and boxes, (N,) [m].
+    def near(
+        self, placed: Placed, pairs: Indices, enough: float
+    ) -> tuple[Indices, Indices, Floats]:
+        """Pairs that may be no farther apart than ``enough``, by what encloses their shapes.
 
-        Bounds of more than ``enough`` are not made as tight as they could be.
+        Args:
+            placed: Poses.
+            pairs: (P, 2)
+            enough: [m]
+
+        Returns:
+            Poses, pairs, and least possible distances from balls, capsules and boxes, (N,) each.
         """
-        least = np.empty(len(at))
-        tighter(
-            placed.centre, placed.turn, np.ascontiguousarray(at), pairs,
-            self.axis, self.radius, self.middle, self.half, enough, least,
+        found: tuple[Indices, Indices, Floats] = near(
+            placed.centre, placed.turn, pairs, self.reach,
+            self.axis, self.radius, self.middle, self.half, enough,
         )  # fmt: skip
-        return least
+        return found
 
     def distance(self, placed: Placed, t: int, pair: Indices, most: float = FAR) -> float:
         """Distance of two shapes in pose t, negative where they overlap [m].
 
         Args:
-            placed: Poses.
+            placed: Poses of all shapes.
             t: Which of them.
             pair: The two shapes.
             most: Larger distances come back as this.
         """
-        import mujoco
+        one, two = pair.tolist()
+        centre, turn = placed.centre[t], placed.turn[t]
+        return self.between(one, two, centre[one], turn[one], centre[two], turn[two], most)
 
-        data = self.data
-        one, two = int(pair[0]), int(pair[1])
-        for shape in (one, two):
-            data.geom_xpos[shape] = placed.centre[t, shape]
-            data.geom_xmat[shape] = placed.turn[t, shape]
-        return float(mujoco.mj_geomDistance(self.model, data, one, two, most, self._segment))
+    def between(
+        self, one: int, two: int, centre: Floats, turn: Floats, centre_two: Floats,
+        turn_two: Floats, most: float = FAR,
+    ) -> float:  # fmt: skip
+        """Distance of two shapes by their places and orientations; as `distance`."""
+        place, orient = self._engine
+        place[one], orient[one] = centre, turn
+        place[two], orient[two] = centre_two, turn_two
+        found: float = self._measure(self.model, self.data, one, two, most, self._segment)
+        return found
 
     def points(self, placed: Placed, t: int, pair: Indices) -> Floats:
         """The two nearest points of two shapes in pose t, body frame, (2, 3) [m]."""

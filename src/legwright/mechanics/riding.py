@@ -33,6 +33,10 @@ class Riders:
     shift: Floats
     """(S, 3): place there [m]."""
 
+    def some(self, which: NDArray[np.int64]) -> Riders:
+        """Some of them, in the order that is given."""
+        return Riders(self.joint[which], self.turn[which], self.shift[which])
+
     def placed(self, robot: Robot, q: Floats) -> tuple[Floats, Floats]:
         """Places (T, S, 3) and orientations (T, S, 9), body frame.
 
@@ -97,9 +101,8 @@ def links_placed(robot: Robot, links: Sequence[str], q: Floats) -> Floats:
             poses[:, number] = every[link]
         return poses
     names = list(robot.tree.links)
-    at = [names.index(link) for link in links]
-    some = Riders(known.joint[at], known.turn[at], known.shift[at])
-    centre, turned = some.placed(robot, q)
+    at = np.array([names.index(link) for link in links], dtype=np.int64)
+    centre, turned = known.some(at).placed(robot, q)
     poses[..., :3, :3], poses[..., :3, 3] = turned.reshape(*centre.shape, 3), centre
     poses[..., 3, 3] = 1.0
     return poses
