@@ -73,6 +73,23 @@ def test_every_field_takes_its_own_value_again(name: str) -> None:
         assert not each.choices or each.value in each.choices
 
 
+def test_fields_taken_over_are_those_made_anew(rook: Session) -> None:
+    """Referee: all fields of the same state, nothing known before."""
+    steps = {
+        "dimensions.femur": "90 mm",
+        "servo.dunnock.mass": "61 g",
+        "fit.'*_femur'": "firecrest",
+        "harness.conductor.leg.gauge": "18 AWG",
+        "stance.body_height": "95 mm",
+        "dimensions.hips[1][2]": "66 mm",
+    }
+    for key, value in (*steps.items(), ("dimensions.femur", "")):
+        rook.edit(key, value, now=0.0)
+        assert rook.fields == fields_of(rook.robot, rook._stand.text, rook.disk)
+    rook.undo()
+    assert rook.fields == fields_of(rook.robot, rook._stand.text, rook.disk)
+
+
 def test_what_a_stance_leaves_open_is_shown_as_found() -> None:
     path = ROBOTS.parent / "tests" / "data" / "wild" / "r101.urdf"
     session = Session(path)

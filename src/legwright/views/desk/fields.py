@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any, Literal, get_args
+from typing import Any, Literal, NamedTuple, get_args
 
 from pydantic import BaseModel
 
@@ -70,22 +70,48 @@ class Leaf:
     default: object
 
 
-def fields_of(robot: Robot, now: SheetText, kept: SheetText) -> tuple[Field, ...]:
+class Known(NamedTuple):
+    """Fields of one table of the sheet, and all that they were made of."""
+
+    made_of: tuple[object, ...]
+    fields: tuple[Field, ...]
+
+
+def fields_of(
+    robot: Robot, now: SheetText, kept: SheetText, known: dict[str, Known] | None = None
+) -> tuple[Field, ...]:
     """All fields of a robot's sheet, in the sheet's order.
 
     Args:
         robot: The robot that `now` describes; gives what the sheet leaves open.
         now: The sheet's content, with the edits.
         kept: The content on disk.
+        known: Table -> its fields of an earlier edit, taken over where the table is the same
+            object; filled.
     """
+    known = {} if known is None else known
     found = _found(robot, now)
-    fields = []
-    for leaf in _leaves(Sheet, now.table, ()):
-        stated = at_key(now.table, leaf.path)
-        if isinstance(stated, (list, dict)):
-            continue
-        fields.append(_field(leaf, stated, at_key(kept.table, leaf.path), now.table, found))
+    lists = now.table.get("servo"), now.table.get("harness")  # they offer choices elsewhere
+    fields: list[Field] = []
+    for entry in _entries_of(Sheet):
+        name = entry.name
+        made_of = now.table.get(name), kept.table.get(name), *lists, found.get(name)
+        last = known.get(name)
+        if last is None or any(a is not b for a, b in zip(last.made_of, made_of, strict=True)):
+            own = found.get(name, {})
+            known[name] = last = Known(made_of, tuple(_fields(entry, now, kept, own)))
+        fields += last.fields
     return tuple(fields)
+
+
+def _fields(
+    entry: Entry, now: SheetText, kept: SheetText, found: Mapping[str, str]
+) -> Iterator[Field]:
+    """Those of one key or table at the top of the sheet."""
+    for leaf in _leaves_of(entry, now.table, ()):
+        stated = at_key(now.table, leaf.path)
+        if not isinstance(stated, (list, dict)):
+            yield _field(leaf, stated, at_key(kept.table, leaf.path), now.table, found)
 
 
 def key_of(path: Path) -> str:
@@ -130,20 +156,25 @@ def _entries_of(model: type[BaseModel]) -> tuple[Entry, ...]:
 def _leaves(model: type[BaseModel], table: Mapping[str, Any], at: Path) -> Iterator[Leaf]:
     """Keys under a table: all that the sheet states, and in some tables what it may state."""
     for entry in _entries_of(model):
-        path: Path = (*at, entry.name)
-        held, kind = table.get(entry.name), entry.kind
-        if entry.inner is not None:
-            if isinstance(held, dict) or (entry.name in ALWAYS and path != ("dimensions",)):
-                yield from _leaves(entry.inner, held if isinstance(held, dict) else {}, path)
-        elif kind is not None:
-            offered = held is not None or (bool(at) and at[-1] in ALWAYS)
-            if offered and not (kind.words and not _worded(path)):
-                usual = replace(kind, example=EXAMPLES.get(path[:2], kind.example))
-                yield Leaf(path=path, kind=usual, about=entry.about, default=entry.default)
-        elif isinstance(held, dict):
-            yield from _named(entry, held, path)
-        elif isinstance(held, list):
-            yield from _places(entry.annotation, held, path, entry.about)
+        yield from _leaves_of(entry, table, at)
+
+
+def _leaves_of(entry: Entry, table: Mapping[str, Any], at: Path) -> Iterator[Leaf]:
+    """Those of one entry of a table."""
+    path: Path = (*at, entry.name)
+    held, kind = table.get(entry.name), entry.kind
+    if entry.inner is not None:
+        if isinstance(held, dict) or (entry.name in ALWAYS and path != ("dimensions",)):
+            yield from _leaves(entry.inner, held if isinstance(held, dict) else {}, path)
+    elif kind is not None:
+        offered = held is not None or (bool(at) and at[-1] in ALWAYS)
+        if offered and not (kind.words and not _worded(path)):
+            usual = replace(kind, example=EXAMPLES.get(path[:2], kind.example))
+            yield Leaf(path=path, kind=usual, about=entry.about, default=entry.default)
+    elif isinstance(held, dict):
+        yield from _named(entry, held, path)
+    elif isinstance(held, list):
+        yield from _places(entry.annotation, held, path, entry.about)
 
 
 def _worded(path: Path) -> bool:
@@ -229,8 +260,8 @@ def _assumed(leaf: Leaf) -> str:
     return _text(leaf.default)
 
 
-def _found(robot: Robot, now: SheetText) -> Mapping[str, str]:
-    """Key -> what the program found for it, as the sheet would write it."""
+def _found(robot: Robot, now: SheetText) -> Mapping[str, Mapping[str, str]]:
+    """Table -> key -> what the program found for it, as the sheet would write it."""
     if all(at_key(now.table, ("stance", key)) for key in ("body_height", "foot_distance")):
         return {}  # finding a stance takes longer than all else here
     try:
@@ -239,8 +270,10 @@ def _found(robot: Robot, now: SheetText) -> Mapping[str, str]:
         return {}
     away = ((stand.feet[:, :2] - robot.hips[:, :2]) ** 2).sum(axis=1) ** 0.5
     return {
-        "stance.body_height": shown(round(stand.height, 4), "105 mm"),
-        "stance.foot_distance": shown(round(float(away.mean()), 4), "105 mm"),
+        "stance": {
+            "stance.body_height": shown(round(stand.height, 4), "105 mm"),
+            "stance.foot_distance": shown(round(float(away.mean()), 4), "105 mm"),
+        }
     }
 
 

@@ -14,7 +14,7 @@ from legwright.robot.loading import SHEET_NAME
 from legwright.robot.robot import Robot
 from legwright.robot.sheet_keys import at_key, key_path, laid_over
 from legwright.robot.sheet_text import SheetText
-from legwright.views.desk.fields import fields_of, same_key
+from legwright.views.desk.fields import Known, fields_of, same_key
 from legwright.views.desk.history import Edits, History
 from legwright.views.desk.on_disk import Stamp, files_of, stamp_of
 from legwright.views.desk.refusals import words_of
@@ -33,11 +33,13 @@ class Stand:
     """Its sheet's content."""
     disk: SheetText
     """The content on disk."""
+    known: dict[str, Known]
+    """Fields of tables, taken over from state to state."""
 
     @cached_property
     def fields(self) -> tuple[Field, ...]:
         """What can be edited; found when it is asked for, since a picture does not wait for it."""
-        return fields_of(self.robot, self.text, self.disk)
+        return fields_of(self.robot, self.text, self.disk, self.known)
 
 
 class Session:
@@ -63,6 +65,7 @@ class Session:
         self.written = ""
         """Variant folder that the present edits were written to."""
         self._history = History()
+        self._known: dict[str, Known] = {}
         self._stand = self._made({})
         self._kept_stand = self._stand
 
@@ -226,7 +229,7 @@ class Session:
     def _made(self, edits: Edits) -> Stand:
         robot = edited(self.disk, edits) if edits else self.kept
         text = laid_over(self.disk, edits)
-        return Stand(robot=robot, text=text, disk=self.disk)
+        return Stand(robot=robot, text=text, disk=self.disk, known=self._known)
 
     def look(self) -> Stamp:
         """The stamp of the files as they are now."""

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import asdict
+from collections.abc import Collection, Sequence
+from dataclasses import fields
 from functools import lru_cache
 from math import isfinite
 
@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from legwright.study.evidence import Extent, Study
 from legwright.study.finding import Finding, Sense
 from legwright.study.finding import Verdict as Word
-from legwright.study.joint_table import joint_table
+from legwright.study.joint_table import JointUse, joint_table
 from legwright.study.judge import judge
 from legwright.views.desk.said import Area, Edge, Found, JointSum, Verdict
 from legwright.views.numbers import limit_text, value_text
@@ -22,6 +22,7 @@ from legwright.views.rows import summary_of
 
 _PHASE = re.compile(r"\bphase (\d\.\d+)")
 _ORDER = ("fail", "warn", "unknown", "pass")
+_NUMBERS = tuple(part.name for part in fields(JointUse) if part.type == "float")
 _KEY = re.compile(r"[a-z_]+(?:\.[A-Za-z0-9_*-]+)+|\b[a-z]+\b")
 
 
@@ -33,11 +34,12 @@ def verdict_of(study: Study, *, keys: Collection[str] = (), whole: bool = True) 
         keys: Keys of the sheet that can be edited.
         whole: Whether nothing more is to come.
     """
-    found = [_found(finding, study.cases, keys) for finding in ranked(study.findings)]
+    names, known = tuple(study.cases), frozenset(keys)
+    found = [_found(finding, names, known) for finding in ranked(study.findings)]
     return _verdict(
         found, whole=whole, summary=summary_of(study),
         envelope=tuple(_edge(extent) for extent in study.envelope),
-        joints=tuple(_sum(row) for row in map(asdict, joint_table(study.robot, study.cases))),
+        joints=tuple(_sum(row) for row in joint_table(study.robot, study.cases)),
     )  # fmt: skip
 
 
@@ -52,7 +54,7 @@ def verdict_without_study(why: str) -> Verdict:
         source="stance", cure="Change stance, dimensions or joint limits until every foot "
         "reaches the ground.",
     )  # fmt: skip
-    return _verdict([_found(finding, {}, ())], whole=True, summary=why)
+    return _verdict([_found(finding, (), frozenset())], whole=True, summary=why)
 
 
 def verdict_not_found(why: str, cure: str) -> Verdict:
@@ -66,7 +68,7 @@ def verdict_not_found(why: str, cure: str) -> Verdict:
         area="build", name="the check came to an end", verdict=Word.UNKNOWN, why=why, cure=cure,
         source="the desk",
     )  # fmt: skip
-    return _verdict([_found(finding, {}, ())], whole=True, summary=why)
+    return _verdict([_found(finding, (), frozenset())], whole=True, summary=why)
 
 
 def filled(part: Verdict, last: Verdict | None) -> Verdict:
@@ -153,7 +155,9 @@ def _beside(finding: Found, before: Found | None) -> Found:
     return replace(finding, was="" if same else before.shown, was_verdict=before.verdict)
 
 
-def _found(finding: Finding, cases: Collection[str], keys: Collection[str]) -> Found:
+@lru_cache(maxsize=1024)
+def _found(finding: Finding, cases: tuple[str, ...], keys: frozenset[str]) -> Found:
+    """A finding as a message; told part after part, and many outlast an edit."""
     case, phase = _instant(finding.why, cases)
     return Found(
         id=f"{finding.area}: {finding.name}",
@@ -208,9 +212,9 @@ def _edge(extent: Extent) -> Edge:
     )
 
 
-def _sum(row: Mapping[str, str | float]) -> JointSum:
-    number = {name: _finite(value) for name, value in row.items() if isinstance(value, float)}
-    return JointSum(joint=str(row["joint"]), servo=str(row["servo"]), **number)
+def _sum(row: JointUse) -> JointSum:
+    number = {name: _finite(getattr(row, name)) for name in _NUMBERS}
+    return JointSum(joint=row.joint, servo=row.servo, **number)
 
 
 def _finite(value: float | None) -> float | None:
