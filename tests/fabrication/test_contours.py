@@ -113,3 +113,19 @@ def test_corners_get_less_where_sides_are_short():
     shape = rectangle((0, 0), 0.01, 0.002, radius=0.005)
     assert shape.held == pytest.approx([0.499 * 0.002] * 4)
     assert Polygon(shape.contour.polygon(1e-7)).is_valid
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.3, 1.1])
+@pytest.mark.parametrize("radius", [0.0, 2e-3])
+def test_the_narrowest_side_is_that_of_the_smallest_rectangle(turn, radius):
+    """Referee: shapely's rectangle, around an outline with a notch, turned."""
+    from shapely.geometry import Polygon
+
+    flat = [(0.0, 0.0), (0.04, 0.0), (0.04, 0.02), (0.025, 0.008), (0.01, 0.025), (0.0, 0.02)]
+    c, s = np.cos(turn), np.sin(turn)
+    corners = tuple((float(c * x - s * y), float(s * x + c * y)) for x, y in flat)
+    contour = Rounded(corners=corners, radii=(radius,) * len(corners)).contour
+    around = Polygon(contour.polygon(1e-6)).minimum_rotated_rectangle
+    ring = np.asarray(around.exterior.coords)
+    sides = np.linalg.norm(np.diff(ring, axis=0), axis=1)
+    assert contour.narrowest == pytest.approx(sides.min(), abs=1e-9)

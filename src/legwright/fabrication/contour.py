@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import acos, atan, ceil, cos, hypot, sin
 from typing import NamedTuple
 
@@ -78,20 +78,12 @@ class Contour:
 
         Source: Green's theorem, piece by piece.
         """
-        total = np.zeros(6)
-        for a, b, arc in self.pieces:
-            x, y, dx, dy = _along(a, b, arc)
-            total += np.array(
-                [
-                    0.5 * (x * dy - y * dx).sum(),
-                    0.5 * (x**2 * dy).sum(),
-                    -0.5 * (y**2 * dx).sum(),
-                    (x**3 * dy).sum() / 3.0,
-                    -(y**3 * dx).sum() / 3.0,
-                    0.5 * (x**2 * y * dy).sum(),
-                ]
-            )
-        return Moments(*total.tolist())
+        return _moments(self)
+
+    @cached_property
+    def narrowest(self) -> float:
+        """Shorter side of the smallest rectangle around it [m]."""
+        return _narrowest(self)
 
     @cached_property
     def length(self) -> float:
@@ -126,6 +118,41 @@ class Contour:
                     )
                 )
         return corners
+
+
+@lru_cache(maxsize=1024)
+def _moments(contour: Contour) -> Moments:
+    """See `Contour.moments`; remembered, since most edits leave most outlines as they were."""
+    total = np.zeros(6)
+    for a, b, arc in contour.pieces:
+        x, y, dx, dy = _along(a, b, arc)
+        total += np.array(
+            [
+                0.5 * (x * dy - y * dx).sum(),
+                0.5 * (x**2 * dy).sum(),
+                -0.5 * (y**2 * dx).sum(),
+                (x**3 * dy).sum() / 3.0,
+                -(y**3 * dx).sum() / 3.0,
+                0.5 * (x**2 * y * dy).sum(),
+            ]
+        )
+    return Moments(*total.tolist())
+
+
+@lru_cache(maxsize=1024)
+def _narrowest(contour: Contour) -> float:
+    """See `Contour.narrowest`: a side of that rectangle lies on one of the convex hull.
+
+    Source: Freeman and Shapira, Commun. ACM 18(7):409-413, 1975 (from memory).
+    """
+    from shapely.geometry import Polygon
+
+    corners = np.asarray(Polygon(contour.polygon(1e-6)).convex_hull.exterior.coords)
+    along = np.diff(corners, axis=0)
+    along /= np.linalg.norm(along, axis=1)[:, None]
+    across = np.stack([-along[:, 1], along[:, 0]], axis=1)
+    sides = np.stack([np.ptp(corners @ ways.T, axis=0) for ways in (along, across)])
+    return float(sides[:, np.argmin(sides[0] * sides[1])].min())
 
 
 def _along(a: Point, b: Point, arc: Arc | None) -> tuple[Floats, Floats, Floats, Floats]:

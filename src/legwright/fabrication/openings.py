@@ -52,16 +52,7 @@ class Opening:
     @cached_property
     def smallest(self) -> float:
         """Its smallest width [m]."""
-        if self.diameter is not None:
-            return self.diameter
-        from shapely.geometry import Polygon
-
-        shape = Polygon(self.contour.polygon(1e-6)).minimum_rotated_rectangle
-        xs, ys = shape.exterior.coords.xy
-        sides = [
-            float(((xs[k + 1] - xs[k]) ** 2 + (ys[k + 1] - ys[k]) ** 2) ** 0.5) for k in (0, 1)
-        ]
-        return min(sides)
+        return self.contour.narrowest if self.diameter is None else self.diameter
 
     def cut(self, kerf: float) -> Opening:
         """The path of the beam's middle that leaves this opening: smaller by half a kerf.
