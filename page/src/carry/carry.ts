@@ -1,6 +1,5 @@
 // Does it carry? One gait cycle: who stands when, and what it asks of every servo.
 import { Words } from "../cursor";
-import { sentence } from "../sentences";
 import { html } from "../svg";
 import type { Desk, View } from "../view";
 import type { Cycle } from "../wire";
@@ -97,8 +96,7 @@ export class CarryView implements View {
       this.note.textContent = "The walk is being worked out.";
       return;
     }
-    this.note.textContent = sentence(now.header.note);
-    this.note.hidden = now.header.note === "";
+    this.note.hidden = true; // what is wrong with the walk stands over the figure
     this.timing?.show(this.width);
     this.drawChoices(now.header);
     this.drawGrid(desk);

@@ -195,7 +195,7 @@ export function ticks(low: number, high: number): number[] {
   const span = high - low;
   if (!(span > 0)) return [low];
   const rough = span / 3, power = 10 ** Math.floor(Math.log10(rough));
-  const step = [1, 2, 5, 10].map((m) => m * power).find((s) => s >= rough) ?? rough;
+  const many = rough / power, step = power * (many < 1.5 ? 1 : many < 3.5 ? 2 : many < 7.5 ? 5 : 10);
   const found: number[] = [];
   for (let v = Math.ceil(low / step - 1e-9) * step; v <= high + 1e-9 * span; v += step) found.push(Math.abs(v) < step / 1e6 ? 0 : v);
   return found;

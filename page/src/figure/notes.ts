@@ -42,6 +42,7 @@ const CENTRE_LINE = [24, 3, 0.6, 3];
 const COVERED = [4, 2]; // a hidden line, short
 const FROM_ABOVE = 0.95; // height of the eye from which a leg lies over its foot
 const NAME_PX = 18;
+const GAP_PX = 40; // gaps that lie closer to each other: the narrowest is lettered
 const SAME_PX = 10; // feet that stand one behind the other
 const SCALES = [5000, 2000, 1000, 500, 200, 100, 50, 20, 10, 5, 2, 1]; // mm
 const AXES: readonly [string, Vec][] = [
@@ -173,6 +174,7 @@ function gaps({ store, sight, links, phase }: Noted, pen: Lettering): void {
   const near = store.nearness, shown = store.cycle.now?.header.case;
   const points = near?.arrays["points"];
   if (near === null || phase === null || !points || near.header.case !== shown) return;
+  const told: Spot[] = [];
   near.header.pairs.forEach((pair, i) => {
     const [a, b] = pair.links.map((link, end) => {
       const point = links.tree.links.get(link)?.point(Vec.of(points, 6 * i + 3 * end));
@@ -184,8 +186,10 @@ function gaps({ store, sight, links, phase }: Noted, pen: Lettering): void {
     pen.wrong(pair.distance < (near.header.wanted ?? 0));
     if (there) {
       pen.line(a, b, 1.6);
-      const mm = pair.distance * 1000;
-      pen.text({ x: (a.x + b.x) / 2 + 8, y: (a.y + b.y) / 2 - 6 }, `gap ${number(mm, Math.abs(mm) < 10 ? 1 : 0)}\u202fmm`, "number");
+      const mm = pair.distance * 1000, middle = { x: (a.x + b.x) / 2, y: (a.y + b.y) / 2 };
+      const alone = told.every((other) => Math.hypot(other.x - middle.x, other.y - middle.y) > GAP_PX);
+      told.push(middle);
+      if (alone) pen.text({ x: middle.x + 8, y: middle.y - 6 }, `gap ${number(mm, Math.abs(mm) < 10 ? 1 : 0)}\u202fmm`, "number");
     }
     for (const end of [a, b]) pen.disc(end, 2.5, !there);
   });
