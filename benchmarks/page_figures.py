@@ -77,6 +77,8 @@ def main(robot: str) -> None:
             print(measured(sheet, "resting"))
             for question in range(1, 5):
                 sheet.get(f"legwright.shell.open({question - 1})")
+                if question == 3:  # its place was a drawing's
+                    sheet.page.get_by_role("button", name="robot", exact=True).click()
                 sheet.get("legwright.cursor.run(true)")
                 print(measured(sheet, f"running beside question {question}"))
                 sheet.get("legwright.cursor.run(false)")

@@ -16,7 +16,6 @@ from playwright.sync_api import Page, sync_playwright
 HERE = Path(__file__).parent
 FLAGS = ["--no-sandbox"]
 PATIENCE = 300.0
-LARGE = "document.querySelector('button.large').click()"
 
 
 def until(page: Page, expression: str) -> None:
@@ -69,7 +68,7 @@ def main(robot: str) -> None:
                     shoot(page, "stands-dark", 1, phase, worst)
                     wire = "document.querySelector('.paper [data-part=\"-W4\"]')"
                     click = f"{wire}.dispatchEvent(new MouseEvent('click', {{bubbles: true}}))"
-                    shoot(page, "supply-dark", 3, shut, phase, LARGE, click)
+                    shoot(page, "supply-dark", 3, shut, phase, click)
                 context.close()
             browser.close()
     finally:
