@@ -109,14 +109,15 @@ def stride_tolerances(
     stand: dict[str, tuple[float, Moment]] = {}
     if known.any() and len(robot.legs) >= LEAST_FEET:
         legs = [sources[name].deviations for name in robot.legs]
-        off = {"tilt": slope, "height": np.abs(rise)}
-        stood: dict[int, dict[str, float]] = {}
-        for what, each in off.items():
-            rank = np.full(len(known), -1.0)
-            rank[known] = quantile(each[known], RANK)
-            widest = np.argsort(-rank)[:WIDEST].tolist()
-            stood |= {at: _stood(poses, arms, legs, at) for at in widest if at not in stood}
-            stand[what] = max((stood[at][what], poses.at[at]) for at in widest)
+        widest = {
+            what: _widest(each, known) for what, each in (("tilt", slope), ("height", np.abs(rise)))
+        }
+        among = sorted({at for each in widest.values() for at in each})
+        stood = dict(zip(among, _stood(poses, arms, legs, among), strict=True))
+        stand = {
+            what: max((stood[at][what], poses.at[at]) for at in each)
+            for what, each in widest.items()
+        }
     tilt, high = stand.get("tilt"), stand.get("height")
     return StrideTolerances(
         poses=len(poses.at),
@@ -176,26 +177,33 @@ def _normal(few: int, legs: int) -> Floats:
     return read_only(np.random.default_rng(0).normal(size=(few, legs)))
 
 
+def _widest(off: Floats, known: NDArray[np.bool_]) -> list[int]:
+    """The poses in which a few robots, (N, R), are off most."""
+    rank = np.full(len(known), -1.0)
+    rank[known] = quantile(off[known], RANK)
+    return [at for at in np.argsort(-rank)[:WIDEST].tolist() if known[at]]
+
+
 def _stood(
-    poses: _Poses, arms: list[Floats], legs: Sequence[Sequence[Deviation]], at: int
-) -> dict[str, float]:
-    """Tilt and height of many robots in one pose."""
-    heights = [
-        _heights(arm[at], each, leg) for leg, (arm, each) in enumerate(zip(arms, legs, strict=True))
-    ]
-    here = slice(at, at + 1)
-    slope, rise = settled(
-        poses.feet[here], poses.contact[here], poses.com[here], np.stack(heights, axis=1)[None]
+    poses: _Poses, arms: list[Floats], legs: Sequence[Sequence[Deviation]], among: list[int]
+) -> list[dict[str, float]]:
+    """Tilt and height of many robots in some poses."""
+    every = [_heights(arm[among], legs[leg], leg) for leg, arm in enumerate(arms)]
+    slopes, rises = settled(
+        poses.feet[among], poses.contact[among], poses.com[among], np.stack(every, axis=2)
     )
-    known = np.isfinite(slope[0])
-    return {
-        "tilt": float(quantile(np.arctan(slope[0, known]), INSIDE)),
-        "height": float(quantile(np.abs(rise[0, known]), INSIDE)),
-    }
+    found = []
+    for slope, rise in zip(slopes, rises, strict=True):
+        known = np.isfinite(slope)
+        tilt, height = np.arctan(slope[known]), np.abs(rise[known])
+        found.append(
+            {"tilt": float(quantile(tilt, INSIDE)), "height": float(quantile(height, INSIDE))}
+        )
+    return found
 
 
-def _heights(arm: Floats, deviations: Sequence[Deviation], leg: int) -> Floats:
-    """What many built feet are off along z, (MANY,) [m].
+def _heights(arms: Floats, deviations: Sequence[Deviation], leg: int) -> Floats:
+    """What many built feet are off along z, (N, MANY) [m], from (N, P) derivatives.
 
     All normal deviations of a sum make one normal number.
     """
@@ -203,6 +211,7 @@ def _heights(arm: Floats, deviations: Sequence[Deviation], leg: int) -> Floats:
     sigmas = np.array([one.sigma for one in deviations])
     others = [one for one in deviations if one.shape is not Shape.NORMAL]
     draws = draws_of((*(one.shape for one in others), Shape.NORMAL), MANY, leg)
-    even = np.array([one.limit for one in others]) * arm[~normal]
-    wide = np.sqrt(np.square(arm[normal] * sigmas[normal]).sum())
-    return np.asarray(np.append(2.0 * even, wide) @ draws - even.sum())
+    even = np.array([one.limit for one in others]) * arms[:, ~normal]
+    wide = np.sqrt(np.square(arms[:, normal] * sigmas[normal]).sum(axis=1, keepdims=True))
+    low = even.sum(axis=1, keepdims=True)
+    return np.asarray(np.concatenate((2.0 * even, wide), axis=1) @ draws - low)
