@@ -32,46 +32,6 @@ not made where it would be a hundredth of `CLOSE`."""
 
 
 @within
-def _joined(parent, fixed, at):  # type: ignore[no-untyped-def]
-    """The network without nodes that only pass on: most are joints between wires and contacts.
-
-    Returns:
-        K; kept (N,): the K nodes that are kept, the first first; ahead (N,): places in it of the
-        next toward the source; carries (N,): place of the kept node whose current goes into a
-        node.
-    """
-    nodes = parent.size
-    fed, feeds, busy = (
-        np.zeros(nodes, np.int64),
-        np.zeros(nodes, np.int64),
-        np.zeros(nodes, np.int64),
-    )
-    busy[0] = 1
-    for n in range(1, nodes):
-        up = parent[n]
-        fed[up] += 1
-        feeds[up] = n
-        if not math.isnan(fixed[n]):
-            busy[n] = busy[up] = 1  # what a regulator gives, and takes
-    for m in range(at.size):
-        busy[at[m]] = 1
-    count = 0
-    carries, behind = np.empty(nodes, np.int64), np.zeros(nodes, np.int64)
-    kept, ahead = np.empty(nodes, np.int64), np.zeros(nodes, np.int64)
-    for n in range(nodes):
-        behind[n] = behind[parent[n]] if n > 0 else 0
-        carries[n] = -1
-        if busy[n] == 1 or fed[n] != 1:
-            carries[n], kept[count], ahead[count] = count, n, behind[n]
-            behind[n] = count
-            count += 1
-    for n in range(nodes - 1, -1, -1):
-        if carries[n] < 0:
-            carries[n] = carries[feeds[n]]
-    return count, kept, ahead, carries
-
-
-@within
 def _fallen(ahead, series, fixed, efficiency, idle, loads, v, work):  # type: ignore[no-untyped-def]
     """Newton steps from the voltages ``v`` (K,), which become the solution; whether they do."""
     kept, before = v.size, np.inf
@@ -149,157 +109,92 @@ def _currents(ahead, fixed, efficiency, idle, loads, v, drawn, through):  # type
 
 @kernel
 def solve_samples(
-    parent: NDArray[np.int64],
-    resistance: Floats,
+    ahead: NDArray[np.int64],
+    series: Floats,
     fixed: Floats,
     efficiency: Floats,
     idle: Floats,
     which: NDArray[np.int64],
     starts: NDArray[np.int64],
     supply: Floats,
-    at: NDArray[np.int64],
+    place: NDArray[np.int64],
     current: Floats,
     power: Floats,
     conductance: Floats,
-    whole: bool,
     voltage: Floats,
     through: Floats,
-    drawn: Floats,
     solved: NDArray[np.bool_],
-    rms: Floats,
-    most: Floats,
-    least: Floats,
+    sums: Floats,
+    worst: NDArray[np.int64],
 ) -> None:
     """Solve the samples of some of C cases, T in all; see `flow.flow` and `together`.
 
     Args:
-        parent: (N,) feeding node, -1 for the first; parents come before their children.
-        resistance: (C, N) of what feeds each node [Ω].
-        fixed: (N,) voltage that a regulator holds [V]; nan elsewhere.
-        efficiency: (N,) of the regulator.
-        idle: (N,) own power of regulators [W].
+        ahead: (K,) place of the node that feeds each, which comes before it; see `joined`.
+        series: (C, K) resistance from there [Ω].
+        fixed: (K,) voltage that a regulator holds [V]; nan elsewhere.
+        efficiency: (K,) of the regulator.
+        idle: (K,) own power of regulators [W].
         which: Cases to solve.
         starts: (C + 1,) first sample of each case, and T.
         supply: (T,) voltage of the first node [V].
-        at: (M,) nodes that something is drawn at.
-        current: (T, M) drawn there [A].
+        place: (M,) nodes that something is drawn at.
+        current: (T, M) drawn there, or (1, M) in all samples [A].
         power: (T, M) drawn there, at least 0 [W].
         conductance: (T, M) there, at least 0 [S]; (0, M): none.
-        whole: Whether all nodes are asked for; else ``through`` and ``drawn`` are left alone and
-            only voltages of nodes that do not merely pass on are written.
-        voltage: Out, (T, N) [V]; nan in samples without a solution.
-        through: Out, (T, N) current into each node from what feeds it [A].
-        drawn: Out, (T, N) current that the loads take at each node [A].
+        voltage: Out, (T, K) [V]; nan in samples without a solution.
+        through: Out, (T, K) current into each node from what feeds it [A].
         solved: Out, (T,).
-        rms: Out, (C, N) of ``through`` over the samples with a solution [A].
-        most: Out, (C, N) largest ``through`` [A]; 0 where none is above.
-        least: Out, (C, N) lowest voltage [V]; at nodes that merely pass on, that of another.
+        sums: Out, (5, C, K) over the samples with a solution: root mean square, average, largest
+            magnitude and largest of ``through`` [A], lowest voltage [V]; nan where none has.
+        worst: Out, (C, K) sample of the largest magnitude, counted in its case.
     """
-    nodes = parent.size
-    count, kept, ahead, carries = _joined(parent, fixed, at)
-    hold, gain, own = np.empty(count), np.empty(count), np.empty(count)
-    for k in range(count):
-        hold[k], gain[k], own[k] = fixed[kept[k]], efficiency[kept[k]], idle[kept[k]]
-    along, series = np.empty(nodes), np.empty(count)
-    v, loads, work = np.empty(count), np.empty((3, count)), np.empty((3, count))
-    taken, flows = np.empty(count), np.empty(count)
-    square, largest, lowest = np.empty(count), np.empty(count), np.empty(count)
+    count = ahead.size
+    loads, work, drawn = np.empty((3, count)), np.empty((3, count)), np.empty(count)
     for c in which:
-        for n in range(nodes):
-            passes = n > 0 and kept[carries[parent[n]]] != parent[n]
-            along[n] = resistance[c, n] + (along[parent[n]] if passes else 0.0)
         for k in range(count):
-            series[k], square[k] = along[kept[k]], 0.0
-            largest[k], lowest[k] = 0.0, np.inf
-        begun, good = False, 0
+            sums[0, c, k] = sums[1, c, k] = 0.0
+            sums[2, c, k], sums[3, c, k], sums[4, c, k] = -1.0, -np.inf, np.inf
+            worst[c, k] = 0
+        ohms, begun, good = series[c], False, 0
         for t in range(starts[c], starts[c + 1]):
+            v, flows = voltage[t], through[t]
             for k in range(count):
                 loads[0, k] = loads[1, k] = loads[2, k] = 0.0
-            for m in range(at.size):
-                k = carries[at[m]]
-                loads[0, k] += current[t, m]
+                if begun:
+                    v[k] = voltage[t - 1, k]
+            for m in range(place.size):
+                k = place[m]
+                loads[0, k] += current[t if current.shape[0] > 1 else 0, m]
                 loads[1, k] += power[t, m]
                 if conductance.shape[0] > 0:
                     loads[2, k] += conductance[t, m]
             v[0], done = supply[t], False
             while True:
                 if not begun:
-                    _highest(ahead, series, hold, loads, v, work)
-                done = _fallen(ahead, series, hold, gain, own, loads, v, work)
+                    _highest(ahead, ohms, fixed, loads, v, work)
+                done = _fallen(ahead, ohms, fixed, efficiency, idle, loads, v, work)
                 if done or not begun:
                     break
                 begun = False
             solved[t] = begun = done
             if not done:
-                for n in range(nodes):
-                    voltage[t, n] = np.nan
-                    if whole:
-                        through[t, n] = drawn[t, n] = np.nan
+                for k in range(count):
+                    v[k] = flows[k] = np.nan
                 continue
             good += 1
-            _currents(ahead, hold, gain, own, loads, v, taken, flows)
+            _currents(ahead, fixed, efficiency, idle, loads, v, drawn, flows)
             for k in range(count):
-                square[k] += flows[k] * flows[k]
-                largest[k], lowest[k] = max(largest[k], flows[k]), min(lowest[k], v[k])
-                voltage[t, kept[k]] = v[k]
-            if whole:
-                for n in range(nodes):
-                    k = carries[n]
-                    through[t, n], drawn[t, n] = flows[k], 0.0
-                    if kept[k] == n:
-                        drawn[t, n] = taken[k]
-                    else:
-                        voltage[t, n] = voltage[t, parent[n]] - resistance[c, n] * flows[k]
-        for n in range(nodes):
-            k = carries[n]
-            rms[c, n] = np.sqrt(square[k] / good) if good > 0 else np.nan
-            most[c, n], least[c, n] = largest[k], lowest[k]
-
-
-@kernel
-def tallied(
-    voltage: Floats,
-    current: Floats,
-    good: NDArray[np.bool_],
-    starts: NDArray[np.int64],
-    lowest: Floats,
-    peak: Floats,
-    rms: Floats,
-    mean: Floats,
-    worst: NDArray[np.int64],
-) -> None:
-    """What the good samples of C cases come to; nan where a case has none.
-
-    Args:
-        voltage: (T, N) [V].
-        current: (T, N) [A].
-        good: (T,).
-        starts: (C + 1,) first sample of each case, and T.
-        lowest: Out, (C, N) voltage [V].
-        peak: Out, (C, N) largest current magnitude [A].
-        rms: Out, (C, N) [A].
-        mean: Out, (C, N) [A].
-        worst: Out, (C, N) sample of the largest current magnitude, counted in its case.
-    """
-    cases, nodes = lowest.shape
-    for c in range(cases):
-        for n in range(nodes):
-            lowest[c, n], peak[c, n], worst[c, n] = np.inf, -1.0, 0
-            rms[c, n] = mean[c, n] = 0.0
-        count = 0
-        for t in range(starts[c], starts[c + 1]):
-            if not good[t]:
-                continue
-            count += 1
-            for n in range(nodes):
-                size = abs(current[t, n])
-                lowest[c, n] = min(lowest[c, n], voltage[t, n])
-                rms[c, n] += size * size
-                mean[c, n] += current[t, n]
-                if size > peak[c, n]:
-                    peak[c, n], worst[c, n] = size, t - starts[c]
-        for n in range(nodes):
-            if count == 0:
-                lowest[c, n] = peak[c, n] = rms[c, n] = mean[c, n] = np.nan
+                size = abs(flows[k])
+                sums[0, c, k] += size * size
+                sums[1, c, k] += flows[k]
+                if size > sums[2, c, k]:
+                    sums[2, c, k], worst[c, k] = size, t - starts[c]
+                sums[3, c, k] = max(sums[3, c, k], flows[k])
+                sums[4, c, k] = min(sums[4, c, k], v[k])
+        for k in range(count):
+            if good > 0:
+                sums[0, c, k], sums[1, c, k] = np.sqrt(sums[0, c, k] / good), sums[1, c, k] / good
             else:
-                rms[c, n], mean[c, n] = np.sqrt(rms[c, n] / count), mean[c, n] / count
+                for row in range(5):
+                    sums[row, c, k] = np.nan

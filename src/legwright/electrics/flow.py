@@ -4,32 +4,90 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from legwright.electrics.network import Network
+from legwright.electrics.joined import Joined, joined
+from legwright.electrics.network import Indices, Network
 from legwright.errors import RequestError
 from legwright.robot.tree import Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Drawn(NamedTuple):
+    """What loads draw at M nodes over T samples."""
+
+    at: Indices
+    """(M,)"""
+    current: Floats
+    """Whatever the voltage, (T, M), or (1, M) in all samples [A]."""
+    power: Floats
+    """As constant power, (T, M) [W]."""
+    conductance: Floats
+    """By resistive loads, (T, M), or (0, M) for none [S]."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Flow:
     """What flows in a network of N nodes over T samples.
 
     Samples without a solution, where the loads ask for more power than the resistances let
-    through, are nan.
+    through, are nan. Kept is what the solver found, at K nodes; the rest follows when asked for.
     """
 
     network: Network
-    voltage: Floats
-    """(T, N): of each node [V]."""
-    current: Floats
-    """(T, N): into each node through what feeds it [A]; for the first node: from the source."""
-    drawn: Floats
-    """(T, N): by the loads at each node [A]."""
+    joined: Joined
+    """Which nodes are kept."""
+    volts: Floats
+    """(T, K): of the nodes that are kept [V]."""
+    amps: Floats
+    """(T, K): into them [A]."""
+    loads: Drawn
     solved: NDArray[np.bool_]
     """(T,): False where there is no solution."""
+
+    @cached_property
+    def voltage(self) -> Floats:
+        """(T, N): of each node [V]."""
+        tied = self.joined
+        ohms = tied.reaches @ self.network.resistance
+        volts = self.volts[:, tied.above] - ohms * self.current
+        volts[:, tied.kept] = self.volts
+        return volts
+
+    @cached_property
+    def current(self) -> Floats:
+        """(T, N): into each node through what feeds it [A]; first: from the source."""
+        return self.amps[:, self.joined.carries]
+
+    @cached_property
+    def drawn(self) -> Floats:
+        """(T, N): by the loads at each node [A]."""
+        at, current, power, conductance = self.loads
+        volts = self.volts[:, self.joined.carries[at]]
+        taken = current + power / volts
+        if len(conductance):
+            taken = taken + conductance * volts
+        drawn = np.zeros((len(volts), self.network.parent.size))
+        for column, node in enumerate(at):
+            drawn[:, node] += taken[:, column]
+        drawn[~self.solved] = np.nan
+        return drawn
+
+    def voltage_at(self, nodes: Indices) -> Floats:
+        """Of some nodes, (T, n) [V]."""
+        places = self.joined.carries[nodes]
+        if (self.joined.kept[places] == nodes).all():
+            return self.volts[:, places]
+        return self.voltage[:, nodes]
+
+    @property
+    def terminal(self) -> Floats:
+        """(T,): voltage of the first node behind the source's own resistance [V]."""
+        ohms, into = self.network.resistance[1], self.amps[:, self.joined.carries[1]]
+        return np.asarray(self.volts[:, 0] - ohms * into)
 
     @property
     def loss(self) -> Floats:
@@ -100,7 +158,7 @@ def flow(
     siemens = _by_node(network, conductance, "conductance")
     samples = max(amps.shape[0], watts.shape[0], siemens.shape[0], volts.size)
     try:
-        shape = np.broadcast_shapes(amps.shape, watts.shape, siemens.shape, (samples, 1))
+        np.broadcast_shapes(amps.shape, watts.shape, siemens.shape, (samples, 1))
         volts = spread(volts, (samples,))
     except ValueError:
         shapes = (amps.shape, watts.shape, siemens.shape, volts.shape)
@@ -109,33 +167,56 @@ def flow(
     check_loads(amps, watts, siemens, volts)
     busy = np.flatnonzero(amps.any(axis=0) | watts.any(axis=0) | siemens.any(axis=0))
     loads = (spread(part[:, busy], (samples, busy.size)) for part in (amps, watts, siemens))
+    drawn, tied = Drawn(busy, *loads), joined(network, busy)
+    return solved_flow(network, tied, drawn, volts)
+
+
+def solved_flow(network: Network, tied: Joined, drawn: Drawn, supply: Floats) -> Flow:
+    """The flow of loads that are known to be right, supply (T,) [V]."""
+    samples, count = len(drawn.power), tied.kept.size
+    answer = Flow(
+        network=network,
+        joined=tied,
+        volts=np.empty((samples, count)),
+        amps=np.empty((samples, count)),
+        loads=drawn,
+        solved=np.empty(samples, dtype=np.bool_),
+    )
+    solve_cases(
+        np.zeros(1, dtype=np.int64), np.array([0, samples]), tied, network.resistance[None, :],
+        supply, drawn, answer.volts, answer.amps, answer.solved,
+        np.empty((5, 1, count)), np.empty((1, count), dtype=np.int64),
+    )  # fmt: skip
+    return answer
+
+
+def solve_cases(
+    which: Indices, starts: Indices, tied: Joined, resistance: Floats, supply: Floats,
+    drawn: Drawn, volts: Floats, amps: Floats, solved: NDArray[np.bool_], sums: Floats,
+    worst: Indices,
+) -> None:  # fmt: skip
+    """Solve some of C cases, whose samples lie one after another; see the kernel.
+
+    Args:
+        which: Their numbers.
+        starts: First sample of each case, and T, (C + 1,).
+        tied: The nodes that are kept.
+        resistance: Of what feeds each node of the network, (C, N) [Ω].
+        supply: (T,) [V].
+        drawn: By the loads of all cases.
+        volts: Written, (T, K) [V].
+        amps: Written, (T, K) [A].
+        solved: Written, (T,).
+        sums: Written, (5, C, K).
+        worst: Written, (C, K).
+    """
     from legwright.electrics._sweep import solve_samples
 
-    voltage, through, drawn = (np.empty(shape) for _ in range(3))
-    solved = np.empty(samples, dtype=np.bool_)
     solve_samples(
-        network.parent,
-        spread(network.resistance[None, :], (1, shape[1])),
-        *constants(network),
-        np.zeros(1, dtype=np.int64),
-        np.array([0, samples]),
-        volts,
-        busy,
-        *loads,
-        True,
-        voltage,
-        through,
-        drawn,
-        solved,
-        *np.empty((3, 1, shape[1])),
-    )
-    return Flow(
-        network=network,
-        voltage=voltage,
-        current=through,
-        drawn=drawn,
-        solved=solved,
-    )
+        tied.ahead, resistance @ tied.chains, tied.fixed, tied.efficiency, tied.idle, which,
+        starts, supply, tied.carries[drawn.at], drawn.current, drawn.power, drawn.conductance,
+        volts, amps, solved, sums, worst,
+    )  # fmt: skip
 
 
 def spread(values: Floats, shape: tuple[int, ...]) -> Floats:
@@ -145,16 +226,6 @@ def spread(values: Floats, shape: tuple[int, ...]) -> Floats:
     out = np.empty(shape)
     out[...] = values
     return out
-
-
-def constants(network: Network) -> tuple[Floats, Floats, Floats]:
-    """Voltages, efficiencies and own powers of a network's regulators, for the kernel."""
-    count = (len(network.nodes),)
-    return (
-        spread(network.fixed, count),
-        spread(network.efficiency, count),
-        spread(network.idle, count),
-    )
 
 
 def _by_node(

@@ -12,7 +12,7 @@ from legwright.electrics.ampacity import grouping_factor
 from legwright.electrics.battery import internal_resistance, open_voltage
 from legwright.electrics.circuit import Circuit
 from legwright.electrics.faults import Inrush, inrush
-from legwright.electrics.flow import flow
+from legwright.electrics.flow import Flow, flow
 from legwright.electrics.fuse_curves import fuse_curve, latest_blow
 from legwright.electrics.network import Network
 from legwright.electrics.overload import heating_time
@@ -73,19 +73,17 @@ def mishaps(robot: Robot, circuit: Circuit, walking: Supply) -> tuple[Mishap, ..
     ambient = robot.sheet.requirements.ambient
     strong = circuit.network(charge=1.0, temperature=min(ambient, REFERENCE))
     weak = circuit.network(charge=walking.charge, temperature=ambient)
-    most, _ = _solved(robot, circuit, strong, walking, [members for _, members in cases])
-    columns = [strong.node(item.end) for item in circuit.items]
-    _, volts = _solved(robot, circuit, weak, walking, [members for _, members in cases])
-    current = np.abs(most[:, columns])
+    stalled = [members for _, members in cases]
+    most = _solved(robot, circuit, strong, walking, stalled).current[:, circuit.columns]
+    servos, _ = walking.demand.placed(circuit, weak)
+    volts = _solved(robot, circuit, weak, walking, stalled).voltage_at(servos).tolist()
+    current = np.abs(most)
     opens = _opening(circuit.items, current)
     suffers = _suffering(robot, circuit, walking, current)
     found = []
     for row, (name, members) in enumerate(cases):
-        voltage = {
-            joint: float(volts[row, weak.node(circuit.servos[joint].node)])
-            for joint in joints
-            if joint not in members
-        }
+        arriving = zip(joints, volts[row], strict=True)
+        voltage = {joint: each for joint, each in arriving if joint not in members}
         (fuse, after), (hottest, bears) = opens[row], suffers[row]
         found.append(
             Mishap(
@@ -108,8 +106,8 @@ def _solved(
     network: Network,
     walking: Supply,
     cases: Sequence[Sequence[str]],
-) -> tuple[Floats, Floats]:
-    """Currents and voltages of all cases, (K, N) each."""
+) -> Flow:
+    """What flows in K cases."""
     wants = walking.demand
     servo, others = wants.placed(circuit, network)
     shape = (len(cases), len(network.nodes))
@@ -123,8 +121,7 @@ def _solved(
         stuck = [at for at, name in enumerate(wants.joints) if name in members]
         power[row, servo[stuck]] = 0.0
         siemens[row, servo[stuck]] = 1.0 / ohms[stuck]
-    answer = flow(network, power=power, current=current, conductance=siemens)
-    return answer.current, answer.voltage
+    return flow(network, power=power, current=current, conductance=siemens)
 
 
 def _opening(items: Sequence[Item], current: Floats) -> list[tuple[str, float]]:

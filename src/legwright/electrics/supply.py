@@ -199,33 +199,27 @@ def _settle(
     circuit, count = cases.circuit, len(cases.wants)
     warm = np.full((count, len(circuit.items)), around)
     resistance, volts = warmed(circuit, warm, around, level), open_voltage(circuit.pack, level)
-    rms = np.empty_like(resistance)
     slow: dict[int, Settled] = {}
-    left, early = np.arange(count), np.arange(0)  # to solve; settled before all was asked for
-    for number in range(_PASSES):
+    left = np.arange(count)
+    for _ in range(_PASSES):
         resistance[left] = warmed(circuit, warm[left], around, level[left])
-        cases.solve(left, resistance, volts, whole=number > 0)
-        rms[left] = cases.rms[left]
+        cases.solve(left, resistance, volts)
+        rms = cases.sums[0][:, cases.joined.carries]
         for case, short in zip(left.tolist(), cases.short(left), strict=True):
             slow.pop(case, None)
             if short:
                 net = networks(circuit, resistance[[case]], level[[case]])[0]
                 slow[case] = iterated_demand(circuit, net, cases.wants[case], floor)
                 rms[case] = _rms(slow[case])
-        before, at = warm[left], rms[left][:, circuit.columns]
-        warm[left] = settled_temperatures(circuit.items, at, around, grouping=grouping)
+        before, through = warm[left], rms[left][:, circuit.columns]
+        warm[left] = settled_temperatures(circuit.items, through, around, grouping=grouping)
         change = np.abs(warm[left] - before)[:, circuit.copper]
-        more = (change > WARMING).any(axis=1) & ~np.isinf(change).any(axis=1)
-        if number == 0:
-            early = left[~more]
-        left = left[more]
+        left = left[(change > WARMING).any(axis=1) & ~np.isinf(change).any(axis=1)]
         if not left.size:
             break
-    if early.size:
-        cases.solve(early, resistance, volts)
     nets = networks(circuit, resistance, level)
     rails = np.flatnonzero(circuit.cold.least > 0.0)
-    minded = np.concatenate([cases.servos, circuit.cold.parent[rails]])
+    minded = np.concatenate([cases.servos, cases.joined.carries[circuit.cold.parent[rails]]])
     least = [floor.get(joint, 0.0) for joint in cases.wants[0].joints]
     floors = np.concatenate([least, circuit.cold.least[rails]])
     settled = [
@@ -243,10 +237,10 @@ def _direct(cases: Together, case: int, network: Network, at: Indices, floors: F
     iterate.
     """
     answer = cases.flow(case, network)
-    good = np.ones(len(answer.voltage), dtype=np.bool_)
+    good = np.ones(len(answer.volts), dtype=np.bool_)
     low: NDArray[np.bool_] = ~good
-    if (cases.least[case, at] < floors).any():
-        low = np.asarray((answer.voltage[:, at] < floors).any(axis=1))
+    if (cases.sums[4, case, at] < floors).any():
+        low = np.asarray((answer.volts[:, at] < floors).any(axis=1))
     return Settled(
         flow=answer,
         converged=good,
@@ -304,11 +298,11 @@ def _least_charges(cases: Together, ambient: float) -> Floats:
     warm, charge = np.full((count, len(circuit.items)), ambient), np.ones(count)
     stiff = warmed(circuit, warm, ambient, charge)
     stiff[:, FIRST] = 0.0
-    cases.solve(np.arange(count), stiff, np.full(count, pack.cutoff), whole=False)
+    cases.solve(np.arange(count), stiff, np.full(count, pack.cutoff))
     solved = np.logical_and.reduceat(cases.solved, cases.starts[:-1])
     open_circuit, resistance = _by_charge(pack)
     for case in np.flatnonzero(solved):
-        left = open_circuit - resistance * cases.most[case, 0]
+        left = open_circuit - resistance * cases.sums[3, case, 0]
         if left[-1] > pack.cutoff:
             charge[case] = np.interp(pack.cutoff, left, _CHARGES)
     return charge
@@ -339,15 +333,15 @@ def _summed(
     settled: list[Settled], warm: Floats, slow: Mapping[int, Settled],
 ) -> list[Supply]:  # fmt: skip
     circuit, columns = cases.circuit, cases.circuit.columns
-    sums = cases.sums(slow)
+    sums = cases.tally(slow)
     inputs = {name: circuit.cold.node(node) for name, node in circuit.inputs.items()}
     floor = dict(_floors(robot, circuit))
-    legs = cases.servos[: len(robot.joint_names)]
+    nodes = cases.loads.at[: len(cases.wants[0].joints)]
     found = []
     for case, (wants, one, net) in enumerate(zip(cases.wants, settled, nets, strict=True)):
-        volts, good = one.flow.voltage, one.converged
-        lowest, terminal = sums.lowest[case].tolist(), volts[:, FIRST]
-        given = terminal * one.flow.current[:, 0]
+        good, volts = one.converged, one.flow.voltage_at(nodes)
+        lowest, terminal = sums.lowest[case].tolist(), one.flow.terminal
+        given = terminal * one.flow.amps[:, 0]
         given = given if good.all() else given[good]
         found.append(
             Supply(
@@ -355,7 +349,7 @@ def _summed(
                 charge=float(level[case]),
                 settled=one,
                 demand=wants,
-                voltage=volts[:, legs],
+                voltage=volts[:, : len(robot.joint_names)],
                 at_input={name: lowest[node] for name, node in inputs.items()},
                 floor=floor,
                 terminal=terminal,
@@ -367,14 +361,14 @@ def _summed(
                 temperature=warm[case],
                 power=float(given.mean()) if given.size else float("nan"),
                 step=steps[case],
-                short=_short(wants, volts[:, cases.at], good) if case in slow else (),
+                short=_short(wants, volts, good) if case in slow else (),
             )
         )
     return found
 
 
 def _short(wants: Demand, volts: Floats, good: NDArray[np.bool_]) -> tuple[str, ...]:
-    """Joints whose servo is asked for more than it can take, voltages (T, S and more) [V]."""
-    over = wants.current - wants.room(volts[:, : len(wants.joints)])
+    """Joints whose servo is asked for more than it can take, voltages (T, S) [V]."""
+    over = wants.current - wants.room(volts)
     most = np.max(over, axis=0, where=good[:, None], initial=0.0)
     return tuple(name for name, less in zip(wants.joints, most, strict=True) if less > 1e-9)

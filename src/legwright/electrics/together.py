@@ -16,7 +16,8 @@ from legwright.electrics.battery import internal_resistance, open_voltage
 from legwright.electrics.circuit import Circuit
 from legwright.electrics.copper import resistance_ratio
 from legwright.electrics.demand import Demand
-from legwright.electrics.flow import Flow, check_loads, constants
+from legwright.electrics.flow import Drawn, Flow, check_loads, solve_cases
+from legwright.electrics.joined import Joined, joined
 from legwright.electrics.network import Indices, Network
 from legwright.electrics.settling import Settled
 from legwright.robot.tree import Floats, read_only
@@ -33,73 +34,46 @@ class Together:
     wants: tuple[Demand, ...]
     starts: Indices
     """(C + 1,): first sample of each case, and T."""
-    at: Indices
-    """(M,): nodes of the servos, then of the other loads."""
-    current: Floats
-    """(T, M) [A]"""
-    power: Floats
-    """(T, M) [W]"""
-    voltage: Floats
-    """(T, N), written over with each solution [V]."""
-    through: Floats
-    """(T, N), the same [A]."""
-    drawn: Floats
-    """(T, N), the same [A]."""
-    solved: NDArray[np.bool_]
-    """(T,), the same."""
-    rms: Floats
-    """(C, N), the same [A]."""
-    most: Floats
-    """(C, N): largest current, the same [A]."""
-    least: Floats
-    """(C, N): lowest voltage, the same, without nodes that merely pass on [V]."""
+    joined: Joined
+    """The K nodes that are kept."""
+    loads: Drawn
+    """Of all cases: at the servos, then at the other loads."""
     enough: Floats
     """(C, S): voltage at which each of the S servos can take all that is asked of it [V]."""
+    volts: Floats
+    """(T, K), written over with each solution [V]."""
+    amps: Floats
+    """(T, K), the same [A]."""
+    solved: NDArray[np.bool_]
+    """(T,), the same."""
+    sums: Floats
+    """(5, C, K), the same: RMS, average, largest magnitude and largest of the current [A],
+    lowest voltage [V]."""
+    worst: Indices
+    """(C, K), the same: sample of the largest magnitude."""
 
     @property
     def servos(self) -> Indices:
-        """(S,): nodes of the servos."""
-        return self.at[: self.enough.shape[1]]
+        """(S,): places of the servos among the nodes that are kept."""
+        return self.joined.carries[self.loads.at[: self.enough.shape[1]]]
 
     def rows(self, case: int) -> slice:
         """Samples of a case."""
         return slice(int(self.starts[case]), int(self.starts[case + 1]))
 
-    def solve(
-        self, which: Indices, resistance: Floats, supply: Floats, *, whole: bool = True
-    ) -> None:
+    def solve(self, which: Indices, resistance: Floats, supply: Floats) -> None:
         """Solve some of the cases.
 
         Args:
             which: Their numbers, (n,).
             resistance: Of what feeds each node, (C, N) [Ω].
             supply: Open-circuit voltages of the battery, (C,) [V].
-            whole: Whether currents of all nodes and voltages of those that only pass on are
-                asked for too.
         """
-        from legwright.electrics._sweep import solve_samples
-
-        cold = self.circuit.cold
-        solve_samples(
-            cold.parent,
-            resistance,
-            *constants(cold),
-            which,
-            self.starts,
-            np.repeat(supply, np.diff(self.starts)),
-            self.at,
-            self.current,
-            self.power,
-            np.empty((0, self.at.size)),
-            whole,
-            self.voltage,
-            self.through,
-            self.drawn,
-            self.solved,
-            self.rms,
-            self.most,
-            self.least,
-        )
+        each = np.repeat(supply, np.diff(self.starts))
+        solve_cases(
+            which, self.starts, self.joined, resistance, each, self.loads, self.volts, self.amps,
+            self.solved, self.sums, self.worst,
+        )  # fmt: skip
 
     def short(self, which: Indices) -> NDArray[np.bool_]:
         """Those of some cases without a solution, or that ask a servo for more than it can take.
@@ -111,41 +85,45 @@ class Together:
             (n,)
         """
         whole = np.logical_and.reduceat(self.solved, self.starts[:-1])[which]
-        ample = (self.least[which][:, self.servos] > self.enough[which]).all(axis=1)
+        ample = (self.sums[4][which][:, self.servos] > self.enough[which]).all(axis=1)
         found = ~whole
         for row in np.flatnonzero(whole & ~ample):
             wants, rows = self.wants[which[row]], self.rows(int(which[row]))
-            room = wants.room(self.voltage[rows][:, self.servos])
-            found[row] = (wants.current > room).any()
+            found[row] = (wants.current > wants.room(self.volts[rows][:, self.servos])).any()
         return found
 
     def flow(self, case: int, network: Network) -> Flow:
-        """What flows in a case, of which all was asked for."""
+        """What flows in a case."""
         rows = self.rows(case)
+        loads = self.loads._replace(power=self.loads.power[rows])
         return Flow(
             network=network,
-            voltage=self.voltage[rows],
-            current=self.through[rows],
-            drawn=self.drawn[rows],
+            joined=self.joined,
+            volts=self.volts[rows],
+            amps=self.amps[rows],
+            loads=loads,
             solved=self.solved[rows],
         )
 
-    def sums(self, slow: Mapping[int, Settled]) -> Sums:
+    def tally(self, slow: Mapping[int, Settled]) -> Sums:
         """What the solutions come to.
 
         Args:
-            slow: Cases that were solved otherwise, whose solution is taken in here.
+            slow: Cases that were solved otherwise.
         """
-        from legwright.electrics._sweep import tallied
-
-        good = self.solved
+        rms, mean, peak, _, lowest = self.sums[:, :, self.joined.carries]
+        worst = self.worst[:, self.joined.carries]
         for case, one in slow.items():
-            rows = self.rows(case)
-            self.voltage[rows], self.through[rows] = one.flow.voltage, one.flow.current
-            good[rows] = one.converged
-        lowest, peak, rms, mean = np.empty((4, *self.rms.shape))
-        worst = np.empty(self.rms.shape, dtype=np.int64)
-        tallied(self.voltage, self.through, good, self.starts, lowest, peak, rms, mean, worst)
+            good = one.converged
+            volts, current = one.flow.voltage[good], one.flow.current[good]
+            if not good.any():
+                rms[case] = mean[case] = peak[case] = lowest[case] = np.nan
+                worst[case] = 0
+                continue
+            size = np.abs(current)
+            rms[case], mean[case] = np.sqrt(np.mean(size * size, axis=0)), current.mean(axis=0)
+            peak[case], lowest[case] = size.max(axis=0), volts.min(axis=0)
+            worst[case] = np.flatnonzero(good)[size.argmax(axis=0)]
         return Sums(lowest=lowest, peak=peak, rms=rms, mean=mean, worst=worst)
 
 
@@ -154,7 +132,7 @@ class Sums:
     """What C cases come to at N nodes, over the samples with a solution; nan where none has."""
 
     lowest: Floats
-    """(C, N): voltage [V]."""
+    """(C, N): voltage; at nodes that only pass on, that of the next [V]."""
     peak: Floats
     """(C, N): largest magnitude of the current into each node [A]."""
     rms: Floats
@@ -178,21 +156,27 @@ def together(circuit: Circuit, wants: Sequence[Demand]) -> Together:
     servo, others = wants[0].placed(circuit, circuit.cold)
     at = np.concatenate([servo, others])
     starts = np.cumsum([0, *(len(one.current) for one in wants)])
-    current, power = np.zeros((starts[-1], at.size)), np.empty((starts[-1], at.size))
+    current, power = np.zeros((1, at.size)), np.empty((starts[-1], at.size))
+    current[0, : servo.size] = wants[0].idle
     for one, begin, end in zip(wants, starts, starts[1:], strict=False):
-        current[begin:end, : servo.size] = one.idle
         power[begin:end, : servo.size] = one.servo_power()
         power[begin:end, servo.size :] = one.power
     check_loads(current, power, power[:0], np.ones(1))
-    cases, nodes = len(wants), len(circuit.cold.nodes)
-    voltage, through, drawn = (np.empty((starts[-1], nodes)) for _ in range(3))
-    rms, most, least = np.empty((3, cases, nodes))
+    tied = joined(circuit.cold, at)
+    shape = (int(starts[-1]), tied.kept.size)
     return Together(
-        circuit=circuit, wants=tuple(wants), starts=starts, at=at, current=current, power=power,
-        voltage=voltage, through=through, drawn=drawn,
-        solved=np.zeros(starts[-1], dtype=np.bool_), rms=rms, most=most, least=least,
+        circuit=circuit,
+        wants=tuple(wants),
+        starts=starts,
+        joined=tied,
+        loads=Drawn(at, current, power, np.empty((0, at.size))),
         enough=np.array([_enough(one) for one in wants]),
-    )  # fmt: skip
+        volts=np.empty(shape),
+        amps=np.empty(shape),
+        solved=np.zeros(shape[0], dtype=np.bool_),
+        sums=np.empty((5, len(wants), shape[1])),
+        worst=np.empty((len(wants), shape[1]), dtype=np.int64),
+    )
 
 
 def _enough(wants: Demand) -> Floats:

@@ -88,9 +88,8 @@ BESIDE = (
     Kernel("locomotion._lobe", "lobe", "f2 f f f f i f1", 0.3),
     Kernel(
         "electrics._sweep", "solve_samples",
-        "i1 f2 f1 f1 f1 i1 i1 f1 i1 f2 f2 f2 b f2 f2 f2 b1 f2 f2 f2", 2.4,
+        "i1 f2 f1 f1 f1 i1 i1 f1 i1 f2 f2 f2 f2 f2 b1 f3 i2", 2.4,
     ),
-    Kernel("electrics._sweep", "tallied", "f2 f2 b1 i1 f2 f2 f2 f2 i2", 0.5),
     Kernel("mechanics._draw", "drawn", "drives f1 f2 f2 f2 f f1 b f3 f2", 1.5),
     Kernel("mechanics._draw", "windings", "drives f2 f2 f2 f2", 0.3),
     Kernel("mechanics._zonotope", "longest", "f2 f", 0.7),

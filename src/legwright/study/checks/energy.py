@@ -107,7 +107,7 @@ def _walking(bench: Bench, case: Case, given: Supply) -> Iterator[Finding]:
 def _servo_power(given: Supply) -> float:
     net = given.flow.network
     nodes = [net.node(one.node) for one in given.circuit.consumers if one.kind is Kind.SERVO]
-    taken = given.flow.drawn[:, nodes] * given.flow.voltage[:, nodes]
+    taken = given.flow.drawn[:, nodes] * given.flow.voltage_at(np.array(nodes))
     return float(taken.sum(axis=1).mean())
 
 
