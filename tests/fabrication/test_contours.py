@@ -119,8 +119,6 @@ def test_corners_get_less_where_sides_are_short():
 @pytest.mark.parametrize("radius", [0.0, 2e-3])
 def test_the_narrowest_side_is_that_of_the_smallest_rectangle(turn, radius):
     """Referee: shapely's rectangle, around an outline with a notch, turned."""
-    from shapely.geometry import Polygon
-
     flat = [(0.0, 0.0), (0.04, 0.0), (0.04, 0.02), (0.025, 0.008), (0.01, 0.025), (0.0, 0.02)]
     c, s = np.cos(turn), np.sin(turn)
     corners = tuple((float(c * x - s * y), float(s * x + c * y)) for x, y in flat)

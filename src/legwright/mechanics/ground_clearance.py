@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from types import MappingProxyType
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,45 +80,67 @@ def ground_clearance(robot: Robot, motion: Motion) -> GroundClearance:
     Source: lowest points of convex shapes along a direction (support functions), textbook.
     """
     up = rotations(motion.body[:, 3:])[:, 2, :]  # the ground's normal in body axes
-    heights = _heights(robot, motion, up)
-    parts = parts_of(robot)
+    links, heights = _heights(robot, motion, up)
+    rows = _rows(robot, links)
     feet = motion.body[:, 2, None] + np.einsum("ti,tli->tl", up, motion.feet)
-    legs = tuple(robot.legs)
-    low = [_least(heights, parts.last[name], len(up)) for name in legs]
-    ground = _ground(robot, motion.contact, feet, np.stack(low, axis=1))
-    swing = {}
-    for index, name in enumerate(legs):
-        whole = np.minimum(low[index], _least(heights, parts.upper[name], len(up)))
-        swing[name] = _swing(feet[:, index], motion.contact[:, index], whole - ground)
+    low = _least(heights, rows.last)
+    ground = _ground(robot, motion.contact, feet, low.T)
+    whole = np.minimum(low, _least(heights, rows.upper)) - ground
+    lowest_of, when = heights.min(axis=1).tolist(), heights.argmin(axis=1).tolist()
+
+    def lows(of: list[int]) -> Low:
+        found = [(lowest_of[row] - ground, links[row], when[row]) for row in of]
+        return Low(*min(found)) if found else Low(np.inf, "", -1)
+
     return GroundClearance(
-        trunk=_low(heights, parts.trunk, ground),
-        upper=MappingProxyType({name: _low(heights, parts.upper[name], ground) for name in legs}),
-        swing=MappingProxyType(swing),
+        trunk=lows(rows.trunk),
+        upper=MappingProxyType(dict(zip(robot.legs, map(lows, rows.upper), strict=True))),
+        swing=MappingProxyType(
+            dict(zip(robot.legs, _swings(feet, motion.contact, whole), strict=True))
+        ),
     )
 
 
-def _heights(robot: Robot, motion: Motion, up: Floats) -> dict[str, Floats]:
-    """Lowest point of every link that has shapes, over z = 0 of the ground frame, (T,) [m]."""
+def _heights(robot: Robot, motion: Motion, up: Floats) -> tuple[tuple[str, ...], Floats]:
+    """The link of every shape, and its lowest point over z = 0 of the ground frame, (S, T) [m]."""
     hulls, height = hulls_of(robot), motion.body[:, 2]
-    result: dict[str, Floats] = {}
     if hulls is not None:
-        for name, low in zip(
-            hulls.links, hulls.lowest(robot, motion.q, up).T + height, strict=True
-        ):
-            result[name] = np.minimum(result[name], low) if name in result else low
-        return result
+        return hulls.links, np.ascontiguousarray(hulls.lowest(robot, motion.q, up).T) + height
     poses = link_poses(robot, motion.q)
-    for name, link in robot.tree.links.items():
-        shapes = [lowest(shape, poses[name], up) for shape in link.shapes]
-        if shapes:
-            result[name] = np.min(shapes, axis=0) + height
-    return result
+    shapes = [(name, shape) for name, link in robot.tree.links.items() for shape in link.shapes]
+    found = [lowest(shape, poses[name], up) + height for name, shape in shapes]
+    return tuple(name for name, _ in shapes), np.array(found).reshape(len(found), len(up))
 
 
-def _least(heights: dict[str, Floats], links: list[str], samples: int) -> Floats:
-    """Lowest of several links, (T,) [m]; inf where none has shapes."""
-    found = [heights[link] for link in links if link in heights]
-    return np.min(found, axis=0) if found else np.full(samples, np.inf)
+class Rows(NamedTuple):
+    """Which rows of heights belong to what; leg by leg."""
+
+    trunk: list[int]
+    last: list[list[int]]
+    upper: list[list[int]]
+
+
+@lru_cache(maxsize=4)
+def _rows(robot: Robot, links: tuple[str, ...]) -> Rows:
+    parts = parts_of(robot)
+
+    def rows(of: Sequence[str]) -> list[int]:
+        return [row for row, link in enumerate(links) if link in of]
+
+    return Rows(
+        trunk=rows(parts.trunk),
+        last=[rows(parts.last[name]) for name in robot.legs],
+        upper=[rows(parts.upper[name]) for name in robot.legs],
+    )
+
+
+def _least(heights: Floats, rows: list[list[int]]) -> Floats:
+    """Lowest of several rows for each leg, (L, T) [m]; inf where none has shapes."""
+    least = np.full((len(rows), heights.shape[1]), np.inf)
+    for found, own in zip(least, rows, strict=True):
+        for row in own:
+            np.minimum(found, heights[row], out=found)
+    return least
 
 
 def _ground(robot: Robot, contact: NDArray[np.bool_], feet: Floats, low: Floats) -> float:
@@ -131,21 +155,18 @@ def _ground(robot: Robot, contact: NDArray[np.bool_], feet: Floats, low: Floats)
     return float(np.max(ends[contact])) if contact.any() else 0.0
 
 
-def _low(heights: dict[str, Floats], links: list[str], ground: float) -> Low:
-    """The lowest that any of several links comes."""
-    found = [
-        (float(heights[link].min()) - ground, link, int(heights[link].argmin()))
-        for link in links
-        if link in heights
-    ]
-    return Low(*min(found)) if found else Low(np.inf, "", -1)
-
-
-def _swing(foot: Floats, contact: NDArray[np.bool_], over: Floats) -> Swing:
-    """What one leg clears: heights of its foot point and of its lowest point, (T,) each."""
-    if contact.all():
-        return Swing(lift=0.0, obstacle=0.0, sample=-1)
-    stance = float(foot[contact].max()) if contact.any() else 0.0
-    top = int(np.where(contact, -np.inf, foot).argmax())
-    obstacle = float(over[top]) if np.isfinite(over[top]) else float(foot[top]) - stance
-    return Swing(lift=float(foot[top]) - stance, obstacle=obstacle, sample=top)
+def _swings(feet: Floats, contact: NDArray[np.bool_], over: Floats) -> list[Swing]:
+    """What each leg clears: heights of foot points (T, L), and of lowest points (L, T)."""
+    tops = np.where(contact, -np.inf, feet).argmax(axis=0).tolist()
+    stances = np.where(contact, feet, -np.inf).max(axis=0).tolist()
+    still: list[bool] = np.all(contact, axis=0).tolist()
+    swings = []
+    for leg, (top, stance) in enumerate(zip(tops, stances, strict=True)):
+        if still[leg]:
+            swings.append(Swing(lift=0.0, obstacle=0.0, sample=-1))
+            continue
+        lift = float(feet[top, leg]) - (stance if stance > -np.inf else 0.0)
+        height = float(over[leg, top])
+        obstacle = height if np.isfinite(height) else lift
+        swings.append(Swing(lift=lift, obstacle=obstacle, sample=top))
+    return swings
