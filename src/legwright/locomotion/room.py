@@ -6,6 +6,7 @@ foot has the widest reachable disc around it, on the ground and above it where i
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -111,12 +112,14 @@ def _cloud(leg: Leg) -> Cloud:
         key = (count, tuple(low), tuple(high), tuple(np.round(pack[12:22], 12)))
         poses, local = _closed_cloud(*key)
         frame = pack[:9].reshape(3, 3)
-        columns = frame.T @ local + pack[9:12, None]
+        # not `@`: it spreads this little over all cores, and takes four times as long
+        columns = np.einsum("ij,in->jn", frame, local)
+        columns += pack[9:12, None]
     else:
         poses = low + _spread(count, leg.n) * (high - low)
         columns = np.ascontiguousarray(leg.foot(poses).T)
-    x, y, z = columns - leg.hip[:, None]
-    length = float(np.sqrt((x * x + y * y + z * z).max()))
+    arms = columns - leg.hip[:, None]
+    length = math.sqrt(np.einsum("in,in->n", arms, arms).max())
     return Cloud(poses, _knee_of(leg), length, columns)
 
 
