@@ -2,6 +2,7 @@
 import { button, html } from "../svg";
 
 const ZOOM = [1, 1.5, 2.25, 3.5];
+const PATIENCE = 300; // ms: what takes longer is told
 const SHIFTED = 4; // px: a shorter way is a click
 
 /** The place of one drawing. */
@@ -44,6 +45,9 @@ export class Paper {
   async show(address: string, title: string): Promise<void> {
     if (address === this.wanted) return;
     this.wanted = address;
+    const slow = setTimeout(() => {
+      if (this.wanted === address) this.element.dataset["wait"] = `${title}: being drawn`;
+    }, PATIENCE);
     try {
       const answer = await fetch(address);
       const text = await answer.text();
@@ -61,6 +65,9 @@ export class Paper {
       if (this.wanted !== address) return;
       this.wanted = this.shown;
       this.scroll.replaceChildren(html("p", { class: "say" }, "This drawing could not be fetched. It comes with the next change, or reload the page."));
+    } finally {
+      clearTimeout(slow);
+      if (this.wanted === address || this.wanted === this.shown) delete this.element.dataset["wait"];
     }
   }
 
