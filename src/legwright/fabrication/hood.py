@@ -263,17 +263,12 @@ def _along(corners: Floats, share: float) -> Floats:
 def _free(corners: Floats, half: float, prisms: Sequence[Prism]) -> list[tuple[float, float]]:
     """Stretches of a facet where the middle of a window may lie, as shares of its length."""
     steps = np.linspace(0.0, 1.0, 129)
-    spots = [_along(corners, float(share)) for share in steps]
-    length = float(np.linalg.norm(spots[-1] - spots[0]))
-    ok = np.array(
-        [
-            half <= share * length <= length - half
-            and not any(
-                prism.high > spot[2] - half and prism.holds(spot[:2], half) for prism in prisms
-            )
-            for share, spot in zip(steps, spots, strict=True)
-        ]
-    )
+    ends = _along(corners, 0.0), _along(corners, 1.0)
+    spots = ends[0] + np.outer(steps, ends[1] - ends[0])
+    length = float(np.linalg.norm(ends[1] - ends[0]))
+    ok = (half <= steps * length) & (steps * length <= length - half)
+    for prism in prisms:
+        ok &= (prism.high <= spots[:, 2] - half) | ~prism.holds(spots[:, :2], half)
     edges = np.flatnonzero(np.diff(np.r_[False, ok, False]))
     return [
         (float(steps[a]), float(steps[b - 1]))
@@ -322,7 +317,7 @@ def _screw_holes(made: HoodMeasures, prisms: Sequence[Prism]) -> list[Floats]:
         for sy in (-1.0, 1.0):
             spot = centre + reach * [sx, sy]
             clear = float((offset - normal @ spot).min()) > 3.0 * SCREW_HOLE
-            if clear and not any(prism.holds(spot, 3.0 * SCREW_HOLE) for prism in prisms):
+            if clear and not any(prism.holds(spot[None], 3.0 * SCREW_HOLE)[0] for prism in prisms):
                 flat = spot + ring
                 blocks.append(
                     np.concatenate(

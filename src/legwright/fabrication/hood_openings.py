@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from legwright.fabrication._swept_kernel import near_points
 from legwright.mechanics.riding import links_placed
@@ -36,10 +37,10 @@ class Prism:
     high: float
     """[m]"""
 
-    def holds(self, spot: Floats, within: float) -> bool:
-        """Whether a place in plan lies in it or closer than a distance to its sides."""
+    def holds(self, spots: Floats, within: float) -> NDArray[np.bool_]:
+        """Whether places in plan (N, 2) lie in it or closer than a distance to its sides, (N,)."""
         planes = self._sides
-        return bool((planes[:, :2] @ spot + planes[:, 2] < within).all())
+        return np.asarray((spots @ planes[:, :2].T + planes[:, 2] < within).all(axis=1))
 
     @cached_property
     def _sides(self) -> Floats:
