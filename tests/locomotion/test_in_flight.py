@@ -114,6 +114,17 @@ def test_what_is_met_above_the_legs_reach_is_left_from_where_the_leg_is(rook: Ro
     assert abs(state.aim[0, 2] - really) < 0.03
 
 
+def test_a_foot_over_its_legs_reach_goes_down_before_it_is_looked_for(rook: Robot) -> None:
+    """Out of reach over the expected ground is too high; below it, it is too low."""
+    for over, expected in ((0.01, at.FALL), (-0.01, at.BACK)):
+        swing = Swing(rook)
+        state = swing.state
+        state.mode[0], state.miss[0], state.foot_v[0] = at.FALL, 5e-3, (0.0, 0.0, -0.04)
+        state.aim[0, 2] = state.foot[0, 2] - over
+        swing.fly()
+        assert state.mode[0] == expected
+
+
 def test_feet_that_are_jolted_hear_less(rook: Robot) -> None:
     """Standing feet pushed out of place at 0.1 m/s: the body tips."""
     felt = {}

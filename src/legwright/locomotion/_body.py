@@ -16,7 +16,7 @@ CALM = 6.0
 """Stiffness of the posture's follow-up [1/s]."""
 SWAY_SPEED = 0.08
 """Of the shift that keeps the margin [m/s]."""
-HUSH, HUSH_TIME = 0.06, 1.2
+HUSH, HUSH_TIME = 0.06, 3.0
 """While a foot feels its way down, height, roll and pitch move with this share of their speed, so
 that its joints turn evenly and do not stick; for so long at most [s]."""
 SPARE = 2e-3
@@ -86,7 +86,8 @@ def drive_posture(fixed, state, goal, roll, pitch, h):  # type: ignore[no-untype
     """
     go, hush = 0.0 if state.clock[at.LATCH] > 0.0 else 1.0, 1.0
     for leg in range(len(state.mode)):
-        if state.mode[leg] == at.FALL and state.since[leg] < HUSH_TIME:
+        falls = state.mode[leg] == at.FALL and state.since[leg] < HUSH_TIME
+        if falls or (state.mode[leg] == at.BACK and state.left[leg] <= 0.0):
             hush = HUSH
     for k in range(6):
         want = goal.posture[k]

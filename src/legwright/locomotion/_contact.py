@@ -25,6 +25,12 @@ touch-down shifts its mean, the best choice for a known shift (Page 1954, Contin
 schemes, Biometrika 41, sec. 5)."""
 MOST = 6.0
 """No sample counts for more standard deviations than this."""
+HASTE = 2.0
+"""So few readings above the drift say less: a foot that strikes leaves the ground again, for its
+leg is free within the backlash, and comes off it 15 to 20 ms after it touched."""
+FLUNG, WATCHED = 1.35, 0.01
+"""A foot that moved faster than this times as it was sent, over so long, does not stand: it is
+flung up within its backlash, or slides off an edge [s]."""
 UNSURE = 0.25
 """Femur speed below which friction is ever less certain [rad/s]; about twice the speed at which
 friction has fallen from rest to running."""
@@ -53,6 +59,9 @@ TIPS = 0.2
 at less."""
 SLOWS = 6.0
 """Time that is slowed at this rate jolts as much [1/s]."""
+TURNED = 0.10
+"""So much longer the usual zero counts once the joint that feels was sent the other way in a
+descent: its gear turns back, and readings rise for 0.15 s with no ground there [s]."""
 HEED, FADES = 0.02, 0.06
 """Time over which it is taken, and in which it is forgotten [s]."""
 STRETCHED = 0.05
@@ -105,8 +114,10 @@ class Feeling(NamedTuple):
     """(L,): steps in a row above the threshold, where the force alone decides."""
     joint: Floats
     """(L,): column of the joint that feels, -1 for none."""
+    run: Floats
+    """(L,): readings in a row since the score was 0."""
     was: Floats
-    """(L,): where that joint was in the last step [rad]."""
+    """(2, J): measured joint positions of the last steps, newest first [rad]."""
     gap: Floats
     """(L,): how far each foot stays above where it was sent, by all its joints [m]."""
     rate: Floats
@@ -115,8 +126,8 @@ class Feeling(NamedTuple):
     """(3,): the standing feet's, over `UNMOVED`; how much it counts; and the share of time that
     passed in the last step."""
     limit: Floats
-    """(3, L): score that is a touch in descent, and push that is one in flight, and at the
-    flight's end, on the way down [N]."""
+    """(4, L): score that is a touch in descent; push that is one in flight, and at the flight's
+    end, on the way down [N]; and score that is a touch already after `HASTE` readings."""
 
 
 @kernel
@@ -166,14 +177,16 @@ def feel(fixed, state, feeling, q, current, up, spin, dt, touch):  # type: ignor
             jerky = abs(fixed.packed.rotor[best] * qdd[0, best]) + feeling.friction[best]
             force, doubt = feeling.raw[FORCE, leg], DOUBT * jerky / abs(lever)
         if state.mode[leg] == at.FALL:
-            slow = abs(qd[0, best]) / UNSURE
-            rises = lever * (q[best] - feeling.was[leg]) > 0.0 > lever * qd[0, best]
-            _judge(state, feeling, leg, force - doubt, slow, rises, jolt, dt, touch)
+            sinks = -math.copysign(qd[0, best], lever * qd[0, best]) / UNSURE
+            _judge(state, feeling, leg, force - doubt, sinks, jolt, dt, touch)
+            if touch[leg] and feeling.over[leg] < 3.0 and state.bump[leg] == 0.0:
+                touch[leg] = not _flung(fixed.packed, state, feeling, leg, jacobian[0], q, dt)
         else:
             _in_flight(state, feeling, leg, force - doubt, touch)
-        feeling.was[leg] = q[best]
     copy(feeling.asked[1], feeling.asked[0])
     copy(feeling.asked[0], state.q)
+    copy(feeling.was[1], feeling.was[0])
+    copy(feeling.was[0], q)
 
 
 @within
@@ -257,7 +270,7 @@ def _in_flight(state, feeling, leg, sure, touch):  # type: ignore[no-untyped-def
     """
     push = feeling.raw[FORCE, leg] - feeling.zero[FORCE, leg]
     feeling.push[leg] += SMOOTH * (push - feeling.push[leg])
-    feeling.score[leg] = feeling.seen[leg] = 0.0
+    feeling.score[leg] = feeling.run[leg] = feeling.seen[leg] = 0.0
     down = state.rise[leg] <= 0.0 and state.foot_v[leg, 2] < 0.0
     more = sure > feeling.limit[2 if down else 1, leg]
     feeling.over[leg] = feeling.over[leg] + 1.0 if more else 0.0
@@ -265,15 +278,18 @@ def _in_flight(state, feeling, leg, sure, touch):  # type: ignore[no-untyped-def
 
 
 @within
-def _judge(state, feeling, leg, sure, slow, rises, jolt, dt, touch):  # type: ignore[no-untyped-def]
+def _judge(state, feeling, leg, sure, sinks, jolt, dt, touch):  # type: ignore[no-untyped-def]
     """Zero the readings in each descent, then compare them with what noise allows.
 
-    A foot that rises bounces: it has touched, but it is off the ground, so it waits.
+    ``sinks`` is how fast the joint that feels is sent downward, over `UNSURE`. Where it is sent
+    the other way, the body moves the foot, and the descent begins anew.
     """
     known = not np.isnan(feeling.usual[FORCE, leg])
-    if feeling.seen[leg] == 0.0 and known:
-        _set(feeling.zero, feeling.usual, leg)
-    if feeling.seen[leg] == 0.0:
+    if sinks <= 0.0:
+        feeling.seen[leg] = -float(int(TURNED / dt + 0.5))
+    if feeling.seen[leg] == 0.0 or sinks <= 0.0:
+        if known:
+            _set(feeling.zero, feeling.usual, leg)
         feeling.spread[FORCE, leg] = feeling.spread[ERROR, leg] = 0.0
         feeling.trend[FORCE, leg] = feeling.trend[ERROR, leg] = 0.0
     feeling.seen[leg] += 1.0
@@ -289,19 +305,37 @@ def _judge(state, feeling, leg, sure, slow, rises, jolt, dt, touch):  # type: ig
     push = feeling.raw[FORCE, leg] - feeling.zero[FORCE, leg]
     feeling.push[leg] += SMOOTH * (push - feeling.push[leg])
     wide = EARLY if count < first else 1.0
-    if slow < 1.0:
-        wide *= 1.0 + 2.0 * (1.0 - slow)
+    if sinks < 1.0:
+        wide *= 1.0 + 2.0 * (1.0 - max(sinks, 0.0))
     wide *= 1.0 + jolt
-    sample = deviation(feeling, leg) / wide
+    sample = deviation(feeling, leg) / wide if sinks > 0.0 else 0.0
     feeling.score[leg] = max(0.0, feeling.score[leg] + min(sample, MOST) - DRIFT)
     if np.isnan(feeling.score[leg]) or (count < first and not known):
         feeling.score[leg] = 0.0
+    feeling.run[leg] = feeling.run[leg] + 1.0 if feeling.score[leg] > 0.0 else 0.0
     more = sure > feeling.limit[2 if count < first else 1, leg]
     feeling.over[leg] = feeling.over[leg] + 1.0 if more else 0.0
-    down = feeling.score[leg] > feeling.limit[0, leg] and not rises
+    down = feeling.score[leg] > feeling.limit[0 if feeling.run[leg] > HASTE else 3, leg]
     touch[leg] = down or feeling.over[leg] >= 3.0
     if count < first and touch[leg]:
         state.bump[leg] = -1.0
+        if down:  # where the usual zero says so wrongly, it would say so again and again
+            feeling.usual[FORCE, leg] = feeling.usual[ERROR, leg] = np.nan
+
+
+@within
+def _flung(packed, state, feeling, leg, jacobian, q, dt):  # type: ignore[no-untyped-def]
+    """Whether a foot that feels its way has moved faster of late than it was sent."""
+    back = 1 if dt < 0.75 * WATCHED else 0
+    moved = sent = 0.0
+    for i in range(3):
+        way = 0.0
+        for j in range(packed.column[leg], packed.column[leg + 1]):
+            way += jacobian[i, j] * (q[j] - feeling.was[back, j])
+        moved += way**2
+        sent += state.foot_v[leg, i] ** 2
+    sent *= (FLUNG * state.clock[at.SIGMA] * (back + 1) * dt) ** 2
+    return moved > sent
 
 
 @within

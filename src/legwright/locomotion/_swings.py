@@ -270,11 +270,13 @@ def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
             touch_down(state, leg)
         return
     floor = state.aim[leg, 2] - goal.n[at.DEEPEST]
+    # over where ground is expected, a leg that does not reach its foot is asked too high, not low
+    short = state.miss[leg] > 1e-4 and state.foot[leg, 2] < state.aim[leg, 2]
     if probes and (state.foot[leg, 2] <= floor or state.miss[leg] > 1e-4):
         settle(state, leg)
         state.mode[leg] = at.HELD
         return
-    if state.foot[leg, 2] <= floor or state.miss[leg] > 1e-4:
+    if state.foot[leg, 2] <= floor or short:
         state.flags[leg] |= at.SEARCHED
         state.tries[leg] += 1.0
         if state.tries[leg] > 3.0:

@@ -106,6 +106,8 @@ def _move_feet(fixed, state, goal, touch, R, b, h):  # type: ignore[no-untyped-d
             if before == at.SWING:
                 state.aim[leg, :2] = state.foot[leg, :2]
                 state.aim[leg, 2] = state.foot[leg, 2] + drawn
+            elif state.aim[leg, 2] > state.foot[leg, 2] + drawn:
+                state.aim[leg, 2] = state.foot[leg, 2] + drawn
         down = state.mode[leg] == at.STAND or state.mode[leg] == at.LAND
         if up and down and state.miss[leg] > LOST:
             anchor(fixed, state, leg, R, b)

@@ -26,8 +26,9 @@ from legwright.mechanics.drive import drives_of
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
-SCORE = 5.5
-"""Cumulative sum at which a descending foot has touched."""
+SCORE, HASTY = 4.5, 6.5
+"""Cumulative sum at which a descending foot has touched; and where but two readings have made
+it, see `_contact.HASTE`."""
 JOLTED = 2.0
 """How much less a reading counts, for each time over `UNMOVED` that the standing feet are moved."""
 CALM_FORCE, CALM_ERROR = 0.009, 5.2e-5
@@ -62,8 +63,8 @@ class Contact:
         self.known = bool(np.isfinite(drive.torque_constant).all())
         gain = np.where(np.isfinite(drive.torque_constant), drive.torque_constant, 1.0)
         self._up, self._weight = UPRIGHT.copy(), able.weight
-        limits = np.empty((3, legs))
-        limits[0] = SCORE
+        limits = np.empty((4, legs))
+        limits[0], limits[3] = SCORE, HASTY
         limits[1], limits[2] = IN_FLIGHT * able.weight, ON_THE_WAY_DOWN * able.weight
         self.feeling = Feeling(
             gain=np.asarray(gain, dtype=np.float64).copy(),
@@ -83,7 +84,8 @@ class Contact:
             score=np.zeros(legs),
             over=np.zeros(legs),
             joint=np.full(legs, -1.0),
-            was=np.zeros(legs),
+            run=np.zeros(legs),
+            was=np.tile(able.fixed.rest, (2, 1)),
             gap=np.zeros(legs),
             rate=np.zeros(legs),
             jolt=np.array([0.0, JOLTED, 1.0]),
@@ -110,14 +112,14 @@ class Contact:
         feeling = self.feeling
         for values in (
             feeling.qd, feeling.residual, feeling.raw, feeling.zero, feeling.ring, feeling.spread,
-            feeling.trend, feeling.seen, feeling.push, feeling.score, feeling.over, feeling.was,
+            feeling.trend, feeling.seen, feeling.push, feeling.score, feeling.over, feeling.run,
             feeling.gap, feeling.rate,
         ):  # fmt: skip
             values[:] = 0.0
         feeling.joint[:] = -1.0
         feeling.usual[:] = np.nan
         feeling.jolt[0] = 0.0
-        feeling.asked[:] = self._rest
+        feeling.asked[:] = feeling.was[:] = self._rest
         self.touch[:] = False
 
     def update(self, fixed: Any, state: Any, sensed: Sensed, dt: float) -> None:
