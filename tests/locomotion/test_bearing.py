@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from legwright.locomotion import _state as at
-from legwright.locomotion._bearing import NUMB, PATIENCE, borne, share_load
+from legwright.locomotion._bearing import NUMB, PATIENCE, STOOD, SURPLUS, borne, share_load
 from legwright.locomotion._lifting import begin_swings
 from legwright.locomotion.controller import Controller
 from legwright.locomotion.planted import plant
@@ -92,34 +92,48 @@ def test_a_probing_push_is_not_shared_out(stance: Stance) -> None:
     np.testing.assert_array_equal(stance.state.foot, before)
 
 
-def test_a_foot_that_finds_nothing_to_stand_on_feels_on(stance: Stance) -> None:
+def test_a_foot_that_finds_nothing_to_stand_on_is_doubted(stance: Stance) -> None:
     state, state.load[:] = stance.state, stance.weight / 5.0
-    state.load[2] = 0.0
+    state.load[2], state.since[:] = 0.0, STOOD + 0.1
     while state.pressed[2] < stance.goal.n[at.PRESS]:
         assert state.mode[2] == at.STAND
         stance.share(flying=True)
     stance.share(flying=True)
     assert state.mode[2] == at.STAND, "one foot in the air at a time"
     stance.share()
-    assert state.mode[2] == at.FALL and state.flags[2] & at.UNBORNE
+    assert state.mode[2] == at.DOUBT and state.flags[2] == 0
     assert (np.delete(state.mode, 2) == at.STAND).all()
+    assert stance.controller.contact.all(), "until it is shown that nothing is there"
+
+
+def test_a_foot_is_not_doubted_soon_nor_where_any_joint_bears(stance: Stance) -> None:
+    state, state.load[:] = stance.state, stance.weight / 5.0
+    state.load[2], state.pressed[2] = 0.0, stance.goal.n[at.PRESS]
+    for stood, surplus, mode in (
+        (STOOD - 0.1, 0.0, at.STAND),
+        (STOOD + 0.1, SURPLUS + 0.1, at.STAND),
+        (STOOD + 0.1, SURPLUS - 0.1, at.DOUBT),
+    ):
+        state.since[:], state.surplus[2] = stood, surplus
+        stance.share()
+        assert state.mode[2] == mode
 
 
 def test_no_foot_feels_on_in_the_step_in_which_another_lifts(stance: Stance) -> None:
     """Else the margin would be that without both: seen as 3 mm instead of 80."""
     state, state.load[:] = stance.state, stance.weight / 5.0
     state.load[2], state.pressed[2] = 0.0, stance.goal.n[at.PRESS]
-    state.mode[1] = at.SWING
+    state.mode[1], state.since[:] = at.SWING, STOOD + 0.1
     stance.share(flying=False)
     assert state.mode[2] == at.STAND
     state.mode[1] = at.STAND
     stance.share(flying=False)
-    assert state.mode[2] == at.FALL
+    assert state.mode[2] == at.DOUBT
 
 
 def test_a_foot_that_carries_a_little_stays(stance: Stance) -> None:
     stance.state.load[:] = stance.weight / 5.0
-    stance.state.load[2] = 0.08 * stance.weight
+    stance.state.load[2], stance.state.since[:] = 0.08 * stance.weight, STOOD + 0.1
     for _ in range(600):
         stance.share()
     assert stance.state.mode[2] == at.STAND

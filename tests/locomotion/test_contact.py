@@ -193,12 +193,41 @@ def test_a_tibia_that_rattles_is_not_heard(rook: Robot) -> None:
 
 
 def test_readings_that_rise_evenly_all_along_are_gears_that_turn_back(rook: Robot) -> None:
-    """As much in the end as those of a touch, which come at once."""
+    """As much in the end as their friction, and as those of a touch, which come at once."""
     bench = Bench(rook, seed=15)
-    assert not any(bench.step(0.08 * k, behind=4e-5 * k) for k in range(60))
+    friction = bench.observer.feeling.friction[bench.femur] / abs(bench.lever)
+    rise = friction / 40.0
+    assert not any(bench.step(rise * k, behind=4e-5 * k) for k in range(40))
     bench = Bench(rook, seed=15)
     assert not any(bench.step(0.0) for _ in range(40))
-    assert any(bench.step(0.08 * 16, behind=4e-5 * 16) for _ in range(8))
+    assert any(bench.step(rise * 20, behind=4e-5 * 20) for _ in range(8))
+
+
+def test_a_foot_in_doubt_is_felt_once_friction_explains_its_load_no_more(rook: Robot) -> None:
+    """Zero and trend go along with a force that grows all along; not with all that it reaches."""
+    for mode, most in ((at.DOUBT, 1.5), (at.FALL, np.inf)):
+        bench = Bench(rook, seed=16)
+        assert not any(bench.step(0.0) for _ in range(40))
+        bench.state.mode[0] = mode
+        friction = bench.observer.feeling.friction[bench.femur] / abs(bench.lever)
+        rise = friction / 40.0
+        felt = next((k for k in range(64) if bench.step(rise * k, behind=2e-6 * k)), None)
+        assert 1.25 < (felt or np.inf) * rise / friction <= most
+
+
+def test_every_joint_of_a_leg_tells_whether_its_foot_bears(rook: Robot) -> None:
+    """What a pull inward hides from the femur is left over in the tibia."""
+    bench = Bench(rook, seed=17)
+    bench.state.mode[0], bench.state.qd[:] = at.STAND, 0.0
+    for _ in range(60):
+        bench.step(0.0)
+    assert bench.state.surplus[0] < 0.3
+    sheared = np.zeros(len(bench.q))
+    sheared[bench.femur + 1] = 2.0 * bench.observer.feeling.friction[bench.femur + 1]
+    for _ in range(60):
+        bench.step(0.0, friction=sheared)
+    assert abs(bench.observer.force[0]) < 0.5
+    assert bench.state.surplus[0] > 1.5
 
 
 def test_a_descent_keeps_the_joint_that_it_began_with(rook: Robot) -> None:

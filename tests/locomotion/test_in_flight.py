@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from legwright.locomotion import _state as at
+from legwright.locomotion._state import State
 from legwright.locomotion._step import step
-from legwright.locomotion._swings import fly
+from legwright.locomotion._swings import TEST, fly
 from legwright.locomotion.contact import Contact
 from legwright.locomotion.controller import Controller
 from legwright.locomotion.planted import plant
@@ -53,6 +54,14 @@ class Swing:
             heard |= bool(self.observer.touch[0])
         return heard
 
+    def doubted(self) -> State:
+        """The foot stands, pressed down as far as it goes, and is doubted."""
+        state = self.state
+        state.mode[0], state.since[0], state.pressed[0] = at.DOUBT, 0.0, 0.008
+        state.foot_v[0] = state.foot_a[0] = 0.0
+        state.aim[0] = state.foot[0]
+        return state
+
     def fly(self, touch: bool = False) -> None:
         self.state.flags[:] = 0
         fly(*self.boxes, 0, touch, H)
@@ -97,6 +106,32 @@ def test_a_soft_touch_and_a_robot_in_need_stand_at_once(rook: Robot) -> None:
     needy.goal.n[at.SOFTLY] = 0.0  # a joint is lost, or it sits down
     needy.fly(touch=True)
     assert needy.state.mode[0] == at.LAND
+
+
+def test_a_foot_in_doubt_that_is_felt_to_stand_was_never_away(rook: Robot) -> None:
+    """No touch-down is told, and it does not draw back, however early it was felt."""
+    swing = Swing(rook)
+    state, stood = swing.doubted(), float(swing.state.foot[0, 2])
+    for _ in range(15):
+        swing.fly()
+        assert state.mode[0] == at.DOUBT and swing.controller.contact[0]
+    state.bump[0] = -1.0  # before it had a zero of its own
+    swing.fly(touch=True)
+    assert state.mode[0] == at.LAND and state.flags[0] == 0 and state.bump[0] == 0.0
+    assert 0.001 < stood - state.foot[0, 2] < 0.004
+    assert state.pressed[0] > 0.0, "pressed down as far as it goes already"
+
+
+def test_a_foot_in_doubt_with_nothing_under_it_feels_on(rook: Robot) -> None:
+    swing = Swing(rook)
+    state, steps = swing.doubted(), 0
+    while state.mode[0] == at.DOUBT:
+        swing.fly()
+        steps += 1
+        assert steps < 60
+    assert steps * H == pytest.approx(TEST, abs=0.02)
+    assert state.mode[0] == at.FALL and state.flags[0] == at.UNBORNE
+    assert state.pressed[0] == 0.0 and not swing.controller.contact[0]
 
 
 def test_what_is_met_above_the_legs_reach_is_left_from_where_the_leg_is(rook: Robot) -> None:

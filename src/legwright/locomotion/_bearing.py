@@ -25,6 +25,12 @@ is blurred, and joints that followed it for ever would creep."""
 NUMB = 1.0
 """Force that gear friction may hide [N]: no foot yields to less."""
 
+STOOD = 1.0
+"""A foot stands so long before it is doubted, and before it is doubted again [s]."""
+SURPLUS = 1.1
+"""Where a joint has more than so many times its friction left over the foot stands on something,
+whatever the joint that feels may hide."""
+
 
 @within
 def carrying(state, goal, legs):  # type: ignore[no-untyped-def]
@@ -115,17 +121,16 @@ def _yield(state, goal, leg, lack, flying, h):  # type: ignore[no-untyped-def]
     before = state.pressed[leg]
     state.pressed[leg] = min(max(before + rate * h, -most), most)
     state.foot[leg, 2] -= state.pressed[leg] - before
-    light = state.load[leg] < CARRIES * goal.n[at.WEIGHT]
-    if light and state.pressed[leg] >= most and not flying:
-        _feel_on(state, leg)
+    light = state.load[leg] < CARRIES * goal.n[at.WEIGHT] and state.surplus[leg] < SURPLUS
+    if light and state.since[leg] > STOOD and state.pressed[leg] >= most and not flying:
+        _doubt(state, leg)
         return True
     return False
 
 
 @within
-def _feel_on(state, leg):  # type: ignore[no-untyped-def]
-    """The foot was believed to stand, but nothing is under it: feel on, downward."""
-    state.mode[leg] = at.FALL
-    state.flags[leg] |= at.UNBORNE
-    state.since[leg] = state.pressed[leg] = 0.0
+def _doubt(state, leg):  # type: ignore[no-untyped-def]
+    """The foot is believed to stand, but nothing seems to be under it: feel if it is so."""
+    state.mode[leg] = at.DOUBT
+    state.since[leg] = state.bump[leg] = state.tries[leg] = 0.0
     copy(state.aim[leg], state.foot[leg])

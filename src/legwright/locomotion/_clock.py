@@ -35,7 +35,7 @@ def in_the_air(state, goal):  # type: ignore[no-untyped-def]
     flying = late = False
     for leg in range(len(state.mode)):
         mode = state.mode[leg]
-        up = mode in (at.SWING, at.FALL, at.BACK)
+        up = mode in (at.SWING, at.FALL, at.BACK, at.DOUBT)
         flying |= up or mode == at.HELD
         if goal.n[at.WALKING] > 0.0 and local_share(state, goal, leg) < goal.n[at.DUTY]:
             late |= up

@@ -9,6 +9,7 @@ import numpy as np
 
 from legwright.kernel import copy, kernel, within
 from legwright.locomotion import _state as at
+from legwright.locomotion._leftover import UNSURE_BY, lifting, surplus
 from legwright.mechanics._recursion import recurse
 from legwright.robot.tree import Floats
 
@@ -46,12 +47,13 @@ EARLY = 3.0
 """How many times less certain the usual zero is than a descent's own."""
 ODD = 8.0
 """Standard deviations over the usual zero from which a new zero was taken on the ground."""
+HIDES = 1.25
+"""So many times its gear's friction over the usual zero, and `ODD`, is no friction any more: a foot
+in doubt that bore all along has no zero of its own."""
 MEMORY = 0.3
 """Weight of the newest zero in the usual one."""
 SMOOTH = 0.7
 """Share of the newest force in the smoothed one."""
-DOUBT = 0.8
-"""Share of rotor torque and friction by which the model may be wrong while a foot flies."""
 UNMOVED = 0.01
 """Vertical speed of standing feet against where they were sent that says nothing [m/s]."""
 TIPS = 0.2
@@ -64,13 +66,13 @@ TURNED = 0.10
 descent: its gear turns back, and readings rise for 0.15 s with no ground there [s]."""
 HEED, FADES = 0.02, 0.06
 """Time over which it is taken, and in which it is forgotten [s]."""
-STRETCHED = 0.05
-"""Least |det J| over its columns' lengths with which a leg's joints tell a force."""
 LONGER = 1.5
 """A descent goes on with the joint that it began with until another's vertical lever is so many
 times longer."""
 SLACK = 0.01
 """Smallest vertical lever that counts, m of foot per rad."""
+STEADY = 0.05
+"""Time over which what is left over in the joints of a standing leg is taken [s]."""
 FORCE, ERROR = 0, 1
 """The two channels of the joint that feels: newtons from current; metres of following error."""
 
@@ -91,6 +93,8 @@ class Feeling(NamedTuple):
     """(2, J): joint positions asked for in the last steps, newest first [rad]."""
     residual: Floats
     """(J,): torque that neither weight, inertia nor friction explain [N·m]."""
+    steady: Floats
+    """(J,): the same, smoothed over `STEADY` [N·m]."""
     raw: Floats
     """(2, L): upward force that the residual of the joint that feels means [N], and how far that
     joint keeps the foot above where it was sent [m]."""
@@ -126,8 +130,9 @@ class Feeling(NamedTuple):
     """(3,): the standing feet's, over `UNMOVED`; how much it counts; and the share of time that
     passed in the last step."""
     limit: Floats
-    """(4, L): score that is a touch in descent; push that is one in flight, and at the flight's
-    end, on the way down [N]; and score that is a touch already after `HASTE` readings."""
+    """(5, L): score that is a touch in descent; push that is one in flight, and at the flight's
+    end, on the way down [N]; score that is a touch already after `HASTE` readings; and push that
+    tells of a foot in doubt [N]."""
 
 
 @kernel
@@ -164,9 +169,12 @@ def feel(fixed, state, feeling, q, current, up, spin, dt, touch):  # type: ignor
         own = feeling.gain[j] * current[j] - fixed.packed.rotor[j] * qdd[0, j] - torque[0, j]
         own -= feeling.friction[j] * min(max(qd[0, j] / 0.05, -1.0), 1.0)
         feeling.residual[j] = own
+        if not np.isnan(own):
+            feeling.steady[j] += min(dt / STEADY, 1.0) * (own - feeling.steady[j])
     jolt = _jolt(fixed, state, feeling, q, jacobian[0], up, spin, dt)
     for leg in range(L):
         touch[leg] = False
+        state.surplus[leg] = surplus(fixed.packed, feeling, leg)
         best, lever = _feels(fixed.packed, state, leg, jacobian[0], up, feeling)
         if best < 0:
             continue
@@ -175,11 +183,14 @@ def feel(fixed, state, feeling, q, current, up, spin, dt, touch):  # type: ignor
         force, doubt = lifting(fixed.packed, leg, jacobian[0], up, feeling, qdd[0])
         if np.isnan(force):  # no leg of three joints, or stretched: the best lever alone
             jerky = abs(fixed.packed.rotor[best] * qdd[0, best]) + feeling.friction[best]
-            force, doubt = feeling.raw[FORCE, leg], DOUBT * jerky / abs(lever)
-        if state.mode[leg] == at.FALL:
+            force, doubt = feeling.raw[FORCE, leg], UNSURE_BY * jerky / abs(lever)
+        if state.mode[leg] == at.FALL or state.mode[leg] == at.DOUBT:
             sinks = -math.copysign(qd[0, best], lever * qd[0, best]) / UNSURE
-            _judge(state, feeling, leg, force - doubt, sinks, jolt, dt, touch)
-            if touch[leg] and feeling.over[leg] < 3.0 and state.bump[leg] == 0.0:
+            hides = HIDES * feeling.friction[best] / abs(lever)
+            plain = feeling.usual[FORCE, leg] + max(hides, ODD * feeling.noise[FORCE, leg])
+            _judge(state, feeling, leg, force - doubt, plain, sinks, jolt, dt, touch)
+            soft = touch[leg] and feeling.over[leg] < 3.0 and state.bump[leg] == 0.0
+            if soft and state.mode[leg] == at.FALL:
                 touch[leg] = not _flung(fixed.packed, state, feeling, leg, jacobian[0], q, dt)
         else:
             _in_flight(state, feeling, leg, force - doubt, touch)
@@ -207,59 +218,14 @@ def _feels(packed, state, leg, jacobian, up, feeling):  # type: ignore[no-untype
         if abs(arm) > max(abs(lever), SLACK):
             best, lever = j, arm
     pushes = state.mode[leg] == at.PUSH
-    if (pushes or state.mode[leg] == at.FALL) and best >= 0 and best != feeling.joint[leg]:
+    feels = pushes or state.mode[leg] == at.FALL or state.mode[leg] == at.DOUBT
+    if feels and best >= 0 and best != feeling.joint[leg]:
         if abs(lever) < LONGER * abs(same) or (pushes and same != 0.0):
             return int(feeling.joint[leg]), same
         feeling.seen[leg] = 0.0
         feeling.usual[FORCE, leg] = feeling.usual[ERROR, leg] = np.nan
     feeling.joint[leg] = best
     return best, lever
-
-
-@within
-def lifting(packed, leg, jacobian, up, feeling, qdd):  # type: ignore[no-untyped-def]
-    """Upward force on the foot that all three joints of a leg agree on, and its doubt [N].
-
-    A single lever hears a pull backward as one upward. With J the foot's Jacobian the ground's
-    force F balances the residual torques, Jᵀ F = -τ, so that up · F = -w · τ with J w = up.
-
-    Args:
-        packed: The robot.
-        leg: Which leg.
-        jacobian: (3, J) of the feet, body frame [m/rad].
-        up: (3,) direction against gravity, body frame.
-        feeling: Residual torques and friction.
-        qdd: (J,) joint accelerations asked for [rad/s²].
-
-    Returns:
-        Force and doubt; nan where the leg has not three joints, or is stretched.
-    """
-    c0 = packed.column[leg]
-    if packed.column[leg + 1] - c0 != 3:
-        return np.nan, 0.0
-    a0, a1, a2 = jacobian[0, c0], jacobian[1, c0], jacobian[2, c0]
-    b0, b1, b2 = jacobian[0, c0 + 1], jacobian[1, c0 + 1], jacobian[2, c0 + 1]
-    d0, d1, d2 = jacobian[0, c0 + 2], jacobian[1, c0 + 2], jacobian[2, c0 + 2]
-    n0, n1, n2 = b1 * d2 - b2 * d1, b2 * d0 - b0 * d2, b0 * d1 - b1 * d0
-    det = a0 * n0 + a1 * n1 + a2 * n2
-    sizes = (a0**2 + a1**2 + a2**2) * (b0**2 + b1**2 + b2**2) * (d0**2 + d1**2 + d2**2)
-    if det * det <= STRETCHED * STRETCHED * sizes:
-        return np.nan, 0.0
-    w = (
-        (up[0] * n0 + up[1] * n1 + up[2] * n2) / det,
-        (
-            up[0] * (d1 * a2 - d2 * a1) + up[1] * (d2 * a0 - d0 * a2) + up[2] * (d0 * a1 - d1 * a0)
-        ) / det,
-        (
-            up[0] * (a1 * b2 - a2 * b1) + up[1] * (a2 * b0 - a0 * b2) + up[2] * (a0 * b1 - a1 * b0)
-        ) / det,
-    )  # fmt: skip
-    force = doubt = 0.0
-    for k in range(3):
-        force -= w[k] * feeling.residual[c0 + k]
-        jerky = abs(packed.rotor[c0 + k] * qdd[c0 + k]) + feeling.friction[c0 + k]
-        doubt += (DOUBT * abs(w[k]) * jerky) ** 2
-    return force, math.sqrt(doubt)
 
 
 @within
@@ -278,9 +244,11 @@ def _in_flight(state, feeling, leg, sure, touch):  # type: ignore[no-untyped-def
 
 
 @within
-def _judge(state, feeling, leg, sure, sinks, jolt, dt, touch):  # type: ignore[no-untyped-def]
+def _judge(state, feeling, leg, sure, plain, sinks, jolt, dt, touch):  # type: ignore[no-untyped-def]
     """Zero the readings in each descent, then compare them with what noise allows.
 
+    ``sure`` is the upward force of which the model's doubt is taken off; ``plain`` the reading that
+    friction does not explain, whatever the zero says [N].
     ``sinks`` is how fast the joint that feels is sent downward, over `UNSURE`. Where it is sent
     the other way, the body moves the foot, and the descent begins anew.
     """
@@ -314,6 +282,8 @@ def _judge(state, feeling, leg, sure, sinks, jolt, dt, touch):  # type: ignore[n
         feeling.score[leg] = 0.0
     feeling.run[leg] = feeling.run[leg] + 1.0 if feeling.score[leg] > 0.0 else 0.0
     more = sure > feeling.limit[2 if count < first else 1, leg]
+    if state.mode[leg] == at.DOUBT and count >= first:
+        more |= sure > feeling.limit[4, leg] or feeling.raw[FORCE, leg] > plain
     feeling.over[leg] = feeling.over[leg] + 1.0 if more else 0.0
     down = feeling.score[leg] > feeling.limit[0 if feeling.run[leg] > HASTE else 3, leg]
     touch[leg] = down or feeling.over[leg] >= 3.0

@@ -11,7 +11,7 @@ from legwright.mechanics._recursion import Packed
 from legwright.robot.tree import Floats
 
 # Modes of a leg; the drawing is in docs/rooms/locomotion-control.md.
-STAND, SWING, FALL, LAND, HELD, BACK, PUSH = 0, 1, 2, 3, 4, 5, 6
+STAND, SWING, FALL, LAND, HELD, BACK, PUSH, DOUBT = 0, 1, 2, 3, 4, 5, 6, 7
 
 # Places in `Goal.n`.
 WALKING, DUTY, CYCLE, LIFT, MARGIN, FELT, STEP, OP, SWING_TIME, AX, AY, FALL_SPEED = range(12)
@@ -127,6 +127,9 @@ class State(NamedTuple):
     """(L,): how far joints at their limits leave a foot in the air behind its path [m]."""
     load: Floats
     """(L,): upward force of the ground on each foot as felt; 0 for feet that do not feel [N]."""
+    surplus: Floats
+    """(L,): torque that weight, inertia and friction leave over in any joint of a leg at the most,
+    over that joint's friction; 0 for feet that do not feel."""
     pressed: Floats
     """(L,): how far each standing foot was pressed down to take load [m]."""
     track: Floats
@@ -150,7 +153,7 @@ def blank(legs: int, joints: int) -> State:
         "foot_v": (legs, 3), "foot_a": (legs, 3), "aim": (legs, 3), "left": (legs,),
         "rise": (legs,), "top": (legs,), "since": (legs,), "done": (legs,), "tries": (legs,),
         "com": (3,), "clock": (CLOCKS,), "relief": (6,), "miss": (legs,), "lag": (legs,),
-        "load": (legs,), "pressed": (legs,), "track": (3,), "steer": (2,),
+        "load": (legs,), "surplus": (legs,), "pressed": (legs,), "track": (3,), "steer": (2,),
         "bump": (legs,),
     }  # fmt: skip
     sizes = [int(np.prod(shape)) for shape in shapes.values()]

@@ -11,6 +11,7 @@ import math
 from legwright.kernel import kernel, within
 from legwright.locomotion import _state as at
 from legwright.locomotion._bump import RETREAT
+from legwright.locomotion._quintic import quintic
 from legwright.locomotion._slanting import lively
 from legwright.locomotion._terrain import remember
 from legwright.locomotion.probing import SPEED as PROBE_SPEED
@@ -47,6 +48,9 @@ DRAW_BACK, ONCE_MORE = 0.2, 1.0
 went on while it was stopped."""
 QUIET = 0.1
 """So long it goes down already before readings count: its gears have just turned back [s]."""
+TEST = 0.2
+"""So long a standing foot that seems to carry nothing goes down before it is taken for unborne;
+what stands is felt within 0.07 to 0.16 [s]."""
 SEEK = 0.6
 """Time in which a foot that found nothing goes beside [s]."""
 WIDE, GENTLY = 1.3, 0.35
@@ -54,31 +58,6 @@ WIDE, GENTLY = 1.3, 0.35
 there, but at least at this share of its slant: on rough ground a longer way costs stance."""
 FIRM = 0.15
 """Part of the swing before touch-down in which the aim stays as it is."""
-
-
-@within
-def quintic(p, v, a, p1, v1, a1, left, h):  # type: ignore[no-untyped-def]
-    """Position, velocity, acceleration after ``h`` of the quintic that ends after ``left``.
-
-    Source: quintic Hermite interpolation, textbook (Craig, Introduction to Robotics, ch. 7).
-    """
-    if left <= h:
-        return p1 + v1 * (h - left), v1, a1
-    T = left
-    d = p1 - p - v * T - 0.5 * a * T * T
-    dv = (v1 - v - a * T) * T
-    da = (a1 - a) * T * T
-    c3 = 10.0 * d - 4.0 * dv + 0.5 * da
-    c4 = -15.0 * d + 7.0 * dv - da
-    c5 = 6.0 * d - 3.0 * dv + 0.5 * da
-    s = h / T
-    s2 = s * s
-    s3 = s2 * s
-    return (
-        p + v * h + 0.5 * a * h * h + s3 * (c3 + s * (c4 + s * c5)),
-        v + a * h + s2 * (3.0 * c3 + s * (4.0 * c4 + s * 5.0 * c5)) / T,
-        a + s * (6.0 * c3 + s * (12.0 * c4 + s * 20.0 * c5)) / (T * T),
-    )
 
 
 @within
@@ -122,8 +101,15 @@ def touch_down(state, leg):  # type: ignore[no-untyped-def]
     The height is that at which it was felt: going on by the millimetre of the delay and of
     braking would let the newest foot carry what two others should.
     """
-    felt = state.mode[leg] == at.FALL
     remember(state, leg, state.aim[leg, 2])
+    land(state, leg)
+    state.flags[leg] |= at.TOUCHED
+
+
+@within
+def land(state, leg):  # type: ignore[no-untyped-def]
+    """Come to rest on the ground within `HALT`."""
+    felt = state.mode[leg] == at.FALL or state.mode[leg] == at.DOUBT
     state.mode[leg] = at.LAND
     state.left[leg] = HALT
     for k in range(2):
@@ -133,7 +119,6 @@ def touch_down(state, leg):  # type: ignore[no-untyped-def]
             state.aim[leg, k] += HALT * HALT * state.foot_a[leg, k] / 12.0
     state.aim[leg, 2] = state.foot[leg, 2]
     state.since[leg] = 0.0
-    state.flags[leg] |= at.TOUCHED
 
 
 @within
@@ -255,6 +240,23 @@ def settle(state, leg):  # type: ignore[no-untyped-def]
 
 
 @within
+def _doubted(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
+    """A standing foot seems to carry nothing: go down as in a descent, and see if it is so.
+
+    A gear that moves tells what one at rest hides. What stands after all stays where it is felt.
+    """
+    if touch and state.since[leg] > 0.0:
+        state.bump[leg] = 0.0
+        land(state, leg)
+    elif state.since[leg] > TEST or state.miss[leg] > 1e-4:
+        state.mode[leg] = at.FALL
+        state.flags[leg] |= at.UNBORNE
+        state.pressed[leg] = 0.0
+    else:
+        _sink(fixed, state, goal, leg, h)
+
+
+@within
 def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
     """Down at a constant speed and slant until the ground is felt, or lower than allowed."""
     probes = _probes(goal, leg)
@@ -287,6 +289,12 @@ def _fall(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
         state.left[leg] = SEEK
         state.since[leg] = 0.0
         return
+    _sink(fixed, state, goal, leg, h)
+
+
+@within
+def _sink(fixed, state, goal, leg, h):  # type: ignore[no-untyped-def]
+    """Down at the speed of a descent."""
     pace = max(state.clock[at.SIGMA], SLOW)  # slowed time must not slow it: joints would stick
     sink = -goal.n[at.FALL_SPEED] / pace
     if state.foot[leg, 2] > state.aim[leg, 2] + SELDOM * goal.n[at.APPROACH]:
@@ -366,6 +374,8 @@ def fly(fixed, state, goal, leg, touch, h):  # type: ignore[no-untyped-def]
         _swing(fixed, state, goal, leg, touch, h)
     elif mode == at.FALL:
         _fall(fixed, state, goal, leg, touch, h)
+    elif mode == at.DOUBT:
+        _doubted(fixed, state, goal, leg, touch, h)
     elif mode == at.BACK:
         _back(fixed, state, goal, leg, h)
     elif mode == at.PUSH:

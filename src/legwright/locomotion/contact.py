@@ -39,6 +39,8 @@ IN_FLIGHT = 0.20
 ON_THE_WAY_DOWN = 0.12
 """The same in the last part of the swing, where ground is expected; on top of what the model may
 be wrong by."""
+IN_DOUBT = 0.08
+"""The same of a standing foot that is doubted and goes down: it bore all along."""
 UPRIGHT = np.array([0.0, 0.0, 1.0])
 
 
@@ -63,9 +65,10 @@ class Contact:
         self.known = bool(np.isfinite(drive.torque_constant).all())
         gain = np.where(np.isfinite(drive.torque_constant), drive.torque_constant, 1.0)
         self._up, self._weight = UPRIGHT.copy(), able.weight
-        limits = np.empty((4, legs))
+        limits = np.empty((5, legs))
         limits[0], limits[3] = SCORE, HASTY
         limits[1], limits[2] = IN_FLIGHT * able.weight, ON_THE_WAY_DOWN * able.weight
+        limits[4] = IN_DOUBT * able.weight
         self.feeling = Feeling(
             gain=np.asarray(gain, dtype=np.float64).copy(),
             friction=np.zeros(joints),
@@ -73,6 +76,7 @@ class Contact:
             qd=np.zeros((4, joints)),
             asked=np.tile(able.fixed.rest, (2, 1)),
             residual=np.zeros(joints),
+            steady=np.zeros(joints),
             raw=np.zeros((2, legs)),
             zero=np.zeros((2, legs)),
             usual=np.full((2, legs), np.nan),
@@ -111,9 +115,9 @@ class Contact:
         """Drop all memory of what was felt; the calibration stays."""
         feeling = self.feeling
         for values in (
-            feeling.qd, feeling.residual, feeling.raw, feeling.zero, feeling.ring, feeling.spread,
-            feeling.trend, feeling.seen, feeling.push, feeling.score, feeling.over, feeling.run,
-            feeling.gap, feeling.rate,
+            feeling.qd, feeling.residual, feeling.steady, feeling.raw, feeling.zero, feeling.ring,
+            feeling.spread, feeling.trend, feeling.seen, feeling.push, feeling.score, feeling.over,
+            feeling.run, feeling.gap, feeling.rate,
         ):  # fmt: skip
             values[:] = 0.0
         feeling.joint[:] = -1.0

@@ -122,9 +122,9 @@ class Controller:
 
     @property
     def contact(self) -> NDArray[np.bool_]:
-        """Which feet the controller stands on, (L,)."""
+        """Which feet the controller stands on, (L,); also one that is in doubt."""
         mode = self._state.mode
-        return np.asarray((mode == at.STAND) | (mode == at.LAND))
+        return np.asarray((mode == at.STAND) | (mode == at.LAND) | (mode == at.DOUBT))
 
     @property
     def settled(self) -> bool:
