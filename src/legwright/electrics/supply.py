@@ -308,14 +308,14 @@ def _least_charges(cases: Together, ambient: float) -> Floats:
     return charge
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)
 def _by_charge(pack: Pack) -> tuple[Floats, Floats]:
     """Open-circuit voltage [V] and resistance [Ω] of a pack at `_CHARGES`."""
     voltage, resistance = open_voltage(pack, _CHARGES), internal_resistance(pack, _CHARGES)
     return read_only(voltage), read_only(resistance)
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)
 def _floors(robot: Robot, circuit: Circuit) -> Mapping[str, float]:
     """Consumer -> lowest voltage that it works at, ahead of its regulator [V]."""
     floors = {}

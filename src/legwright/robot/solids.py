@@ -28,14 +28,14 @@ def merged(parts: Iterable[tuple[Floats, Solid]]) -> Solid:
     kept = [(pose, part) for pose, part in parts if part.mass > 0.0]
     if not kept:
         return nothing()
-    poses = np.array([pose for pose, _ in kept])
-    turns, places = poses[:, :3, :3], poses[:, :3, 3]
     masses = np.array([part.mass for _, part in kept])
-    coms = (turns @ np.array([part.com for _, part in kept])[:, :, None])[:, :, 0] + places
+    coms = np.array([pose[:3, :3] @ part.com + pose[:3, 3] for pose, part in kept])
     total = float(masses.sum())
     com = masses @ coms / total
-    arms = coms - com
-    inertia = (turns @ np.array([part.inertia for _, part in kept]) @ turns.mT).sum(axis=0)
-    spread = (masses[:, None] * arms).T @ arms
-    inertia += np.trace(spread) * np.eye(3) - spread
+    inertia = np.zeros((3, 3))
+    for (pose, part), mass, at in zip(kept, masses, coms, strict=True):
+        arm = at - com
+        turn = pose[:3, :3]
+        inertia += turn @ part.inertia @ turn.T
+        inertia += mass * (arm @ arm * np.eye(3) - np.outer(arm, arm))
     return Solid(mass=total, com=read_only(com), inertia=read_only((inertia + inertia.T) / 2.0))

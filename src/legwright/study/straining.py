@@ -66,7 +66,7 @@ class Scale:
         return found if found.plain else None
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)
 def scale_of(robot: Robot, asked: Asked, payload: PointMass | None) -> Scale | None:
     """The scale for a robot; None where one of its legs has no closed form. Remembered.
 
@@ -125,7 +125,7 @@ def _gravity(slope: float, uphill: float) -> tuple[float, float, float]:
     return x, y, z
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)
 def _standing(stand: Footing) -> tuple[Floats, Floats]:
     """Feet at mid-stance in the heading frame, (L, 3) [m]; joint positions, (1, L, 3) [rad]."""
     return stand.feet + np.array([0.0, 0.0, stand.height]), np.array(stand.q).reshape(1, -1, 3)

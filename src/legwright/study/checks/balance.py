@@ -144,7 +144,7 @@ def probing_margins(bench: Bench, push: float) -> dict[str, float]:
     return dict(zip(bench.robot.legs, margins, strict=True))
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)
 def _probed(
     robot: Robot, footing: Footing, payload: PointMass | None, friction: float, push: float
 ) -> tuple[float, ...]:
@@ -186,7 +186,7 @@ def _energy(bench: Bench) -> Finding:
     )
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)
 def _tipping(robot: Robot, footing: Footing, payload: PointMass | None, friction: float) -> float:
     """How far the centre of mass rises as the standing robot tips [m]; remembered."""
     motion = still(robot, footing.q, np.ones(len(robot.legs), dtype=bool))
