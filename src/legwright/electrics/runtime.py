@@ -136,20 +136,10 @@ def _cycle_means(volts: Floats, ohms: Floats, watts: Floats) -> tuple[Floats, Fl
     """
     mean, square = np.empty((2, volts.size))
     most = volts * volts / (4.0 * ohms + 1e-300)
-    twice = 2.0 * watts
-    current = np.empty((_BLOCK, watts.size))
     for begin in range(0, volts.size, _BLOCK):
         rows = slice(begin, begin + _BLOCK)
-        u, power, double = volts[rows, None], watts[None, :], twice[None, :]
-        if most[rows].min() < watts.max():
-            power = np.minimum(watts, most[rows, None])
-            double = 2.0 * power
-        i = current[: len(u)]
-        np.multiply(4.0 * ohms[rows, None], power, out=i)  # as `current_for_power`, in place
-        np.subtract(u * u, i, out=i)
-        np.sqrt(i, out=i)
-        np.add(u, i, out=i)
-        np.divide(double, i, out=i)
+        power = np.minimum(watts, most[rows, None])
+        i = current_for_power(volts[rows, None], ohms[rows, None], power)
         mean[rows] = i.mean(axis=1)
         square[rows] = np.einsum("st,st->s", i, i) / watts.size
     return mean, square

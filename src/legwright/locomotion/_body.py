@@ -86,8 +86,7 @@ def drive_posture(fixed, state, goal, roll, pitch, h):  # type: ignore[no-untype
     """
     go, hush = 0.0 if state.clock[at.LATCH] > 0.0 else 1.0, 1.0
     for leg in range(len(state.mode)):
-        feels = state.mode[leg] == at.FALL or state.mode[leg] == at.DOUBT
-        feels = feels and state.since[leg] < HUSH_TIME
+        feels = state.mode[leg] in at.FEELS_DOWN and state.since[leg] < HUSH_TIME
         if feels or (state.mode[leg] == at.BACK and state.left[leg] <= 0.0):
             hush = HUSH
     for k in range(6):

@@ -184,7 +184,7 @@ def feel(fixed, state, feeling, q, current, up, spin, dt, touch):  # type: ignor
         if np.isnan(force):  # no leg of three joints, or stretched: the best lever alone
             jerky = abs(fixed.packed.rotor[best] * qdd[0, best]) + feeling.friction[best]
             force, doubt = feeling.raw[FORCE, leg], UNSURE_BY * jerky / abs(lever)
-        if state.mode[leg] == at.FALL or state.mode[leg] == at.DOUBT:
+        if state.mode[leg] in at.FEELS_DOWN:
             sinks = -math.copysign(qd[0, best], lever * qd[0, best]) / UNSURE
             hides = HIDES * feeling.friction[best] / abs(lever)
             plain = feeling.usual[FORCE, leg] + max(hides, ODD * feeling.noise[FORCE, leg])
@@ -218,7 +218,7 @@ def _feels(packed, state, leg, jacobian, up, feeling):  # type: ignore[no-untype
         if abs(arm) > max(abs(lever), SLACK):
             best, lever = j, arm
     pushes = state.mode[leg] == at.PUSH
-    feels = pushes or state.mode[leg] == at.FALL or state.mode[leg] == at.DOUBT
+    feels = pushes or state.mode[leg] in at.FEELS_DOWN
     if feels and best >= 0 and best != feeling.joint[leg]:
         if abs(lever) < LONGER * abs(same) or (pushes and same != 0.0):
             return int(feeling.joint[leg]), same

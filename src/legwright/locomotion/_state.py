@@ -13,6 +13,9 @@ from legwright.robot.tree import Floats
 # Modes of a leg; the drawing is in docs/rooms/locomotion-control.md.
 STAND, SWING, FALL, LAND, HELD, BACK, PUSH, DOUBT = 0, 1, 2, 3, 4, 5, 6, 7
 
+FEELS_DOWN = (FALL, DOUBT)
+"""Modes in which a foot goes down and feels for the ground."""
+
 # Places in `Goal.n`.
 WALKING, DUTY, CYCLE, LIFT, MARGIN, FELT, STEP, OP, SWING_TIME, AX, AY, FALL_SPEED = range(12)
 APPROACH, DEEPEST, CALM, RAISE, LOWEST, PRESS, QUICK, WEIGHT, PROBING, ENOUGH = range(12, 22)

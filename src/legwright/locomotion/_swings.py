@@ -109,7 +109,7 @@ def touch_down(state, leg):  # type: ignore[no-untyped-def]
 @within
 def land(state, leg):  # type: ignore[no-untyped-def]
     """Come to rest on the ground within `HALT`."""
-    felt = state.mode[leg] == at.FALL or state.mode[leg] == at.DOUBT
+    felt = state.mode[leg] in at.FEELS_DOWN
     state.mode[leg] = at.LAND
     state.left[leg] = HALT
     for k in range(2):

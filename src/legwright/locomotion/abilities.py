@@ -72,7 +72,6 @@ def abilities(robot: Robot, footing: Footing, *, payload: PointMass | None = Non
     Returns:
         Its abilities.
     """
-    legs = robot.legs.values()
     neutral = footing.feet + np.array([0.0, 0.0, footing.height])
     arrays = with_payload(packed(robot), payload)
     length = float(np.median(np.linalg.norm(footing.feet - robot.hips, axis=1)))
@@ -87,8 +86,8 @@ def abilities(robot: Robot, footing: Footing, *, payload: PointMass | None = Non
     able = heights[ok & (heights >= belly)]
     fixed = Fixed(
         packed=arrays,
-        lower=np.concatenate([leg.lower for leg in legs]),
-        upper=np.concatenate([leg.upper for leg in legs]),
+        lower=np.array(robot.lower),
+        upper=np.array(robot.upper),
         rest=np.array(footing.q),
         speed=speed,
         surge=surge,

@@ -104,7 +104,7 @@ def time_to(limit, square, resistance, thermal, time_constant, ambient):  # type
 
 @within
 def at_work(steady, highest, ambient):  # type: ignore[no-untyped-def]
-    """Winding temperature to reckon at; see `draw._operating`."""
+    """Winding temperature to reckon at: where it settles, at most its limit; 20 °C if not known."""
     if steady != steady:
         return REFERENCE
     limited = steady if highest != highest else min(steady, highest)

@@ -70,11 +70,9 @@ def random_poses(robot: Robot, count: int, seed: int = 0) -> Floats:
 
 def joint_ranges(robot: Robot) -> tuple[Floats, Floats]:
     """Smallest and largest joint positions, (J,) each [rad]; ±π where unlimited."""
-    lower = np.concatenate([leg.lower for leg in robot.legs.values()])
-    upper = np.concatenate([leg.upper for leg in robot.legs.values()])
     return (
-        np.where(np.isfinite(lower), lower, -np.pi),
-        np.where(np.isfinite(upper), upper, np.pi),
+        np.where(np.isfinite(robot.lower), robot.lower, -np.pi),
+        np.where(np.isfinite(robot.upper), robot.upper, np.pi),
     )
 
 

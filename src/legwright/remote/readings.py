@@ -104,15 +104,13 @@ class Readings:
 
 def _limits(robot: Robot) -> Limits:
     own, drive = Bounds.of(robot), drives_of(robot)
-    lower = np.concatenate([leg.lower for leg in robot.legs.values()])
-    upper = np.concatenate([leg.upper for leg in robot.legs.values()])
     return Limits(
         current=_known(own.current),
         winding=_known(own.winding),
         volts=_known(np.asarray(drive.lowest_voltage, dtype=np.float64)),
         voltage=own.voltage if isfinite(own.voltage) else None,
-        lower=_known(lower),
-        upper=_known(upper),
+        lower=_known(robot.lower),
+        upper=_known(robot.upper),
     )
 
 

@@ -8,6 +8,8 @@ from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 
+import numpy as np
+
 from legwright.robot.leg import Leg
 from legwright.robot.servo import Servo
 from legwright.robot.sheet import Sheet
@@ -67,6 +69,16 @@ class Robot:
     def hips(self) -> Floats:
         """First joint origins of the legs in the body frame, (L, 3) [m]."""
         return read_only([leg.hip for leg in self.legs.values()])
+
+    @cached_property
+    def lower(self) -> Floats:
+        """Lowest positions of the driven leg joints, (J,) [rad or m]; -inf where unlimited."""
+        return read_only(np.concatenate([leg.lower for leg in self.legs.values()]))
+
+    @cached_property
+    def upper(self) -> Floats:
+        """Highest positions of the driven leg joints, (J,) [rad or m]; inf where unlimited."""
+        return read_only(np.concatenate([leg.upper for leg in self.legs.values()]))
 
     def __getstate__(self) -> dict[str, object]:
         """For worker processes: the fields, read-only views as plain dictionaries."""

@@ -93,13 +93,14 @@ def _supplied(robot: Robot, circuit: Circuit, cases: Cases) -> dict[str, Supply]
     found: dict[str, Supply] = {}
     for ambient in dict.fromkeys(case.draw.ambient for case in cases.values()):
         mine = {name: case for name, case in cases.items() if case.draw.ambient == ambient}
-        doings = [
-            Doing(motion=case.motion, loads=case.loads, winding=case.draw.winding)
-            for case in mine.values()
-        ]
-        given = supplies(robot, circuit, doings, ambient=ambient)
+        given = supplies(robot, circuit, list(map(doing_of, mine.values())), ambient=ambient)
         found |= dict(zip(mine, given, strict=True))
     return found
+
+
+def doing_of(case: Case) -> Doing:
+    """What a case asks of its supply."""
+    return Doing(motion=case.motion, loads=case.loads, winding=case.draw.winding)
 
 
 def missing_of(robot: Robot) -> str:

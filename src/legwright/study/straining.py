@@ -102,8 +102,8 @@ def _limbs(robot: Robot) -> Limbs | None:
         packs=np.array([way.pack for way in ways]),
         screws=Screws(*map(np.array, zip(*leg_screws(robot), strict=True))),
         hips=np.array(robot.hips),
-        lower=np.concatenate([leg.lower for leg in legs]),
-        upper=np.concatenate([leg.upper for leg in legs]),
+        lower=np.array(robot.lower),
+        upper=np.array(robot.upper),
     )
 
 

@@ -135,20 +135,9 @@ def _highest(robot: Robot) -> Floats:
     return read_only(np.array([np.nan if limit is None else limit for limit in limits]))
 
 
-@lru_cache(maxsize=4)
-def _limits(robot: Robot) -> tuple[Floats, Floats]:
-    """Joint limits, (J,) each [rad]."""
-    legs = robot.legs.values()
-    return (
-        read_only(np.concatenate([leg.lower for leg in legs])),
-        read_only(np.concatenate([leg.upper for leg in legs])),
-    )
-
-
 def joint_gap(robot: Robot, motion: Motion) -> tuple[float, int]:
     """Least distance of any joint from its limits [rad], and the joint's column."""
-    lower, upper = _limits(robot)
-    gaps = np.minimum(motion.q.min(axis=0) - lower, upper - motion.q.max(axis=0))
+    gaps = np.minimum(motion.q.min(axis=0) - robot.lower, robot.upper - motion.q.max(axis=0))
     column = int(gaps.argmin())
     return float(gaps[column]), column
 

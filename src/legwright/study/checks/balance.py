@@ -10,7 +10,7 @@ import numpy as np
 from legwright.locomotion.stance import Footing
 from legwright.mechanics.balance import normalised_energy_margin
 from legwright.mechanics.loading import PointMass
-from legwright.mechanics.loads import loads
+from legwright.mechanics.loads import loads, standing
 from legwright.mechanics.pose import GRAVITY, still
 from legwright.robot.robot import Robot
 from legwright.study.bench import Bench, worst
@@ -150,9 +150,14 @@ def _probed(
 ) -> tuple[float, ...]:
     """The margins; remembered, since they are told once early and once with all others."""
     legs = np.arange(len(robot.legs))
-    motion = still(robot, np.repeat(footing.q[None], len(legs), axis=0), legs != legs[:, None])
-    pushed = legs, np.array([0.0, 0.0, push])
-    weighed = loads(robot, motion, payload=payload, friction=friction, push=pushed)
+    weighed = standing(
+        robot,
+        np.repeat(footing.q[None], len(legs), axis=0),
+        contact=legs != legs[:, None],
+        payload=payload,
+        friction=friction,
+        push=(legs, np.array([0.0, 0.0, push])),
+    )
     return tuple(weighed.margin.tolist())
 
 

@@ -19,6 +19,7 @@ from legwright.study.checks.supply import unknown
 from legwright.study.evidence import Case
 from legwright.study.finding import Finding, Sense, Verdict
 from legwright.study.judge import judge
+from legwright.study.power import doing_of
 
 AREA = "energy"
 
@@ -43,13 +44,10 @@ def check_energy(bench: Bench) -> Iterator[Finding]:
 
 def _averages(bench: Bench, circuit: Circuit, cases: Sequence[Case]) -> list[Supply]:
     """Supplies of walks, and of standing, with loads at their average, battery half full."""
-    doings = [
-        Doing(motion=case.motion, loads=case.loads, winding=case.draw.winding) for case in cases
-    ]
     return supplies(
         bench.robot,
         circuit,
-        [*doings, _standing(bench)],
+        [*map(doing_of, cases), _standing(bench)],
         ambient=bench.asked.ambient,
         charge=MIDDLE,
         peak=False,

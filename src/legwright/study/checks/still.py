@@ -11,7 +11,7 @@ from legwright.mechanics.draw import Draw, draw, draw_of
 from legwright.mechanics.drive import drives_of
 from legwright.mechanics.ground import lowest_trunk_point
 from legwright.mechanics.heat import temperature_after
-from legwright.mechanics.loads import loads
+from legwright.mechanics.loads import loads, standing
 from legwright.mechanics.pose import still
 from legwright.mechanics.reach import reach_feet
 from legwright.robot.tree import Floats
@@ -164,12 +164,7 @@ def _rises(bench: Bench, belly: float) -> list[_Rise]:
     if not ways.size:
         return []
     poses = np.concatenate([answer.q[way, first[way] :] for way in ways])
-    weighed = loads(
-        robot,
-        still(robot, poses),
-        payload=asked.payload,
-        friction=asked.friction,
-    )
+    weighed = standing(robot, poses, payload=asked.payload, friction=asked.friction)
     torques = np.split(weighed.torque, np.cumsum(RISE_STEPS - first[ways])[:-1])
     rises = zip(ways, torques, strict=True)
     return [_rise(bench, SPREADS[way], heights[first[way] :], torque) for way, torque in rises]

@@ -140,9 +140,8 @@ def _joint(robot: Robot, start: Pose, name: str, to: Floats) -> Pose:
     """One joint turned, as far as its limits let it."""
     _known("joint", name, robot.joint_names)
     column = robot.joint_names.index(name)
-    lower, upper = _limits(robot)
     q, stands = start.q.copy(), start.stands.copy()
-    q[column] = np.clip(to[0], lower[column], upper[column])
+    q[column] = np.clip(to[0], robot.lower[column], robot.upper[column])
     leg = next(n for n, span in robot.columns.items() if span.start <= column < span.stop)
     index = list(robot.legs).index(leg)
     foot = start.at + start.R @ robot.legs[leg].foot(q[robot.columns[leg]])
@@ -150,15 +149,10 @@ def _joint(robot: Robot, start: Pose, name: str, to: Floats) -> Pose:
     return Pose(q=q, at=start.at, R=start.R, stands=stands, error=start.error)
 
 
-def _limits(robot: Robot) -> tuple[Floats, Floats]:
-    legs = robot.legs.values()
-    return np.concatenate([leg.lower for leg in legs]), np.concatenate([leg.upper for leg in legs])
-
-
 def _stopped(robot: Robot, q: Floats) -> list[int]:
     """Columns of joints at a limit."""
-    lower, upper = _limits(robot)
-    return [int(c) for c in np.flatnonzero((q - lower < AT_LIMIT) | (upper - q < AT_LIMIT))]
+    stopped = (q - robot.lower < AT_LIMIT) | (robot.upper - q < AT_LIMIT)
+    return [int(column) for column in np.flatnonzero(stopped)]
 
 
 def _words(robot: Robot, pose: Pose, stopped: list[int]) -> str:
