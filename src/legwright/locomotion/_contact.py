@@ -29,7 +29,7 @@ MOST = 6.0
 HASTE = 2.0
 """So few readings above the drift say less: a foot that strikes leaves the ground again, for its
 leg is free within the backlash, and comes off it 15 to 20 ms after it touched."""
-FLUNG, WATCHED = 1.35, 0.01
+FLUNG, WATCHED = 1.5, 0.01
 """A foot that moved faster than this times as it was sent, over so long, does not stand: it is
 flung up within its backlash, or slides off an edge [s]."""
 UNSURE = 0.25

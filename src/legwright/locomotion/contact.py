@@ -26,7 +26,7 @@ from legwright.mechanics.drive import drives_of
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 
-SCORE, HASTY = 4.5, 6.5
+SCORE, HASTY = 4.5, 7.0
 """Cumulative sum at which a descending foot has touched; and where but two readings have made
 it, see `_contact.HASTE`."""
 JOLTED = 2.0
