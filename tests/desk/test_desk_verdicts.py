@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import pickle
+from collections import deque
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -11,8 +14,9 @@ from legwright.mechanics.opening import edited
 from legwright.study.check import study
 from legwright.study.evidence import Study
 from legwright.study.judge import overall
+from legwright.views.desk import worker
 from legwright.views.desk.verdicts import against, filled, verdict_of, verdict_without_study
-from legwright.views.desk.worker import Job, judged
+from legwright.views.desk.worker import QUICK, Job, Judged, judged
 from legwright.views.ranking import stamp_of
 
 AREAS = ("reach", "balance", "ground")
@@ -82,3 +86,38 @@ def test_a_robot_that_cannot_stand_is_not_fit_and_says_why(small: Path) -> None:
     assert verdict.whole
     assert "reaches the ground" in verdict.findings[0].why
     assert verdict_without_study("x").findings[0].cure
+
+
+def test_a_verdict_comes_over_the_line_as_it_was_sent(found: Study) -> None:
+    sent = Judged(id=3, verdict=verdict_of(found))
+    assert pickle.loads(pickle.dumps(sent)) == sent
+
+
+class Line:
+    """The desk's end of the line, and nobody there."""
+
+    def __init__(self) -> None:
+        self.sent: list[Any] = []
+
+    def poll(self) -> bool:
+        return False
+
+    def send(self, said: Any) -> None:
+        self.sent.append(said)
+
+
+@pytest.mark.parametrize(("took", "parts"), [(0.5 * QUICK, 0), (2.0 * QUICK, 1), (None, 1)])
+def test_only_a_verdict_that_takes_a_while_is_told_in_parts(
+    small: Path, found: Study, monkeypatch: pytest.MonkeyPatch, took: float | None, parts: int
+) -> None:
+    def study(*_: Any, partly: Any, **__: Any) -> Study:
+        if partly is not None:
+            partly(found)
+        return found
+
+    monkeypatch.setattr("legwright.study.check.study", study)
+    monkeypatch.setattr(worker, "_took", deque([] if took is None else [took, 0.1 * QUICK]))
+    monkeypatch.setattr(worker, "_studied", {})
+    line: Any = Line()
+    assert worker._judged(Job(id=1, file=small, robot=lw.load(small)), line).whole
+    assert len(line.sent) == parts

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 import threading
 from functools import partial
@@ -13,6 +14,7 @@ import pytest
 from legwright.mechanics.opening import edited
 from legwright.robot.editing import opened
 from legwright.study.check import again, study
+from legwright.study.evidence import Extent
 from legwright.study.standby import Standby
 
 WREN = Path(__file__).parents[2] / "robots" / "wren"
@@ -76,6 +78,25 @@ def test_what_is_left_out_is_not_there(second, wren) -> None:
         assert given["a"]() == "({'large': None}, 3)"
     with second.asked(work, robot=wren, waiting=_nothing) as given:
         assert given["a"]() == repr(held)
+
+
+def test_fields_that_are_not_asked_for_are_missing(second, wren) -> None:
+    held = Extent(name="top speed", gait="tripod", value=0.2, unit="m/s", stopped_by="knee")
+    work = {"a": partial(getattr, held, "value"), "b": partial(getattr, held, "unit", "missing")}
+    parts = {Extent: ("name", "value")}
+    with second.asked(work, robot=wren, waiting=_nothing, parts=parts) as given:
+        assert given["a"]() == 0.2
+        assert given["b"]() == "missing"
+
+
+def test_nobody_waits_until_what_is_sent_has_been_heard(second, wren) -> None:
+    with second.asked({"a": partial(_sleep, 0.0)}, robot=wren, waiting=_nothing) as given:
+        given["a"]()
+    os.kill(second._pid, signal.SIGSTOP)
+    large = {"b": partial(len, bytes(5_000_000))}
+    with second.asked(large, robot=wren, waiting=_nothing) as given:
+        os.kill(second._pid, signal.SIGCONT)
+        assert given["b"]() == 5_000_000
 
 
 def test_what_does_not_come_is_worked_out_here_and_another_process_starts(second, wren) -> None:

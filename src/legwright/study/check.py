@@ -12,6 +12,7 @@ from legwright.locomotion.stance import footing
 from legwright.locomotion.walk import Walk
 from legwright.mechanics.draw import Draw
 from legwright.mechanics.loading import Loads
+from legwright.mechanics.motion import Motion
 from legwright.robot.robot import Robot
 from legwright.study.asked import asked_of
 from legwright.study.bench import Bench, feed, lay_out, walked
@@ -179,8 +180,8 @@ def study(
         beside["shells ahead"] = partial(shells_ahead, alone)  # kept there for `check_shells`
     waiting = partial(tell, "envelope", 0, 1)
     shared = forked
-    if second is not None and two:  # of the walks it looks at the motions alone
-        shared = partial(second.asked, robot=robot, without=(Loads, Draw))
+    if second is not None and two:  # of the walks it looks at the poses alone
+        shared = partial(second.asked, robot=robot, without=(Loads, Draw), parts={Motion: ("q",)})
     with shared(beside if two else {}, waiting=waiting) as still:
         walks = {gait: still[gait] for gait in far}
         laid = keeper.of("walks", lambda: lay_out(robot, asked, stand, tell, early, walks))

@@ -21,6 +21,7 @@ from functools import lru_cache
 from multiprocessing.connection import Connection, Pipe
 from queue import Empty, SimpleQueue
 from threading import Thread
+from types import MappingProxyType
 from typing import Any
 
 from legwright.robot.robot import Robot
@@ -48,6 +49,8 @@ class Standby:
         """
         self._tidy = tidy
         self._line: Connection | None = None
+        self._outward: SimpleQueue[bytes | None] = SimpleQueue()
+        self._sender: Thread | None = None
         self._pid, self._batch = 0, 0
         self._robot: Robot | None = None
         self._answers: dict[tuple[int, str], Any] = {}
@@ -60,6 +63,7 @@ class Standby:
         robot: Robot,
         waiting: Work,
         without: tuple[type, ...] = (),
+        parts: Mapping[type, tuple[str, ...]] = MappingProxyType({}),
     ) -> Iterator[Mapping[str, Work]]:
         """Have work done there, after what was asked before.
 
@@ -69,6 +73,8 @@ class Standby:
             work: Name -> what is to be worked out, in this order; both must pickle.
             robot: What it is all about.
             without: Kinds of objects that the work holds and does not look at: they are not sent.
+            parts: Kind of objects -> the fields of them that the work looks at: others are not
+                sent, and are missing there.
             waiting: Called while an answer is waited for; what it raises ends the wait.
 
         Yields:
@@ -76,7 +82,7 @@ class Standby:
         """
         self._batch += 1
         batch = self._batch
-        if not work or not self._send(batch, work, robot, without):
+        if not work or not self._send(batch, work, robot, without, parts):
             yield {name: lru_cache(maxsize=1)(make) for name, make in work.items()}
             return
 
@@ -105,21 +111,25 @@ class Standby:
         """End the process."""
         if self._line is None:
             return
-        self._line.close()
-        self._line = self._robot = None
         os.kill(self._pid, signal.SIGKILL)
         os.waitpid(self._pid, 0)
+        self._outward.put(None)
+        if self._sender is not None:
+            self._sender.join()  # whatever it was at: nobody hears it any more
+        self._line.close()
+        self._line = self._robot = self._sender = None
 
     def _send(
-        self, batch: int, work: Mapping[str, Work], robot: Robot, without: tuple[type, ...]
-    ) -> bool:
+        self, batch: int, work: Mapping[str, Work], robot: Robot, without: tuple[type, ...],
+        parts: Mapping[type, tuple[str, ...]],
+    ) -> bool:  # fmt: skip
         if sys.platform != "linux" or (self._line is None and not self._start()):
             return False
         told = None if robot is self._robot else robot
         try:
-            sent = (batch, told, _packed(list(work.items()), robot, without))
-            self._line.send(sent)  # type: ignore[union-attr]
-        except (OSError, pickle.PicklingError, AttributeError, TypeError):
+            packed = _packed(list(work.items()), robot, without, parts)
+            self._outward.put(pickle.dumps((batch, told, packed), protocol=5))
+        except (pickle.PicklingError, AttributeError, TypeError):
             self.close()
             return False
         self._robot = robot
@@ -145,7 +155,10 @@ class Standby:
                 return False
         if pid:
             theirs.close()
-            self._pid, self._line = pid, ours
+            self._pid, self._line, self._outward = pid, ours, SimpleQueue()
+            # while it works it takes what is sent in pieces: this process does not wait for it
+            self._sender = Thread(target=_told, args=(ours, self._outward), daemon=True)
+            self._sender.start()
             return True
         try:
             signal.signal(signal.SIGINT, signal.SIG_IGN)
@@ -159,7 +172,7 @@ class Standby:
 def _serve(line: Connection, tidy: Callable[[], object]) -> None:
     """Do what comes, in order; neither side waits for the other's line to be free."""
     jobs: SimpleQueue[tuple[int, Robot | None, bytes]] = SimpleQueue()
-    done: SimpleQueue[bytes] = SimpleQueue()
+    done: SimpleQueue[bytes | None] = SimpleQueue()
     Thread(target=_heard, args=(line, jobs), daemon=True).start()
     Thread(target=_told, args=(line, done), daemon=True).start()
     robot: Robot | None = None
@@ -188,20 +201,35 @@ def _heard(line: Connection, jobs: SimpleQueue[tuple[int, Robot | None, bytes]])
     os._exit(0)  # nobody asks any more
 
 
-def _told(line: Connection, done: SimpleQueue[bytes]) -> None:
+def _told(line: Connection, done: SimpleQueue[bytes | None]) -> None:
     with suppress(OSError):
-        while True:
-            line.send_bytes(done.get())
+        while (told := done.get()) is not None:
+            line.send_bytes(told)
 
 
 class _Pickler(pickle.Pickler):
     robot: Robot
     without: tuple[type, ...]
+    parts: Mapping[type, tuple[str, ...]]
 
     def persistent_id(self, obj: object) -> str | None:
         if obj is self.robot:
             return ROBOT
         return LEFT_OUT if isinstance(obj, self.without) else None
+
+    def reducer_override(self, obj: object) -> Any:
+        fields = self.parts.get(type(obj))
+        if fields is None:
+            return NotImplemented
+        return _partial, (type(obj), {name: getattr(obj, name) for name in fields})
+
+
+def _partial(kind: type, fields: dict[str, object]) -> object:
+    """An object that has some of its fields alone."""
+    made: object = object.__new__(kind)
+    for name, value in fields.items():
+        object.__setattr__(made, name, value)
+    return made
 
 
 class _Unpickler(pickle.Unpickler):
@@ -211,10 +239,13 @@ class _Unpickler(pickle.Unpickler):
         return self.robot if pid == ROBOT else None
 
 
-def _packed(work: list[tuple[str, Work]], robot: Robot, without: tuple[type, ...]) -> bytes:
+def _packed(
+    work: list[tuple[str, Work]], robot: Robot, without: tuple[type, ...],
+    parts: Mapping[type, tuple[str, ...]],
+) -> bytes:  # fmt: skip
     into = io.BytesIO()
     pickler = _Pickler(into, protocol=5)
-    pickler.robot, pickler.without = robot, without
+    pickler.robot, pickler.without, pickler.parts = robot, without, parts
     pickler.dump(work)
     return into.getvalue()
 

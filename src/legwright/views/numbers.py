@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
+from functools import lru_cache
 from math import floor, isfinite, log10
 
 from legwright.study.finding import Finding, Sense, Verdict
@@ -94,7 +95,7 @@ def resolution(value: float | None, limit: float | None) -> int:
         return 0 if value is None else decimals_of(value, 2)
     if limit == 0.0:
         return 0 if value is None else decimals_of(value, 2)
-    decimals = decimals_of(limit)
+    decimals = _of_limit(limit)
     if value is None or not isfinite(value):
         return decimals
     near = abs(value - limit) <= 0.01 * abs(limit) and round(value, decimals) != value
@@ -104,6 +105,10 @@ def resolution(value: float | None, limit: float | None) -> int:
             break
         decimals, near = decimals + 1, False
     return min(decimals, 6)
+
+
+_of_limit = lru_cache(maxsize=512)(decimals_of)
+"""Limits stay from check to check."""
 
 
 def value_text(finding: Finding, *, unit: bool = True) -> str:
@@ -148,8 +153,13 @@ def limit_text(finding: Finding) -> str:
     """
     if finding.limit is None:
         return ""
-    decimals = resolution(None, finding.limit)
-    return f"{finding.sense.value}{THIN}{with_unit(plain(finding.limit, decimals), finding.unit)}"
+    return _limit_text(finding.limit, finding.unit, finding.sense is Sense.AT_MOST)
+
+
+@lru_cache(maxsize=512)
+def _limit_text(limit: float, unit: str, most: bool) -> str:
+    sense = Sense.AT_MOST if most else Sense.AT_LEAST
+    return f"{sense.value}{THIN}{with_unit(plain(limit, resolution(None, limit)), unit)}"
 
 
 def margin_text(finding: Finding) -> str:

@@ -8,7 +8,7 @@ from math import inf
 
 from legwright.study.finding import Finding, Verdict
 
-_ORDER = {Verdict.FAIL: 0, Verdict.WARN: 1, Verdict.UNKNOWN: 2, Verdict.PASS: 3}
+_ORDER = (Verdict.FAIL, Verdict.WARN, Verdict.UNKNOWN, Verdict.PASS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,17 +36,17 @@ def stamp_of(findings: Sequence[Finding]) -> Stamp:
 
 def stamp_for(verdicts: Sequence[Verdict]) -> Stamp:
     """The stamp of so many verdicts; see `stamp_of`."""
-    counts = {verdict: verdicts.count(verdict) for verdict in Verdict}
-    if counts[Verdict.FAIL]:
+    fails, warns, unknown, _ = map(verdicts.count, _ORDER)
+    if fails:
         words, verdict = "NOT FIT TO WALK", Verdict.FAIL
-    elif counts[Verdict.UNKNOWN] or not verdicts:
+    elif unknown or not verdicts:
         words, verdict = "NOT PROVEN", Verdict.UNKNOWN
-    elif counts[Verdict.WARN]:
+    elif warns:
         words, verdict = "FIT WITH CARE", Verdict.WARN
     else:
         words, verdict = "FIT TO WALK", Verdict.PASS
-    names = {Verdict.FAIL: "fail", Verdict.WARN: "warn", Verdict.UNKNOWN: "not known"}
-    parts = [f"{counts[v]} {word}" for v, word in names.items() if counts[v]]
+    named = ((fails, "fail"), (warns, "warn"), (unknown, "not known"))
+    parts = [f"{count} {word}" for count, word in named if count]
     count = "  ".join([*parts, f"of {len(verdicts)}"]) if parts else f"{len(verdicts)} pass"
     return Stamp(words=words, verdict=verdict, count=count)
 
@@ -69,7 +69,13 @@ def by_degrees(finding: Finding) -> bool:
 
 def ranked(findings: Sequence[Finding]) -> list[Finding]:
     """Worst first: fails, warnings, not known, passes; inside each, nearest to trouble first."""
-    return sorted(findings, key=lambda f: (_ORDER[f.verdict], -excess(f)))
+    return [
+        finding
+        for verdict in _ORDER
+        for finding in sorted(
+            (one for one in findings if one.verdict is verdict), key=excess, reverse=True
+        )
+    ]
 
 
 def gathered(findings: Sequence[Finding]) -> list[Finding]:

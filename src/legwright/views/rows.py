@@ -143,13 +143,14 @@ def _detail(finding: Finding) -> DetailRow:
 def summary_of(study: Study) -> str:
     """The check in three sentences: how many fail, which is worst, what cures it."""
     findings = study.findings
-    worst = [f for f in ranked(findings) if f.verdict is not Verdict.PASS]
+    order = ranked(findings)
+    worst = [f for f in order if f.verdict is not Verdict.PASS]
     fails = sum(f.verdict is Verdict.FAIL for f in findings)
     unknown = sum(f.verdict is Verdict.UNKNOWN for f in findings)
     if not findings:
         return "Nothing was judged."
     if not worst:
-        near = next((f for f in ranked(findings) if by_degrees(f)), None)
+        near = next((f for f in order if by_degrees(f)), None)
         tail = (
             ""
             if near is None

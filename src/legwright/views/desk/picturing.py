@@ -94,6 +94,8 @@ class Picturing:
         self._wanted = Wanted(view=view, robot=robot, rev=rev, under=under)
         self._ready.set()
         self._out.clear()
+        if self._later is not None:
+            self._later.cancel()  # drawings of a robot that has gone would slow what is wanted
 
     async def pictured(self) -> None:
         """Wait until a picture of what is wanted now is out, or cannot be."""
