@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from legwright.fabrication.likeness import Alike
+from legwright.robot.sheet_making import Tolerances
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,6 +34,16 @@ def test_same_numbers_are_one_and_others_are_not():
         assert known != Alike(*other)
     assert Alike(np.zeros((2, 3))) != Alike(np.zeros((3, 2)))
     assert Alike(np.zeros(2, dtype=np.int64)) != Alike(np.zeros(2))
+
+
+def test_tables_of_a_sheet_are_compared_by_all_they_say():
+    def table(deep: float, general: str = "m") -> Tolerances:
+        return Tolerances.model_construct(general=general, lengths={"hip": deep, "coxa": 1e-4})
+
+    known = Alike(table(2e-4))
+    assert known == Alike(table(2e-4))
+    assert known != Alike(table(np.nextafter(2e-4, 1.0)))
+    assert known != Alike(table(2e-4, "f"))
 
 
 def test_what_has_no_content_is_refused():

@@ -34,6 +34,8 @@ from legwright.fabrication.step import (
     step_bytes,
     volume,
 )
+from legwright.mechanics.opening import edited
+from legwright.robot.editing import opened
 
 TOP = Path(__file__).parents[2]
 FAMILY = ("wren", "rook", "heron")
@@ -47,6 +49,17 @@ def parts(request):
 @pytest.fixture(scope="module")
 def wren():
     return parts_of(lw.load(TOP / "robots" / "wren"))
+
+
+@pytest.mark.parametrize("name", ["wren", "rook"])
+def test_longer_legs_leave_plates_as_they_are_and_other_plates_do_not(name):
+    text = opened(TOP / "robots" / name)
+    first = parts_of(edited(text, {})).flat
+    for femur in ("61.3 mm", "62.9 mm", "77.77 mm"):
+        again = parts_of(edited(text, {"dimensions.femur": femur})).flat
+        assert all(one is other for one, other in zip(first[:2], again[:2], strict=True))
+    thicker = parts_of(edited(text, {"dimensions.plates.thickness": "2.3 mm"})).flat
+    assert thicker[0] != first[0] and thicker[1] != first[1]
 
 
 def test_every_hip_is_in_both_plates(parts):

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from math import pi
 
 from legwright.errors import RequestError
 from legwright.fabrication.angle_bracket import AngleBracket
 from legwright.fabrication.clearance_holes import clearance_hole
+from legwright.fabrication.likeness import Alike
 from legwright.fabrication.openings import Opening, Purpose
 from legwright.fabrication.plate_layout import servo_openings
 from legwright.fabrication.seats import Seat
@@ -42,8 +44,17 @@ def angle_brackets_of(robot: Robot) -> Angles:
     Returns:
         One for each kind, counted for all its places.
     """
-    making = robot.sheet.making
-    servos = robot.sheet.servo
+    making, servos = robot.sheet.making, robot.sheet.servo
+    held = {keys.holds: servos[keys.holds] for keys in making.angle.values() if keys.holds}
+    return _folded(Alike(making, held)) if making.angle else Angles()
+
+
+@lru_cache(maxsize=4)
+def _folded(by: Alike) -> Angles:
+    """The same of what they are made from; remembered, since few edits of a leg change that."""
+    making: Making
+    servos: Mapping[str, Servo]
+    making, servos = by.args
     found: list[AngleBracket] = []
     missing: dict[str, tuple[str, ...]] = {}
     trouble: dict[str, str] = {}

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import cos, pi, sin
 
 from legwright.errors import RequestError
 from legwright.fabrication.bracket import Bracket
 from legwright.fabrication.clearance_holes import clearance_hole
 from legwright.fabrication.contour import Point
+from legwright.fabrication.likeness import Alike
 from legwright.fabrication.limits import hole
 from legwright.fabrication.openings import Opening, Purpose
 from legwright.fabrication.seats import seats_of
 from legwright.robot.robot import Robot
-from legwright.robot.sheet_making import Mount
+from legwright.robot.sheet_making import BracketKeys, Mount
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,9 +54,20 @@ def hip_bracket_of(robot: Robot) -> HipBracket:
     ]
     if mount is None or missing:
         return HipBracket(bracket=None, missing=tuple(missing))
+    return _folded(Alike(keys, mount, making.screw_fit, len(seats)))
+
+
+@lru_cache(maxsize=4)
+def _folded(by: Alike) -> HipBracket:
+    """The same of what it is made from; remembered, since few edits of a leg change that."""
+    keys: BracketKeys
+    mount: Mount
+    series: str
+    count: int
+    keys, mount, series, count = by.args
     web_width = keys.web_width or keys.width
     relief = 0.0 if web_width <= keys.width else keys.relief or keys.thickness
-    screw = clearance_hole(keys.web_screw, making.screw_fit)
+    screw = clearance_hole(keys.web_screw, series)
     web = tuple(
         Opening(
             name=f"web screw {number}", purpose=Purpose.SCREW, centre=(up, across),
@@ -67,12 +80,11 @@ def hip_bracket_of(robot: Robot) -> HipBracket:
             name="hip-bracket", height=keys.height, reach=keys.flange, end=keys.width / 2.0,
             width=keys.width, web_width=web_width, thickness=keys.thickness, radius=keys.radius,
             k_factor=keys.k_factor, relief=relief, density=keys.density, material=keys.material,
-            web=web, count=len(seats),
+            web=web, count=count,
         )  # fmt: skip
         hip = plain.hip
     except RequestError as error:
         return HipBracket(bracket=None, trouble=str(error))
-    series = making.screw_fit
     return HipBracket(
         bracket=replace(
             plain, upper=_horn((hip, 0.0), mount, series), lower=(_pin((-hip, 0.0), mount),)

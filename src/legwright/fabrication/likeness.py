@@ -12,6 +12,8 @@ from typing import Any
 
 import numpy as np
 
+from legwright.robot.quantities import Part
+
 
 class Alike:
     """Arguments of a function; equal to others of the same content."""
@@ -20,7 +22,8 @@ class Alike:
         """Take arguments.
 
         Args:
-            args: Numbers, texts, arrays, and sequences and frozen dataclasses of these.
+            args: Numbers, texts, arrays, and sequences, dicts, frozen dataclasses and tables of the
+                sheet made of these.
         """
         self.args: tuple[Any, ...] = args
         self._content = tuple(map(_content, args))
@@ -35,10 +38,16 @@ class Alike:
 
 
 def _content(value: object) -> Hashable:
+    if value is None or isinstance(value, (float, str, int)):
+        return value
     if isinstance(value, np.ndarray):
         return value.shape, value.dtype.str, value.tobytes()
     if isinstance(value, (list, tuple)):
         return tuple(map(_content, value))
+    if isinstance(value, Part):
+        return tuple(map(_content, value.__dict__.values()))
+    if isinstance(value, dict):
+        return tuple((name, _content(each)) for name, each in value.items())
     if is_dataclass(value) and not isinstance(value, type):
         return tuple(_content(getattr(value, field.name)) for field in fields(value))
     if not isinstance(value, Hashable):

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from legwright.fabrication.angle_places import plate_holes
 from legwright.fabrication.clearance_holes import clearance_hole
 from legwright.fabrication.contour import Point, Rounded, left_wise, rectangle
+from legwright.fabrication.likeness import Alike
 from legwright.fabrication.limits import hole
 from legwright.fabrication.openings import Opening, Purpose
 from legwright.fabrication.plate import Plate
-from legwright.fabrication.seats import Seat, seats_of
+from legwright.fabrication.seats import Seat, Seats, seats_of
 from legwright.robot.robot import Robot
 from legwright.robot.sheet_making import Making, Mount, PlateKeys
 
@@ -64,10 +66,20 @@ def plates_of(robot: Robot) -> Plates:
     missing = (*missing, *found.missing)
     if sizes is None or missing:
         return Plates(plates=(), missing=tuple(dict.fromkeys(missing)), notes=found.notes)
+    return _laid_out(Alike(making, making.plates, sizes, found))
+
+
+@lru_cache(maxsize=4)
+def _laid_out(by: Alike) -> Plates:
+    """The same of what they are made from; remembered, since few edits of a leg change that."""
+    making: Making
+    keys: PlateKeys
+    sizes: _Sizes
+    found: Seats
+    making, keys, sizes, found = by.args
     outline, trouble = _outline(making, sizes, found.seats)
     if outline is None:
         return Plates(plates=(), notes=found.notes, trouble=trouble)
-    keys = making.plates
     shared = (*_standoffs(making, keys), *_slots("passage", Purpose.PASSAGE, keys.passages, keys))
     upper = [opening for seat in found.seats for opening in servo_openings(seat, making)]
     lower = [opening for seat in found.seats for opening in _bearing(seat)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import atan2, cos, hypot, sin
 
 import numpy as np
@@ -16,6 +17,8 @@ from legwright.robot.tree import Floats
 
 UPRIGHT = 0.999
 """Least cosine between a joint axis and z for which a plate can hold its servo."""
+DIGITS = 12
+"""Of directions of servos."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +53,7 @@ class Seats:
     notes: tuple[str, ...]
 
 
+@lru_cache(maxsize=4)
 def seats_of(robot: Robot) -> Seats:
     """Servos that the body plates hold: those of upright joints on the trunk.
 
@@ -73,7 +77,7 @@ def seats_of(robot: Robot) -> Seats:
         if servo is None:
             continue
         at = (float(leg.hip[0]), float(leg.hip[1]))
-        inward = atan2(at[1] - float(foot[1]), at[0] - float(foot[0]))
+        inward = _direction(at[0] - float(foot[0]), at[1] - float(foot[1]))
         seats.append(
             Seat(name=leg.name, joint=joint, at=at, inward=inward, servo=servo, horn_down=True)
         )
@@ -99,6 +103,16 @@ def seats_of(robot: Robot) -> Seats:
         missing=tuple(dict.fromkeys(missing)),
         notes=tuple(dict.fromkeys(notes)),
     )
+
+
+def _direction(x: float, y: float) -> float:
+    """Of a point seen from the origin [rad]; the same for all along a ray.
+
+    Rounded: the last digits would change with a leg's length, and all that is made of a plate
+    with them.
+    """
+    away = hypot(x, y) or 1.0
+    return atan2(round(y / away, DIGITS) + 0.0, round(x / away, DIGITS) + 0.0)
 
 
 def _middle(lower: Floats, upper: Floats) -> Floats:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import lru_cache
 
 import numpy as np
 
 from legwright.errors import RequestError
-from legwright.fabrication.fold_rules import fold_limits
+from legwright.fabrication.bracket import Bracket
+from legwright.fabrication.fold_rules import FoldLimit, fold_limits
 from legwright.fabrication.parts import Parts, parts_of
+from legwright.fabrication.plate import Plate
 from legwright.fabrication.plate_rules import Measured, PlateMeasures, measured
 from legwright.robot.generate import plate_solid
 from legwright.robot.robot import Robot
@@ -57,7 +60,9 @@ def judged(robot: Robot) -> Iterator[Finding]:
             cure="Draw the hips' mounts by hand: only upright hip axes are laid out.",
         )  # fmt: skip
     if parts.flat:
-        yield from _cutting(parts)
+        making = parts.robot.sheet.making
+        rules = (making.least_hole, making.least_web, making.least_edge)
+        yield from _cutting(parts.flat, making.kerf, rules)
     if parts.plates.plates:
         yield from _weight(robot, parts)
     yield from _folding(robot, parts)
@@ -68,9 +73,16 @@ def _upright(parts: Parts) -> bool:
     return not any("not upright" in note for note in parts.plates.notes)
 
 
-def _cutting(parts: Parts) -> Iterator[Finding]:
-    making = parts.robot.sheet.making
-    seen = [(plate, measured(plate)) for plate in parts.flat]
+@lru_cache(maxsize=4)
+def _cutting(
+    flat: tuple[Plate, ...], kerf: float | None, rules: tuple[float, float, float]
+) -> tuple[Finding, ...]:
+    """What is said of outlines and openings; remembered, since few edits of a leg change them."""
+    return (*_laid(flat, rules), *_kerf(flat, kerf))
+
+
+def _laid(flat: tuple[Plate, ...], least: tuple[float, float, float]) -> Iterator[Finding]:
+    seen = [(plate, measured(plate)) for plate in flat]
     bad = [f"{a} and {b} of {p.name}" for p, m in seen for a, b in m.overlaps]
     bad += [f"{name} of {p.name}" for p, m in seen for name in m.outside]
     yield judge(
@@ -86,12 +98,12 @@ def _cutting(parts: Parts) -> Iterator[Finding]:
         source="outlines of making.plates and making.bracket",
         cure="Move them apart, or make them smaller.",
     )
-    rules: tuple[tuple[str, str, float, Callable[[PlateMeasures], Measured | None]], ...] = (
-        ("smallest opening", "least_hole", making.least_hole, lambda m: m.hole),
-        ("web between openings", "least_web", making.least_web, lambda m: m.web),
-        ("edge beside openings", "least_edge", making.least_edge, lambda m: m.edge),
+    rules: tuple[tuple[str, str, Callable[[PlateMeasures], Measured | None]], ...] = (
+        ("smallest opening", "least_hole", lambda m: m.hole),
+        ("web between openings", "least_web", lambda m: m.web),
+        ("edge beside openings", "least_edge", lambda m: m.edge),
     )
-    for name, key, least, pick in rules:
+    for (name, key, pick), rule in zip(rules, least, strict=True):
         found = [(place.value / p.thickness, p, place) for p, m in seen if (place := pick(m))]
         if not found:
             continue
@@ -100,7 +112,7 @@ def _cutting(parts: Parts) -> Iterator[Finding]:
             PLATES,
             name,
             place.value * 1e3,
-            least * plate.thickness * 1e3,
+            rule * plate.thickness * 1e3,
             "mm",
             sense=Sense.AT_LEAST,
             near=0.0,
@@ -110,14 +122,12 @@ def _cutting(parts: Parts) -> Iterator[Finding]:
             source=f"making.{key} × thickness; {RULE}",
             cure="Move the openings, or take thinner sheet.",
         )
-    yield from _kerf(parts)
 
 
-def _kerf(parts: Parts) -> Iterator[Finding]:
-    kerf = parts.robot.sheet.making.kerf
+def _kerf(flat: tuple[Plate, ...], kerf: float | None) -> Iterator[Finding]:
     trouble = ""
-    finest = min((e.smallest for p in parts.flat for e in p.openings), default=None)
-    for plate in parts.flat if kerf else ():
+    finest = min((e.smallest for p in flat for e in p.openings), default=None)
+    for plate in flat if kerf else ():
         try:
             plate.cut(kerf or 0.0)
         except RequestError as error:
@@ -239,9 +249,7 @@ def _folding(robot: Robot, parts: Parts) -> Iterator[Finding]:
             else f"Fill in {', '.join(parts.hip.missing)}.",
         )
         return
-    limits = fold_limits(
-        bracket, least_radius=keys.least_radius, punch=keys.punch, die=keys.die
-    )  # fmt: skip
+    limits = _limits(bracket, keys.least_radius, keys.punch, keys.die)
     yield from folding(limits, bracket.name, "making.bracket")
     gap = _gap(robot)
     yield judge(
@@ -259,6 +267,14 @@ def _folding(robot: Robot, parts: Parts) -> Iterator[Finding]:
         cure="A lower bracket, or plates farther apart.",
         missing="Fill in making.plates.gap.",
     )
+
+
+@lru_cache(maxsize=4)
+def _limits(
+    bracket: Bracket, least_radius: float, punch: float, die: float | None
+) -> tuple[FoldLimit, ...]:
+    """Remembered, since few edits of a leg change the bracket."""
+    return fold_limits(bracket, least_radius=least_radius, punch=punch, die=die)
 
 
 def _gap(robot: Robot) -> float | None:
