@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from legwright import load
+from legwright.errors import RobotError
 from legwright.mechanics.gauge import gauge_of
 from legwright.mechanics.neighbours import random_poses
 from legwright.mechanics.riding import hulls_of, riders
 from legwright.mechanics.shapes import link_poses, lowest
+from legwright.robot.mjcf import model_of
 
 TOP = Path(__file__).parents[2]
 WILD = sorted((TOP / "tests" / "data" / "wild").glob("*.urdf"))
@@ -52,6 +55,31 @@ def test_shapes_lie_where_the_engine_puts_them(path):
     np.testing.assert_allclose(
         body @ ours.turn.reshape(5, -1, 3, 3), theirs.turn.reshape(5, -1, 3, 3), atol=1e-9
     )
+
+
+@pytest.mark.parametrize("path", ROBOTS, ids=lambda path: path.stem)
+def test_loose_shapes_are_those_of_the_whole_model(path):
+    """Referee: the engine's model of the whole robot, compiled from its description."""
+    robot = load(path)
+    gauge, whole = gauge_of(robot), model_of(robot)
+    names = [[model.geom(g).name for g in range(model.ngeom)] for model in (gauge.model, whole)]
+    assert names[0] == names[1]
+    assert gauge.link == tuple(name.rsplit("/", 1)[0] for name in names[1])
+    for what in ("geom_type", "geom_size", "geom_aabb", "geom_rbound"):
+        np.testing.assert_allclose(getattr(gauge.model, what), getattr(whole, what), atol=1e-15)
+    groups = np.asarray(whole.body_weldid)
+    np.testing.assert_array_equal(gauge.rigid, groups[whole.geom_bodyid])
+    above = groups[whole.body_parentid[groups]]
+    np.testing.assert_array_equal(gauge.parent[groups], above[groups])
+
+
+def test_a_size_that_the_engine_refuses_is_told(tmp_path):
+    text = (TOP / "robots" / "heron" / "heron.urdf").read_text(encoding="utf-8")
+    flat = re.sub(r'<box size="[^"]*"', '<box size="0.1 0 0.1"', text)
+    (tmp_path / "flat.urdf").write_text(flat, encoding="utf-8")
+    robot = load(tmp_path / "flat.urdf")
+    with pytest.raises(RobotError, match="size of 'trunk/0' must be positive"):
+        gauge_of(robot)
 
 
 def test_what_leaves_its_place_is_no_rider():

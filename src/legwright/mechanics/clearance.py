@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from legwright.errors import RequestError
-from legwright.mechanics.gauge import FAR, Gauge, Indices, Placed, gauge_of
+from legwright.mechanics.gauge import FAR, Gauge, Placed, gauge_of
 from legwright.mechanics.neighbours import Pairs, joint_ranges, pairs_of, random_poses
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats, read_only
@@ -89,11 +90,10 @@ def clearance(robot: Robot, q: ArrayLike, *, within: float = 0.0) -> Clearance:
     if not np.isfinite(poses).all():
         raise RequestError("q", "not finite", "finite joint positions")
     hits = _hits(robot, poses, within)
-    listed = [_told(robot, poses, hit) for hit in hits[:1] if hit[0] > within]
-    close = tuple(_told(robot, poses, hit) for hit in hits if hit[0] <= within)
+    known = _told(robot, poses, [hit for hit in hits if hit[0] <= within] or hits[:1])
     return Clearance(
-        nearest=next(iter((*close, *listed)), None),
-        close=close,
+        nearest=known[0] if known else None,
+        close=tuple(near for near in known if near.distance <= within),
         left_out=pairs_of(robot).left_out,
     )
 
@@ -130,9 +130,9 @@ def range_clearance(
     reach = max(within, NEARLY)
     hits = _hits(robot, poses, reach)
     found = [hit for hit in hits if hit[0] <= reach] or hits[:1]
-    refined = [_descend(robot, _told(robot, poses, hit)) for hit in found[:STARTS]]
-    others = [_told(robot, poses, hit) for hit in found[STARTS:] if hit[0] <= within]
-    listed = sorted([*refined, *others], key=lambda near: near.distance)
+    known = _told(robot, poses, [*found[:STARTS], *(h for h in found[STARTS:] if h[0] <= within)])
+    refined = [_descend(robot, near) for near in known[:STARTS]]
+    listed = sorted([*refined, *known[STARTS:]], key=lambda near: near.distance)
     return Clearance(
         nearest=listed[0] if listed else None,
         close=tuple(near for near in listed if near.distance <= within),
@@ -218,41 +218,38 @@ def _search(
             least = min(least, distance)
 
 
-def _told(robot: Robot, poses: Floats, hit: Hit) -> Nearest:
+def _told(robot: Robot, poses: Floats, hits: Sequence[Hit]) -> list[Nearest]:
     gauge, pairs = gauge_of(robot), pairs_of(robot)
-    distance, t, p = hit
-    placed = gauge.placed(poses[t : t + 1])
-    return Nearest(
-        distance=distance,
-        links=pairs.links[p],
-        sample=t,
-        q=read_only(poses[t]),
-        points=read_only(gauge.points(placed, 0, pairs.shapes[p])),
-    )
+    placed = gauge.placed(poses[[t for _, t, _ in hits]]) if hits else None
+    return [
+        Nearest(
+            distance=distance,
+            links=pairs.links[p],
+            sample=t,
+            q=read_only(poses[t]),
+            points=read_only(gauge.points(placed, at, pairs.shapes[p])),
+        )
+        for at, (distance, t, p) in enumerate(hits)
+        if placed is not None
+    ]
 
 
 def _descend(robot: Robot, start: Nearest, *, rounds: int = 40) -> Nearest:
     """Pattern search from a pose to a nearer one of the same two links, inside the limits."""
     gauge, pairs = gauge_of(robot), pairs_of(robot)
     lower, upper = joint_ranges(robot)
-    shapes = pairs.shapes[[i for i, links in enumerate(pairs.links) if links == start.links]]
-    moving = _movers(gauge, shapes[0])
+    shapes = pairs.of(start.links)
+    moving = _movers(robot, start.links)
     ranges, share = (upper - lower)[moving], 0.1
     q, best = np.array(start.q), start.distance
     pair = shapes[0]
     turns = np.zeros((2 * len(ranges), len(q)))
     turns[:, moving] = np.concatenate([np.diag(ranges), -np.diag(ranges)])
-    some = np.unique(shapes)
-    places = [(*np.searchsorted(some, each).tolist(), *each.tolist()) for each in shapes]
+    nearest_of = gauge.among(shapes)
     for _ in range(rounds):
-        tries = np.clip(q + share * turns, lower, upper)
-        placed, most = gauge.placed(tries, some), max(best, 0.0)
-        found = [
-            (gauge.between(one, two, c[i], R[i], c[j], R[j], most), t, k)
-            for t, (c, R) in enumerate(zip(placed.centre, placed.turn, strict=True))
-            for k, (i, j, one, two) in enumerate(places)
-        ]
-        distance, t, k = min(found)
+        tries = np.minimum(np.maximum(q + share * turns, lower), upper)
+        tries = tries[(tries != q).any(axis=1)]  # where a limit holds it, it is known
+        distance, t, k = nearest_of(tries, max(best, 0.0))
         if distance < best - 1e-9:
             q, best, pair = tries[t], distance, shapes[k]
         elif share > FINEST:
@@ -269,15 +266,20 @@ def _descend(robot: Robot, start: Nearest, *, rounds: int = 40) -> Nearest:
     )
 
 
-def _movers(gauge: Gauge, pair: Indices) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Which drives move the one shape against the other, (J,)."""
-    chains = []
-    for shape in pair:
-        body, rows = int(gauge.model.geom_bodyid[shape]), set()
-        while body:
-            first, count = gauge.model.body_jntadr[body], gauge.model.body_jntnum[body]
-            rows |= {int(gauge.model.jnt_qposadr[first + k]) for k in range(count)}
-            body = int(gauge.model.body_parentid[body])
-        chains.append(rows)
-    differing = sorted(chains[0] ^ chains[1])
-    return np.asarray(np.any(gauge.spread[differing] != 0.0, axis=0))
+def _movers(robot: Robot, links: tuple[str, str]) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Which drives move the one link against the other, (J,)."""
+    tree, chains = robot.tree, []
+    for link in links:
+        above, at = set(), link
+        while at in tree.parent_joint:
+            above.add(tree.parent_joint[at])
+            at = tree.joints[tree.parent_joint[at]].parent
+        chains.append(above)
+    drives = set()
+    for name in chains[0] ^ chains[1]:
+        source, times = name, 1.0
+        while (mimic := tree.joints[source].mimic) is not None:
+            source, times = mimic.source, times * mimic.multiplier
+        if times != 0.0:
+            drives.add(source)
+    return np.array([name in drives for name in robot.joint_names], dtype=np.bool_)

@@ -6,18 +6,26 @@ capsules and boxes around the shapes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from functools import lru_cache
+from math import hypot
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from legwright.mechanics._bounds import closest, near
-from legwright.mechanics.riding import Riders, carriers, riders, trial_poses
-from legwright.robot.mjcf import body_name, model_of
+from legwright.mechanics._engine import (
+    PlacedShape,
+    kinematics,
+    links_in_order,
+    loose,
+    shapes_in_order,
+)
+from legwright.mechanics.riding import Riders, hulls_of
 from legwright.robot.robot import Robot
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, ShapeKind
 
 FAR = 10.0
 """Distances beyond this are not measured [m]."""
@@ -46,12 +54,8 @@ class Gauge:
 
     robot: Robot
     model: Any
+    """The engine's, of shapes alone."""
     data: Any
-    base: Floats
-    """(nq,): joint positions with every leg drive at zero."""
-    spread: Floats
-    """(nq, J): what each leg drive adds."""
-    body: int
     link: tuple[str, ...]
     """(G,): the link of each shape."""
     rigid: Indices
@@ -103,15 +107,15 @@ class Gauge:
         """The same by the engine's kinematics, whatever carries the shapes."""
         import mujoco
 
-        model, data = self.model, self.data
-        positions = self.base + q @ self.spread.T
+        model, data, base, spread, own = kinematics(self.robot)
+        positions = base + q @ spread.T
         T, G = len(q), model.ngeom
         centre, turn, body = np.empty((T, G, 3)), np.empty((T, G, 9)), np.empty((T, 12))
         for t in range(T):
             data.qpos[:] = positions[t]
             mujoco.mj_kinematics(model, data)
             centre[t], turn[t] = data.geom_xpos, data.geom_xmat
-            body[t, :3], body[t, 3:] = data.xpos[self.body], data.xmat[self.body]
+            body[t, :3], body[t, 3:] = data.xpos[own], data.xmat[own]
         return Placed(centre, turn, body)
 
     def closest(self, placed: Placed, pairs: Indices, step: int = 1) -> tuple[int, int]:
@@ -162,6 +166,38 @@ class Gauge:
         found: float = self._measure(self.model, self.data, one, two, most, self._segment)
         return found
 
+    def among(self, pairs: Indices) -> Callable[[Floats, float], tuple[float, int, int]]:
+        """What tells the nearest of some pairs over a few poses.
+
+        Args:
+            pairs: (P, 2)
+
+        Returns:
+            Of poses (T, J) [rad], and a distance beyond which nothing is measured [m]: the
+            least distance [m], its pose and its pair; inf and zeros of no pose.
+        """
+        some = np.unique(pairs)
+        place, orient = self._engine
+        riding = None if self.riders is None else self.riders.some(some)
+        each = list(enumerate(pairs.tolist()))
+        measure, model, data, segment = self._measure, self.model, self.data, self._segment
+
+        def nearest(q: Floats, most: float) -> tuple[float, int, int]:
+            if riding is None:
+                placed = self.placed(q, some)
+                centre, turn = placed.centre, placed.turn
+            else:
+                centre, turn = riding.placed(self.robot, q)
+            found = (np.inf, 0, 0)
+            for t in range(len(q)):
+                place[some], orient[some] = centre[t], turn[t]
+                for k, (one, two) in each:
+                    here = (measure(model, data, one, two, most, segment), t, k)
+                    found = min(found, here)
+            return found
+
+        return nearest
+
     def points(self, placed: Placed, t: int, pair: Indices) -> Floats:
         """The two nearest points of two shapes in pose t, body frame, (2, 3) [m]."""
         self.distance(placed, t, pair)
@@ -177,79 +213,73 @@ def gauge_of(robot: Robot) -> Gauge:
     Raises:
         RobotError: if a mesh cannot be read.
     """
-    import mujoco
-
-    model = model_of(robot)
-    base, spread = _drives(robot, model)
-    groups = np.asarray(model.body_weldid)
-    axis, radius = _capsules(model)
-    bare = Gauge(
+    shapes = shapes_in_order(robot)
+    model, data = loose(robot, shapes)
+    box, size = np.array(model.geom_aabb), np.array(model.geom_size)
+    axis, radius = _capsules(shapes, size, box)
+    group, parent = _groups(robot)
+    return Gauge(
         robot=robot,
         model=model,
-        data=mujoco.MjData(model),
-        base=base,
-        spread=spread,
-        body=model.body(body_name(robot.body)).id,
-        link=tuple(model.geom(i).name.rsplit("/", 1)[0] for i in range(model.ngeom)),
-        rigid=groups[model.geom_bodyid].astype(np.int64),
-        parent=groups[model.body_parentid[groups]].astype(np.int64),
+        data=data,
+        link=tuple(one.link for one in shapes),
+        rigid=np.array([group[one.link] for one in shapes], dtype=np.int64),
+        parent=parent,
         axis=axis,
         radius=radius,
-        middle=np.array(model.geom_aabb[:, :3]),
-        half=np.array(model.geom_aabb[:, 3:]),
+        middle=box[:, :3].copy(),
+        half=box[:, 3:].copy(),
+        riders=_riders(robot, shapes, model),
     )
-    return replace(bare, riders=_riders(bare))
 
 
-def _riders(gauge: Gauge) -> Riders | None:
-    placed, carried = gauge.engine_placed(trial_poses(gauge.robot)), carriers(gauge.robot)
-    shapes, bodies = (
-        np.tile(np.eye(4), (2, len(gauge.link), 1, 1)),
-        np.tile(np.eye(4), (2, 1, 1, 1)),
-    )
-    shapes[..., :3, 3], shapes[..., :3, :3] = placed.centre, placed.turn.reshape(2, -1, 3, 3)
-    bodies[:, 0, :3, 3] = placed.body[:, :3]
-    bodies[:, 0, :3, :3] = placed.body[:, 3:].reshape(2, 3, 3)
-    poses = (np.linalg.inv(bodies) @ shapes).swapaxes(0, 1)
-    return riders(gauge.robot, [carried[link] for link in gauge.link], poses)
-
-
-def _drives(robot: Robot, model: Any) -> tuple[Floats, Floats]:
-    """Joint positions as base + spread @ q, held joints and mimics included."""
-    column = {name: index for index, name in enumerate(robot.joint_names)}
-    base, spread = np.zeros(model.nq), np.zeros((model.nq, len(column)))
-    for joint in robot.tree.joints.values():
-        if not joint.moves:
-            continue
-        source, times, plus = joint.name, 1.0, 0.0
-        while (mimic := robot.tree.joints[source].mimic) is not None:
-            source, times, plus = (
-                mimic.source,
-                times * mimic.multiplier,
-                (plus + times * mimic.offset),
-            )
-        row = model.joint(joint.name).qposadr[0]
-        base[row] = plus + times * robot.held.get(source, 0.0)
-        if source in column:
-            spread[row, column[source]] = times
-    return base, spread
-
-
-def _capsules(model: Any) -> tuple[Floats, Floats]:
-    """Half axes and radii of capsules that hold the shapes, in the shapes' frames."""
+def _riders(robot: Robot, shapes: Sequence[PlacedShape], model: Any) -> Riders | None:
+    """The shapes as the engine has them, on the joints that carry them."""
+    hulls = hulls_of(robot)
+    if hulls is None:
+        return None
+    first: dict[str, int] = {}
+    for at, link in enumerate(hulls.links):
+        first.setdefault(link, at)
+    riding = hulls.riders.some(np.array([first[s.link] + s.place for s in shapes], dtype=np.int64))
+    meshes = [g for g, one in enumerate(shapes) if one.shape.mesh is not None]
+    if not meshes:
+        return riding
     import mujoco
 
-    G = model.ngeom
+    turn, shift, own = np.array(riding.turn), np.array(riding.shift), np.empty(9)
+    for g in meshes:  # of a mesh the engine moves the corners to its middle, and turns them
+        mujoco.mju_quat2Mat(own, model.geom_quat[g])
+        shift[g] += turn[g] @ model.geom_pos[g]
+        turn[g] = turn[g] @ own.reshape(3, 3)
+    return Riders(riding.joint, turn, shift)
+
+
+def _groups(robot: Robot) -> tuple[dict[str, int], Indices]:
+    """Link -> its rigid group, 0 what the root is fixed to; and the group that carries each."""
+    tree, found = robot.tree, {robot.tree.root: 0}
+    links = links_in_order(robot)
+    parent = np.zeros(len(links) + 1, dtype=np.int64)
+    for number, link in enumerate(links[1:], start=2):
+        joint = tree.joints[tree.parent_joint[link]]
+        found[link] = number if joint.moves else found[joint.parent]
+        if joint.moves:
+            parent[number] = found[joint.parent]
+    return found, parent
+
+
+def _capsules(shapes: Sequence[PlacedShape], size: Floats, box: Floats) -> tuple[Floats, Floats]:
+    """Half axes and radii of capsules that hold the shapes, in the shapes' frames."""
+    G = len(shapes)
     axis, radius = np.zeros((G, 3)), np.zeros(G)
-    for g in range(G):
-        size, kind = model.geom_size[g], model.geom_type[g]
-        if kind == mujoco.mjtGeom.mjGEOM_SPHERE:
-            radius[g] = size[0]
-        elif kind == mujoco.mjtGeom.mjGEOM_CYLINDER:
-            axis[g, 2], radius[g] = size[1], size[0]
+    for g, one in enumerate(shapes):
+        if one.shape.kind is ShapeKind.SPHERE:
+            radius[g] = size[g, 0]
+        elif one.shape.kind is ShapeKind.CYLINDER:
+            axis[g, 2], radius[g] = size[g, 1], size[g, 0]
         else:
-            middle, half = model.geom_aabb[g, :3], model.geom_aabb[g, 3:]
-            longest = int(np.argmax(half))
-            axis[g, longest] = half[longest]
-            radius[g] = np.linalg.norm(np.delete(half, longest)) + np.linalg.norm(middle)
+            middle, half = box[g, :3], box[g, 3:].tolist()
+            longest = half.index(max(half))
+            axis[g, longest] = half.pop(longest)
+            radius[g] = hypot(*half) + np.linalg.norm(middle)
     return axis, radius

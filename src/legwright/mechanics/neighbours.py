@@ -30,6 +30,10 @@ class Pairs:
     left_out: tuple[str, ...]
     """Pairs of links left out though they are no neighbours, one sentence each."""
 
+    def of(self, links: tuple[str, str]) -> Indices:
+        """The pairs of shapes of two links, (P, 2)."""
+        return self.shapes[[i for i, both in enumerate(self.links) if both == links]]
+
 
 @lru_cache(maxsize=4)
 def pairs_of(robot: Robot) -> Pairs:

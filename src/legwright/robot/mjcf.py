@@ -39,13 +39,18 @@ def model_of(robot: Robot, *, free: bool = False) -> mujoco.MjModel:
     try:
         return spec_of(robot, free=free).compile()
     except ValueError as error:
-        said = " ".join(str(error).split())[:200]
-        raise RobotError(
-            robot.source,
-            "",
-            f"the geometry engine refuses it: {said}",
-            "Look at that part of the URDF.",
-        ) from error
+        raise refused(robot, error) from error
+
+
+def refused(robot: Robot, error: ValueError) -> RobotError:
+    """What the engine says of a robot that it does not take, translated."""
+    said = " ".join(str(error).split())[:200]
+    return RobotError(
+        robot.source,
+        "",
+        f"the geometry engine refuses it: {said}",
+        "Look at that part of the URDF.",
+    )
 
 
 def spec_of(robot: Robot, *, free: bool = False) -> mujoco.MjSpec:
@@ -131,20 +136,26 @@ def _fill(spec: Any, body: Any, link: Link) -> None:
         _add_shape(spec, body, shape, f"{link.name}/{index}")
 
 
-def _add_shape(spec: Any, body: Any, shape: Shape, name: str) -> None:
+def geom_of(kind: ShapeKind) -> Any:
+    """The engine's kind of a shape."""
     import mujoco
 
-    kinds = {
+    return {
         ShapeKind.BOX: mujoco.mjtGeom.mjGEOM_BOX,
         ShapeKind.CYLINDER: mujoco.mjtGeom.mjGEOM_CYLINDER,
         ShapeKind.SPHERE: mujoco.mjtGeom.mjGEOM_SPHERE,
         ShapeKind.MESH: mujoco.mjtGeom.mjGEOM_MESH,
-    }
+    }[kind]
+
+
+def _add_shape(spec: Any, body: Any, shape: Shape, name: str) -> None:
+    import mujoco
+
     where = {
         "pos": shape.placement[:3, 3],
         "quat": _quaternion(shape.placement[:3, :3]),
         "name": name,
-        "type": kinds[shape.kind],
+        "type": geom_of(shape.kind),
     }
     if shape.kind is ShapeKind.BOX:
         body.add_geom(size=[0.5 * edge for edge in shape.size], **where)
