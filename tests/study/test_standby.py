@@ -92,11 +92,44 @@ def test_fields_that_are_not_asked_for_are_missing(second, wren) -> None:
 def test_nobody_waits_until_what_is_sent_has_been_heard(second, wren) -> None:
     with second.asked({"a": partial(_sleep, 0.0)}, robot=wren, waiting=_nothing) as given:
         given["a"]()
-    os.kill(second._pid, signal.SIGSTOP)
+    os.kill(second._other.pid, signal.SIGSTOP)
     large = {"b": partial(len, bytes(5_000_000))}
     with second.asked(large, robot=wren, waiting=_nothing) as given:
-        os.kill(second._pid, signal.SIGCONT)
+        os.kill(second._other.pid, signal.SIGCONT)
         assert given["b"]() == 5_000_000
+
+
+def test_what_either_may_do_is_done_once_by_whoever_is_free(second, wren) -> None:
+    """The other process is stopped, so that this one does all that has not been begun."""
+    names = [f"piece {at}" for at in range(40)]
+    for stopped in (False, True, False):
+        work = {"own": os.getpid} | {name: partial(_marked, name) for name in names}
+        if stopped:
+            os.kill(second._other.pid, signal.SIGSTOP)
+        with second.asked(work, robot=wren, waiting=_nothing, either=names) as given:
+            found = [given[name]() for name in reversed(names)]
+            os.kill(second._other.pid, signal.SIGCONT)
+            assert given["own"]() == second._other.pid
+        assert [name for name, _ in found] == names[::-1]
+        pids = {pid for _, pid in found}
+        assert pids == {os.getpid()} if stopped else pids <= {os.getpid(), second._other.pid}
+
+
+def test_work_for_either_outlasts_a_batch_that_comes_between(second, wren) -> None:
+    first = {"wait": partial(_sleep, 0.1), "a": os.getpid, "b": os.getpid}
+    with second.asked(first, robot=wren, waiting=_nothing, either=("a", "b")) as given:
+        with second.asked({"c": os.getpid}, robot=wren, waiting=_nothing) as then:
+            assert then["c"]() == second._other.pid
+        assert {given["a"](), given["b"]()} <= {os.getpid(), second._other.pid}
+        given["wait"]()
+
+
+def test_work_for_either_that_was_lost_is_worked_out_here(second, wren) -> None:
+    work = {"a": partial(_dies, os.getpid()), "b": partial(_dies, os.getpid())}
+    with second.asked(work, robot=wren, waiting=partial(_sleep, 0.01), either=("b",)) as given:
+        assert [given["a"](), given["b"]()] == [os.getpid()] * 2
+    with second.asked({"a": os.getpid}, robot=wren, waiting=_nothing, either=("a",)) as given:
+        assert given["a"]() in (os.getpid(), second._other.pid)
 
 
 def test_what_does_not_come_is_worked_out_here_and_another_process_starts(second, wren) -> None:
@@ -143,6 +176,10 @@ def test_who_stops_waiting_leaves_no_process_behind(second, wren) -> None:
 
 def _nothing() -> None:
     pass
+
+
+def _marked(name: str) -> tuple[str, int]:
+    return name, os.getpid()
 
 
 def _dies(own: int) -> int:

@@ -181,7 +181,10 @@ def study(
     waiting = partial(tell, "envelope", 0, 1)
     shared = forked
     if second is not None and two:  # of the walks it looks at the poses alone
-        shared = partial(second.asked, robot=robot, without=(Loads, Draw), parts={Motion: ("q",)})
+        shared = partial(
+            second.asked, robot=robot, without=(Loads, Draw), parts={Motion: ("q",)},
+            either=(*EARLIER, "maps"),
+        )  # fmt: skip
     with shared(beside if two else {}, waiting=waiting) as still:
         walks = {gait: still[gait] for gait in far}
         laid = keeper.of("walks", lambda: lay_out(robot, asked, stand, tell, early, walks))

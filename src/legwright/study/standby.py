@@ -4,6 +4,10 @@ A fork for every study, and one more for its second half, copies some 60 MB of p
 writes to them: a fourth of the processor time of a verdict after an edit. One that stays has its
 own pages, and keeps in mind what does not change from study to study; it is sent the robot, and
 the walks. As with `forked`, whoever asks works out what does not come back.
+
+Which of the two is done first differs from robot to robot, and with what else runs. So some work
+is handed to either: its tickets lie in a pipe that both read, and whoever has nothing else to do
+takes the next.
 """
 
 from __future__ import annotations
@@ -15,8 +19,10 @@ import pickle
 import signal
 import sys
 import warnings
-from collections.abc import Callable, Iterator, Mapping
+from collections import deque
+from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from functools import lru_cache
 from multiprocessing.connection import Connection, Pipe
 from queue import Empty, SimpleQueue
@@ -26,6 +32,7 @@ from typing import Any
 
 from legwright.robot.robot import Robot
 from legwright.study.forked import WAIT, Work
+from legwright.study.handing import Sender, Shelf, Ticket, Tickets
 
 CALM = 5.0
 """Free memory goes back to the system when nothing was asked for so long [s]: a study that comes
@@ -48,12 +55,13 @@ class Standby:
             tidy: Gives free memory back there, now and then.
         """
         self._tidy = tidy
-        self._line: Connection | None = None
-        self._outward: SimpleQueue[bytes | None] = SimpleQueue()
-        self._sender: Thread | None = None
-        self._pid, self._batch = 0, 0
+        self._other: _Other | None = None
+        self._batch = 0
         self._robot: Robot | None = None
         self._answers: dict[tuple[int, str], Any] = {}
+        self._open: set[int] = set()
+        """Batches that are asked for now."""
+        self._either: dict[Ticket, tuple[str, Work]] = {}
 
     @contextmanager
     def asked(
@@ -64,6 +72,7 @@ class Standby:
         waiting: Work,
         without: tuple[type, ...] = (),
         parts: Mapping[type, tuple[str, ...]] = MappingProxyType({}),
+        either: Collection[str] = (),
     ) -> Iterator[Mapping[str, Work]]:
         """Have work done there, after what was asked before.
 
@@ -75,6 +84,8 @@ class Standby:
             without: Kinds of objects that the work holds and does not look at: they are not sent.
             parts: Kind of objects -> the fields of them that the work looks at: others are not
                 sent, and are missing there.
+            either: Names of work that is done here instead where this process waits for an answer
+                and it has not been begun there; there it is begun after everything else.
             waiting: Called while an answer is waited for; what it raises ends the wait.
 
         Yields:
@@ -82,14 +93,17 @@ class Standby:
         """
         self._batch += 1
         batch = self._batch
-        if not work or not self._send(batch, work, robot, without, parts):
+        free = {(batch, at): one for at, one in enumerate(work.items()) if one[0] in either}
+        if not work or not self._send(batch, work, robot, without, parts, list(free)):
             yield {name: lru_cache(maxsize=1)(make) for name, make in work.items()}
             return
+        self._either |= free
+        self._open.add(batch)
 
         def answer(name: str) -> Any:
             try:
                 while (batch, name) not in self._answers:
-                    self._fetch(waiting)
+                    self._go_on(waiting)
             except (EOFError, OSError):  # it died
                 self.close()
                 self._answers[batch, name] = work[name]()
@@ -100,111 +114,175 @@ class Standby:
         finally:
             if any((batch, name) not in self._answers for name in work):
                 self.close()
+            self._open.discard(batch)
             self._answers = {key: one for key, one in self._answers.items() if key[0] != batch}
+            self._either = {key: one for key, one in self._either.items() if key[0] != batch}
 
     @property
     def running(self) -> bool:
         """Whether the process is there."""
-        return self._line is not None
+        return self._other is not None
 
     def close(self) -> None:
         """End the process."""
-        if self._line is None:
-            return
-        os.kill(self._pid, signal.SIGKILL)
-        os.waitpid(self._pid, 0)
-        self._outward.put(None)
-        if self._sender is not None:
-            self._sender.join()  # whatever it was at: nobody hears it any more
-        self._line.close()
-        self._line = self._robot = self._sender = None
+        if self._other is not None:
+            self._other.end()
+        self._other = self._robot = None
 
     def _send(
         self, batch: int, work: Mapping[str, Work], robot: Robot, without: tuple[type, ...],
-        parts: Mapping[type, tuple[str, ...]],
+        parts: Mapping[type, tuple[str, ...]], free: list[Ticket],
     ) -> bool:  # fmt: skip
-        if sys.platform != "linux" or (self._line is None and not self._start()):
+        if self._other is None:
+            self._other = _started(self._tidy)
+        if self._other is None:
             return False
         told = None if robot is self._robot else robot
         try:
             packed = _packed(list(work.items()), robot, without, parts)
-            self._outward.put(pickle.dumps((batch, told, packed), protocol=5))
+            sent = (batch, told, packed, frozenset(free), not self._open)
+            message = pickle.dumps(sent, protocol=5)
         except (pickle.PicklingError, AttributeError, TypeError):
             self.close()
             return False
+        self._other.tickets.lay_out(free)
+        self._other.sender.send(message)
         self._robot = robot
         return True
 
-    def _fetch(self, waiting: Work) -> None:
-        line = self._line
-        if line is None:
+    def _go_on(self, waiting: Work) -> None:
+        """Take an answer that has come, or a piece of work, or wait for an answer."""
+        other = self._other
+        if other is None:
             raise EOFError
-        while not line.poll(WAIT):
+        ticket = None if other.line.poll() else other.tickets.take()
+        if ticket is not None:
             waiting()
-        batch, name, value = line.recv()
-        self._answers[batch, name] = value
+            name, make = self._either[ticket]
+            self._answers[ticket[0], name] = make()
+            return
+        while not other.line.poll(WAIT):
+            waiting()
+        batch, name, blob, places = other.line.recv()
+        self._answers[batch, name] = other.shelf.taken(blob, places)
 
-    def _start(self) -> bool:
-        ours, theirs = Pipe()
-        with warnings.catch_warnings():
-            # threads that draw a progress bar hold no lock that the work asks for
-            warnings.simplefilter("ignore", DeprecationWarning)
-            try:
-                pid = os.fork()
-            except OSError:
-                return False
-        if pid:
-            theirs.close()
-            self._pid, self._line, self._outward = pid, ours, SimpleQueue()
-            # while it works it takes what is sent in pieces: this process does not wait for it
-            self._sender = Thread(target=_told, args=(ours, self._outward), daemon=True)
-            self._sender.start()
-            return True
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class _Other:
+    """The process, and what is shared with it."""
+
+    pid: int
+    line: Connection
+    sender: Sender
+    tickets: Tickets
+    shelf: Shelf
+
+    def end(self) -> None:
+        os.kill(self.pid, signal.SIGKILL)
+        os.waitpid(self.pid, 0)
+        self.sender.close()
+        self.line.close()
+        self.tickets.close()
+        self.shelf.close()
+
+
+def _started(tidy: Callable[[], object]) -> _Other | None:
+    """The process; None where there can be none."""
+    if sys.platform != "linux":
+        return None
+    (ours, theirs), tickets, shelf = Pipe(), Tickets(), Shelf()
+    with warnings.catch_warnings():
+        # threads that draw a progress bar hold no lock that the work asks for
+        warnings.simplefilter("ignore", DeprecationWarning)
         try:
-            signal.signal(signal.SIGINT, signal.SIG_IGN)
-            ours.close()
-            gc.freeze()  # what it shares with this process is not looked through
-            _serve(theirs, self._tidy)
-        finally:
-            os._exit(0)  # whatever happened: the other side works out what did not come
+            pid = os.fork()
+        except OSError:
+            for each in (ours, theirs, tickets, shelf):
+                each.close()
+            return None
+    if pid:
+        theirs.close()
+        return _Other(pid=pid, line=ours, sender=Sender(ours), tickets=tickets, shelf=shelf)
+    try:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        ours.close()
+        gc.freeze()  # what it shares with this process is not looked through
+        _serve(theirs, tickets, shelf, tidy)
+    finally:
+        os._exit(0)  # whatever happened: the other side works out what did not come
 
 
-def _serve(line: Connection, tidy: Callable[[], object]) -> None:
+Sent = tuple[int, Robot | None, bytes, frozenset[Ticket], bool]
+"""Batch, robot where it is another, work, which of it either process may do, and whether all that
+was asked before has been answered."""
+
+
+class _Work:
+    """What a process that stands by has been asked to do."""
+
+    def __init__(self, jobs: SimpleQueue[Sent], tickets: Tickets, shelf: Shelf) -> None:
+        self._jobs, self._tickets, self._shelf = jobs, tickets, shelf
+        self._robot: Robot | None = None
+        self._own: deque[tuple[int, str, Work]] = deque()
+        self._either: dict[Ticket, tuple[int, str, Work]] = {}
+        self._batch = 0
+        self.untidied = 0
+        """Batches since free memory was given back."""
+
+    def next(self) -> tuple[int, str, Work] | None:
+        """Batch, name and work: its own first, then what the other has not begun."""
+        while not self._jobs.empty():
+            self.wait()
+        if self._own:
+            return self._own.popleft()
+        ticket = self._tickets.take()
+        while ticket is not None and ticket[0] > self._batch:
+            self.wait()  # tickets are laid out first
+        return None if ticket is None else self._either.pop(ticket)
+
+    def wait(self, timeout: float | None = None) -> None:
+        """Wait for a batch.
+
+        Raises:
+            Empty: where none comes in time.
+        """
+        batch, told, blob, free, first = self._jobs.get(timeout=timeout)
+        self.untidied += 1
+        self._robot, self._batch = told or self._robot, batch
+        if first:
+            self._either.clear()
+            self._shelf.clear()
+        for at, (name, make) in enumerate(_unpacked(blob, self._robot)):
+            if (batch, at) in free:
+                self._either[batch, at] = batch, name, make
+            else:
+                self._own.append((batch, name, make))
+
+
+def _serve(line: Connection, tickets: Tickets, shelf: Shelf, tidy: Callable[[], object]) -> None:
     """Do what comes, in order; neither side waits for the other's line to be free."""
-    jobs: SimpleQueue[tuple[int, Robot | None, bytes]] = SimpleQueue()
-    done: SimpleQueue[bytes | None] = SimpleQueue()
+    jobs: SimpleQueue[Sent] = SimpleQueue()
     Thread(target=_heard, args=(line, jobs), daemon=True).start()
-    Thread(target=_told, args=(line, done), daemon=True).start()
-    robot: Robot | None = None
-    untidied = 0
+    asked, sender = _Work(jobs, tickets, shelf), Sender(line)
     while True:
-        try:
-            job = jobs.get(timeout=CALM if untidied else None)
-        except Empty:
-            tidy()
-            untidied = 0
+        if (piece := asked.next()) is not None:
+            batch, name, make = piece
+            sender.send(pickle.dumps((batch, name, *shelf.laid(make())), protocol=5))
             continue
-        batch, told, blob = job
-        robot = told or robot
-        for name, make in _unpacked(blob, robot):
-            done.put(pickle.dumps((batch, name, make()), protocol=5))
-        untidied += 1
-        if untidied >= MOST_UNTIDIED:
-            tidy()
-            untidied = 0
+        calm = asked.untidied >= MOST_UNTIDIED
+        with suppress(Empty):
+            if not calm:
+                asked.wait(CALM if asked.untidied else None)
+                continue
+        tidy()
+        asked.untidied = 0
 
 
-def _heard(line: Connection, jobs: SimpleQueue[tuple[int, Robot | None, bytes]]) -> None:
+def _heard(line: Connection, jobs: SimpleQueue[Sent]) -> None:
     with suppress(EOFError, OSError):
         while True:
             jobs.put(line.recv())
     os._exit(0)  # nobody asks any more
-
-
-def _told(line: Connection, done: SimpleQueue[bytes | None]) -> None:
-    with suppress(OSError):
-        while (told := done.get()) is not None:
-            line.send_bytes(told)
 
 
 class _Pickler(pickle.Pickler):
