@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from legwright.electrics.assembly import Assembly
 from legwright.electrics.contacts import Contact, pair_resistance
@@ -57,7 +58,7 @@ def add_cable(made: Assembly, spec: CableSpec, start: str, end: str) -> None:
             start=near,
             end=far,
             place=spec.place,
-            resistance=float(wire_resistance(wire, length or 0.0)) if wire else 0.0,
+            resistance=_cold(wire, length or 0.0) if wire else 0.0,
             branch=spec.branch,
             wire=wire,
             cover=cover,
@@ -144,13 +145,25 @@ def contact_of(robot: Robot, connector: str) -> Contact | None:
     if not stated.current:
         return None
     try:
-        return Contact(
-            name=connector,
-            rating=stated.current,
-            resistance=stated.resistance,
-            smallest=stated.smallest_wire or 0.0,
-            largest=stated.largest_wire or float("inf"),
-        )
+        return _contact(
+            connector, stated.current, stated.resistance, stated.smallest_wire or 0.0,
+            stated.largest_wire or float("inf"),
+        )  # fmt: skip
     except RequestError as error:
         problem = f"{error.what} is {error.value!r}"
         raise RobotError(robot.source, place, problem, f"Must be {error.allowed}.") from error
+
+
+@lru_cache(maxsize=64)
+def _contact(
+    name: str, rating: float, resistance: float, smallest: float, largest: float
+) -> Contact:
+    return Contact(
+        name=name, rating=rating, resistance=resistance, smallest=smallest, largest=largest
+    )
+
+
+@lru_cache(maxsize=256)
+def _cold(wire: Wire, length: float) -> float:
+    """Resistance of a cable there and back at 20 °C [Ω]."""
+    return float(wire_resistance(wire, length))

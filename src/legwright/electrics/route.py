@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
-from legwright.electrics.stretch import Fixing, Stretch, stretch_between
+from legwright.electrics.stretch import Fixing, Stretch, joints_between, stretch_between
 from legwright.electrics.ties import TIE_REACH, across, assumed_ties
 from legwright.errors import RobotError, did_you_mean
 from legwright.robot.robot import Robot
@@ -112,23 +113,13 @@ def _branch_cables(
             if found is None:
                 continue
             target = found
-        ties = _ties(robot, harness, route, place, joint, target, radius)
-        fixings = (place, *ties, target)
-        cables.append(
-            Cable(
-                name=end,
-                branch=key,
-                port=branch.port,
-                place=number,
-                start=place.what,
-                fixings=fixings,
-                stretches=tuple(stretch_between(robot.tree, a, b) for a, b in pairwise(fixings)),
-                conductor=branch.conductor,
-                radius=radius,
-                fixed_radius=fixed,
-                stated=stated[number] if number < len(stated) else None,
-            )
-        )
+        way = _Way(
+            robot, name=end, branch=key, port=branch.port, place=number, start=place, end=target,
+            joint=joint, route=route, tie=harness.tie, conductor=branch.conductor, radius=radius,
+            fixed_radius=fixed, stated=stated[number] if number < len(stated) else None,
+        )  # fmt: skip
+        cables.append(_laid(way))
+        way.robot = way.joint = None  # a robot is not kept by what is remembered of it
         place = target
     return cables
 
@@ -204,23 +195,87 @@ def _socket(robot: Robot, joint: Joint, route: Route, radius: float | None) -> F
     return Fixing(link=joint.parent, at=read_only(origin + reach * back), what=joint.name)
 
 
-def _ties(
-    robot: Robot,
-    harness: Harness,
-    route: Route,
-    start: Fixing,
-    joint: Joint | None,
-    end: Fixing,
-    radius: float | None,
-) -> tuple[Fixing, ...]:
+class _Way:
+    """What a cable's route follows from; the same as another with the same names and numbers.
+
+    Of a robot only the joints on the way count, so that most cables outlast an edit.
+    """
+
+    def __init__(
+        self, robot: Robot, *, name: str, branch: str, port: int, place: int, start: Fixing,
+        end: Fixing, joint: Joint | None, route: Route, tie: float | None, conductor: str | None,
+        radius: float | None, fixed_radius: float | None, stated: float | None,
+    ) -> None:  # fmt: skip
+        self.robot: Robot | None = robot
+        self.joint: Joint | None = joint
+        self.start, self.end = start, end
+        self.name, self.branch, self.port, self.place = name, branch, port, place
+        self.route, self.tie, self.conductor = route, tie, conductor
+        self.radius, self.fixed_radius, self.stated = radius, fixed_radius, stated
+        by = () if route.by is None else tuple((one.link, one.at) for one in route.by)
+        held = [(one.link, one.at.tobytes(), one.what) for one in (start, end)]
+        links = [start.link, *(link for link, _ in by), end.link]
+        crossed = [each for a, b in pairwise(links) for each in _crossed(robot, a, b)]
+        self.all = (
+            name, branch, port, place, *held, joint is None, route.by is None, by, tie, conductor,
+            radius, fixed_radius, stated, robot.tree.name, *crossed,
+        )  # fmt: skip
+        self._hash = hash(self.all)
+
+    def __hash__(self) -> int:
+        return self._hash
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Way) and self.all == other.all
+
+
+def _crossed(robot: Robot, start: str, end: str) -> list[tuple[object, ...]]:
+    """The joints between two links and what they follow, as plain data."""
+    tree = robot.tree
+    if not {start, end} <= tree.links.keys():
+        return []  # to be refused by whoever looks
+    found = [joint for joint, _ in joints_between(tree, start, end)]
+    found += [tree.joints[joint.mimic.source] for joint in found if joint.mimic is not None]
+    return [
+        (
+            joint.name, joint.kind.name, joint.parent, joint.child, joint.placement.tobytes(),
+            joint.axis.tobytes(), joint.lower, joint.upper, joint.mimic,
+        )
+        for joint in found
+    ]  # fmt: skip
+
+
+@lru_cache(maxsize=256)
+def _laid(way: _Way) -> Cable:
+    if way.robot is None:
+        raise ValueError("a way that has been laid already")
+    fixings = (way.start, *_ties(way, way.robot), way.end)
+    tree = way.robot.tree
+    return Cable(
+        name=way.name,
+        branch=way.branch,
+        port=way.port,
+        place=way.place,
+        start=way.start.what,
+        fixings=fixings,
+        stretches=tuple(stretch_between(tree, a, b) for a, b in pairwise(fixings)),
+        conductor=way.conductor,
+        radius=way.radius,
+        fixed_radius=way.fixed_radius,
+        stated=way.stated,
+    )
+
+
+def _ties(way: _Way, robot: Robot) -> tuple[Fixing, ...]:
     """Ties as stated, else on both sides of each moving joint on the way."""
+    route, radius = way.route, way.radius
     if route.by is not None:
-        key = f"harness.route.{end.what}.by"
+        key = f"harness.route.{way.name}.by"
         return tuple(
             Fixing(link=_link(robot, key, tie.link), at=read_only(tie.at)) for tie in route.by
         )
-    goal = end
-    if joint is not None:
-        goal = Fixing(link=joint.parent, at=joint.placement[:3, 3])
-    reach = TIE_REACH * (radius or 0.0) if harness.tie is None else harness.tie
-    return assumed_ties(robot.tree, start, end, goal, reach=reach, apart=radius or 0.0)
+    goal = way.end
+    if way.joint is not None:
+        goal = Fixing(link=way.joint.parent, at=way.joint.placement[:3, 3])
+    reach = TIE_REACH * (radius or 0.0) if way.tie is None else way.tie
+    return assumed_ties(robot.tree, way.start, way.end, goal, reach=reach, apart=radius or 0.0)

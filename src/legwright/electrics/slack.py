@@ -159,6 +159,16 @@ def _windows(nearest: float, farthest: float, radius: float) -> list[tuple[float
     return [(farthest, lean, False), loop] if farthest <= lean else [loop]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Allowed:
+    """What a harness allows its cables."""
+
+    bulge: float | None
+    termination: float
+    step: float
+    slack: float
+
+
 def cut_length(cable: Cable, harness: Harness) -> CutLength:
     """The length to cut one cable to.
 
@@ -170,6 +180,16 @@ def cut_length(cable: Cable, harness: Harness) -> CutLength:
         The length with its bounds; `length` is None where the shortest that never pulls
         exceeds the longest that never snags, or no makeable length lies between.
     """
+    allowed = _Allowed(
+        bulge=harness.bulge, termination=harness.termination, step=harness.step,
+        slack=harness.slack,
+    )  # fmt: skip
+    return _cut_length(cable, allowed)
+
+
+@lru_cache(maxsize=256)
+def _cut_length(cable: Cable, harness: _Allowed) -> CutLength:
+    """Most cables outlast an edit; see `routes_of`."""
     choices = [_rooms(cable, index, harness.bulge) for index in range(len(cable.stretches))]
     ways = sorted(product(*choices), key=lambda way: sum(room.shortest for room in way))
     tried = [_cut(cable, way, harness) for way in ways]
@@ -187,7 +207,7 @@ def cuts_of(robot: Robot) -> tuple[tuple[Cable, CutLength], ...]:
     return tuple((cable, cut_length(cable, harness)) for cable in routes_of(robot).cables)
 
 
-def _cut(cable: Cable, rooms: tuple[Room, ...], harness: Harness) -> CutLength:
+def _cut(cable: Cable, rooms: tuple[Room, ...], harness: _Allowed) -> CutLength:
     ends = 2.0 * harness.termination
     shortest = sum(room.shortest for room in rooms) + ends
     longest = sum(room.longest for room in rooms) + ends

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import dist
+from math import dist, hypot
 
 import numpy as np
 
@@ -75,8 +75,13 @@ def _near(tree: Tree, a: Fixing, b: Fixing, apart: float) -> bool:
 
 def across(axis: Floats, toward: Floats) -> Floats:
     """Unit vector square to an axis, as nearly as possible toward a point, (3,)."""
-    fallback = np.eye(3)[int(np.argmin(np.abs(axis)))]
-    square: Floats = toward - (toward @ axis) * axis
-    if float(np.linalg.norm(square)) <= 1e-3 * float(np.linalg.norm(toward)):
-        square = fallback - (fallback @ axis) * axis
-    return square / float(np.linalg.norm(square))
+    ax, ay, az = axis.tolist()
+    tx, ty, tz = toward.tolist()
+    along = tx * ax + ty * ay + tz * az
+    x, y, z = tx - along * ax, ty - along * ay, tz - along * az
+    if hypot(x, y, z) <= 1e-3 * hypot(tx, ty, tz):
+        least = min(range(3), key=(abs(ax), abs(ay), abs(az)).__getitem__)
+        along = (ax, ay, az)[least]
+        x, y, z = ((1.0 if k == least else 0.0) - along * a for k, a in enumerate((ax, ay, az)))
+    length = hypot(x, y, z)
+    return np.array([x / length, y / length, z / length])
