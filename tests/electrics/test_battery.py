@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
+from legwright.electrics import runtime
 from legwright.electrics.battery import (
     OPEN_VOLTAGE,
     Pack,
@@ -164,6 +165,22 @@ def test_run_time_agrees_with_an_ode_integrator(watts: list[float]) -> None:
     assert ours.end is End.CUTOFF
     assert ours.time == pytest.approx(time, rel=2e-4)
     assert ours.energy == pytest.approx(energy, rel=2e-4)
+
+
+@given(st.floats(0.004, 3.0), st.floats(0.0, 1.0), st.integers(1, 40))
+def test_means_from_roots_are_those_of_the_currents(share: float, swing: float, count: int) -> None:
+    """Also where the heaviest samples are more than the pack can give."""
+    soc = np.linspace(1.0, 0.1, 200)
+    volts, ohms = open_voltage(pack(), soc), internal_resistance(pack(), soc) + 0.03
+    most = volts * volts / (4.0 * ohms)
+    waves = 1.0 + swing * np.sin(np.linspace(0.0, 2.0 * np.pi, count, endpoint=False))
+    watts = share * most.max() * waves
+    found = runtime._cycle_means(volts, ohms, watts)
+    power = np.minimum(watts, (1.0 - 1e-12) * most[:, None])
+    i = current_for_power(volts[:, None], ohms[:, None], power)
+    near = 1e-5 if watts.max() > most.min() else 1e-9  # at the nose a root of 1e-12 shows
+    np.testing.assert_allclose(found[0], i.mean(axis=1), rtol=near)
+    np.testing.assert_allclose(found[1], (i * i).mean(axis=1), rtol=near)
 
 
 def test_energy_of_a_discharge_is_conserved() -> None:

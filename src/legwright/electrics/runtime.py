@@ -21,6 +21,8 @@ from legwright.robot.tree import Floats
 _GRID = 1000
 """Steps of charge between full and empty: run times are good to 2e-7."""
 
+STIFF = 3e-3
+"""Share of the largest power that a source can give, below which its resistance hardly matters."""
 _BLOCK = 64
 """States of charge whose currents are reckoned at once."""
 
@@ -132,10 +134,29 @@ def _crossing(soc: Floats, terminal: Floats, cutoff: float, last: int) -> float:
 def _cycle_means(volts: Floats, ohms: Floats, watts: Floats) -> tuple[Floats, Floats]:
     """Mean of the currents over a cycle, and of their squares, at each of S states of charge.
 
-    Rounding beside the nose is forgiven. Some states at a time: they stay in the cache.
+    Rounding beside the nose is forgiven. Some states at a time: they stay in the cache. Where
+    the resistance matters, the mean of the roots in I = (U - √(U² - 4RP)) / 2R tells both:
+    R·I² = U·I - P. Elsewhere that loses its digits.
     """
-    mean, square = np.empty((2, volts.size))
     most = volts * volts / (4.0 * ohms + 1e-300)
+    if (watts.mean() < STIFF * most).any():
+        return _cycle_means_stiff(volts, ohms, watts, most)
+    root, power = np.empty((2, volts.size))
+    for begin in range(0, volts.size, _BLOCK):
+        rows = slice(begin, begin + _BLOCK)
+        left = most[rows, None] - watts
+        np.maximum(left, 0.0, out=left)
+        power[rows] = most[rows] - left.mean(axis=1)
+        root[rows] = np.sqrt(left, out=left).mean(axis=1)
+    mean = (volts - np.sqrt(4.0 * ohms) * root) / (2.0 * ohms)
+    return mean, (volts * mean - power) / ohms
+
+
+def _cycle_means_stiff(
+    volts: Floats, ohms: Floats, watts: Floats, most: Floats
+) -> tuple[Floats, Floats]:
+    """The same from the currents themselves, `most` being the largest power, (S,) [W]."""
+    mean, square = np.empty((2, volts.size))
     for begin in range(0, volts.size, _BLOCK):
         rows = slice(begin, begin + _BLOCK)
         power = np.minimum(watts, most[rows, None])
