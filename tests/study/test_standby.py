@@ -106,7 +106,7 @@ def test_what_either_may_do_is_done_once_by_whoever_is_free(second, wren) -> Non
         work = {"own": os.getpid} | {name: partial(_marked, name) for name in names}
         if stopped:
             os.kill(second._other.pid, signal.SIGSTOP)
-        with second.asked(work, robot=wren, waiting=_nothing, either=names) as given:
+        with second.asked(work, robot=wren, waiting=_nothing, either=names.__contains__) as given:
             found = [given[name]() for name in reversed(names)]
             os.kill(second._other.pid, signal.SIGCONT)
             assert given["own"]() == second._other.pid
@@ -117,7 +117,7 @@ def test_what_either_may_do_is_done_once_by_whoever_is_free(second, wren) -> Non
 
 def test_work_for_either_outlasts_a_batch_that_comes_between(second, wren) -> None:
     first = {"wait": partial(_sleep, 0.1), "a": os.getpid, "b": os.getpid}
-    with second.asked(first, robot=wren, waiting=_nothing, either=("a", "b")) as given:
+    with second.asked(first, robot=wren, waiting=_nothing, either="ab".__contains__) as given:
         with second.asked({"c": os.getpid}, robot=wren, waiting=_nothing) as then:
             assert then["c"]() == second._other.pid
         assert {given["a"](), given["b"]()} <= {os.getpid(), second._other.pid}
@@ -126,9 +126,9 @@ def test_work_for_either_outlasts_a_batch_that_comes_between(second, wren) -> No
 
 def test_work_for_either_that_was_lost_is_worked_out_here(second, wren) -> None:
     work = {"a": partial(_dies, os.getpid()), "b": partial(_dies, os.getpid())}
-    with second.asked(work, robot=wren, waiting=partial(_sleep, 0.01), either=("b",)) as given:
+    with second.asked(work, robot=wren, waiting=partial(_sleep, 0.01), either="b".__eq__) as given:
         assert [given["a"](), given["b"]()] == [os.getpid()] * 2
-    with second.asked({"a": os.getpid}, robot=wren, waiting=_nothing, either=("a",)) as given:
+    with second.asked({"a": os.getpid}, robot=wren, waiting=_nothing, either="a".__eq__) as given:
         assert given["a"]() in (os.getpid(), second._other.pid)
 
 

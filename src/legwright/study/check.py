@@ -14,6 +14,7 @@ from legwright.mechanics.draw import Draw
 from legwright.mechanics.loading import Loads
 from legwright.mechanics.motion import Motion
 from legwright.robot.robot import Robot
+from legwright.study.apart import APART, joined, walks_alone, work_apart
 from legwright.study.asked import asked_of
 from legwright.study.bench import Bench, feed, lay_out, walked
 from legwright.study.checks.balance import check_balance
@@ -36,11 +37,10 @@ from legwright.study.checks.still import check_still
 from legwright.study.checks.supply import check_supply
 from legwright.study.checks.tolerance import check_strides, check_tolerance
 from legwright.study.checks.wiring import check_wiring
-from legwright.study.envelope import envelope
+from legwright.study.envelope import envelope, is_piece
 from legwright.study.evidence import Case, Extent, Study
 from legwright.study.finding import Finding, Verdict
 from legwright.study.forked import forked
-from legwright.study.power import Power
 from legwright.study.reach_maps import reach_maps
 from legwright.study.shells import shells_of
 from legwright.study.stages import Keeper
@@ -103,10 +103,6 @@ STILL = {
 
 EARLIER = tuple(name for name in STILL if name != "check_plates")
 """Those of `STILL` that a second process works out beside the walks; the others are done here."""
-
-APART = ("envelope", "check_shells")
-"""Stages for a second process once the bench is fed, in the order in which they are worked out
-there: little less than half of the work that is left."""
 
 AREAS = (*dict.fromkeys(area for areas, _ in CHECKS for area in areas), "envelope")
 
@@ -183,7 +179,7 @@ def study(
     if second is not None and two:  # of the walks it looks at the poses alone
         shared = partial(
             second.asked, robot=robot, without=(Loads, Draw), parts={Motion: ("q",)},
-            either=(*EARLIER, "maps"),
+            either=lambda name: name in (*EARLIER, "maps") or is_piece(name),
         )  # fmt: skip
     with shared(beside if two else {}, waiting=waiting) as still:
         walks = {gait: still[gait] for gait in far}
@@ -193,9 +189,11 @@ def study(
         fed = keeper.of("fed", lambda: feed(replace(laid, robot=robot), known))
         bench = replace(fed, robot=robot)
         work = _work(keeper, bench, wanted, _silent if two else tell)
-        apart = {name: work[name] for name in APART if name in work and two}
+        apart = work_apart(keeper, bench, work) if two else {}
         with shared(apart, waiting=waiting) as there:
             every = {**beside, **still, **work, **there}
+            if "envelope" in work and two:
+                every["envelope"] = partial(joined, there)
             return _studied(keeper, bench, every, wanted, tell, partly)
 
 
@@ -256,11 +254,9 @@ def _work(
     keeper: Keeper, bench: Bench, wanted: frozenset[str], tell: Progress
 ) -> dict[str, Callable[[], Any]]:
     """Stage -> what works it out; without those that are taken over or not asked for."""
-    walks_alone = replace(bench, sloped={}, power=Power())  # all that `APART` looks at
+    alone = walks_alone(bench)
     work: dict[str, Callable[[], Any]] = {
-        question.__name__: partial(
-            _found, question, walks_alone if question.__name__ in APART else bench
-        )
+        question.__name__: partial(_found, question, alone if question.__name__ in APART else bench)
         for areas, question in CHECKS
         if question.__name__ not in EARLIER
         and not wanted.isdisjoint(areas)
@@ -268,7 +264,7 @@ def _work(
     }
     if "envelope" in wanted and not keeper.has("envelope", bench.asked.voltage):
         before: Any = keeper.old("envelope") or ()
-        work["envelope"] = partial(_extents, walks_alone, tell, before)
+        work["envelope"] = partial(_extents, alone, tell, before)
     return work
 
 

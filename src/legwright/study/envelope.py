@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from functools import lru_cache
+from functools import lru_cache, partial
 
 import numpy as np
 
@@ -26,6 +26,12 @@ WAYS: dict[str, Twist] = {
     "turning": (0.0, 0.0, 1.0),
 }
 
+PIECE = "envelope: "
+"""How names of pieces begin."""
+Near = Mapping[tuple[str, str], float | None]
+"""Name and gait of an edge -> where it was."""
+Piece = Callable[[], tuple[Extent, ...]]
+
 
 def envelope(
     bench: Bench, progress: Callable[[str, int, int], None], before: Sequence[Extent] = ()
@@ -41,20 +47,51 @@ def envelope(
         Top speeds per gait and way, then largest payload, steepest slope, lowest and highest
         body.
     """
-    total = len(bench.asked.gaits) * (len(WAYS) + 2) + 2
-    done = 0
-    near = {(extent.name, extent.gait): extent.value for extent in before}
-    for gait in bench.asked.gaits:
-        for way in WAYS:
-            progress("envelope", done, total)
-            yield _top_speed(bench, gait, way, near.get((f"top speed {way}", gait.name)))
-            done += 1
-        progress("envelope", done, total)
-        yield _payload(bench, gait, near.get(("largest payload", gait.name)))
-        yield _slope(bench, gait, near.get(("steepest slope", gait.name)))
-        done += 2
+    total, done = len(bench.asked.gaits) * (len(WAYS) + 2) + 2, 0
     progress("envelope", done, total)
-    yield from _heights(bench, near)
+    for edges in _pieces(bench, before).values():
+        for extent in edges():
+            done += 1
+            yield extent
+            progress("envelope", done, total)
+
+
+def pieces(bench: Bench, before: Sequence[Extent] = ()) -> dict[str, Piece]:
+    """The envelope in pieces that know nothing of each other, for several processes.
+
+    Args:
+        bench: The bench.
+        before: As for `envelope`.
+
+    Returns:
+        Name -> what gives its edges; in the order of `envelope`.
+    """
+    return {name: partial(_gathered, edges) for name, edges in _pieces(bench, before).items()}
+
+
+def is_piece(name: str) -> bool:
+    """Whether a name is that of one of `pieces`."""
+    return name.startswith(PIECE)
+
+
+def _pieces(bench: Bench, before: Sequence[Extent]) -> dict[str, Callable[[], Iterator[Extent]]]:
+    near = {(extent.name, extent.gait): extent.value for extent in before}
+    return {
+        **{PIECE + one.name: partial(_edges, bench, one, near) for one in bench.asked.gaits},
+        f"{PIECE}heights": partial(_heights, bench, near),
+    }
+
+
+def _gathered(edges: Callable[[], Iterator[Extent]]) -> tuple[Extent, ...]:
+    return tuple(edges())
+
+
+def _edges(bench: Bench, gait: Gait, near: Near) -> Iterator[Extent]:
+    """Those of one gait."""
+    for way in WAYS:
+        yield _top_speed(bench, gait, way, near.get((f"top speed {way}", gait.name)))
+    yield _payload(bench, gait, near.get(("largest payload", gait.name)))
+    yield _slope(bench, gait, near.get(("steepest slope", gait.name)))
 
 
 def _top_speed(bench: Bench, gait: Gait, way: str, near: float | None = None) -> Extent:
@@ -155,7 +192,7 @@ def _slope(bench: Bench, gait: Gait, near: float | None) -> Extent:
     )
 
 
-def _heights(bench: Bench, near: Mapping[tuple[str, str], float | None]) -> Iterator[Extent]:
+def _heights(bench: Bench, near: Near) -> Iterator[Extent]:
     """Lowest and highest body at which the first gait walks forward as asked."""
     usual = bench.footing.height
     gait = bench.asked.gaits[0] if bench.asked.gaits else None

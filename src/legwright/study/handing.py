@@ -6,17 +6,20 @@ import os
 import pickle
 import select
 import struct
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from mmap import mmap
 from multiprocessing.connection import Connection
 from queue import SimpleQueue
 from threading import Thread
-from typing import Any
 
 TICKET = struct.Struct("=QQ")
 """Batch and place in it; written and read in one piece."""
 Ticket = tuple[int, int]
+Buffer = pickle.PickleBuffer
+Place = tuple[int, int, bool]
+"""Where an array lies on a shelf [byte], its size, and whether nobody may write to it."""
+Laid = tuple[bytes, list[Place]]
 
 SHELF = 64 << 20
 """Room for arrays [byte]; what was never used of it takes no memory."""
@@ -106,17 +109,18 @@ class Shelf:
         """All that lies there has been taken."""
         self._used = 0
 
-    def laid(self, value: object) -> tuple[bytes, list[tuple[int, int, bool]]]:
+    def laid(self, dumps: Callable[[Callable[[Buffer], object] | None], bytes]) -> Laid:
         """An object pickled, its arrays laid on the shelf, and where they are.
 
         Args:
-            value: The object; its arrays stay in the pickle where there is no room.
+            dumps: Pickles it, and gives its arrays to what it is given; where there is no room it
+                is asked again with None, and they stay in the pickle.
         """
-        found: list[pickle.PickleBuffer] = []
-        blob = pickle.dumps(value, protocol=5, buffer_callback=found.append)
+        found: list[Buffer] = []
+        blob = dumps(found.append)
         views = [buffer.raw() for buffer in found]
         if self._used + sum(view.nbytes + STEP for view in views) > SHELF:
-            return pickle.dumps(value, protocol=5), []
+            return dumps(None), []
         places = []
         for view in views:
             at, self._used = self._used, self._used + view.nbytes
@@ -125,16 +129,13 @@ class Shelf:
             places.append((at, view.nbytes, view.readonly))
         return blob, places
 
-    def taken(self, blob: bytes, places: Sequence[tuple[int, int, bool]]) -> Any:
-        """What was laid there, arrays that could be written to once more so."""
+    def taken(self, places: Sequence[Place]) -> list[bytes | bytearray]:
+        """What was laid there: copies, those of writable arrays once more so."""
         whole = memoryview(self._memory)
-        return pickle.loads(
-            blob,
-            buffers=[
-                bytes(whole[at : at + size]) if fixed else bytearray(whole[at : at + size])
-                for at, size, fixed in places
-            ],
-        )
+        return [
+            bytes(whole[at : at + size]) if fixed else bytearray(whole[at : at + size])
+            for at, size, fixed in places
+        ]
 
     def close(self) -> None:
         """Give the memory back."""

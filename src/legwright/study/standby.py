@@ -16,23 +16,23 @@ import gc
 import io
 import os
 import pickle
+import select
 import signal
 import sys
 import warnings
 from collections import deque
-from collections.abc import Callable, Collection, Iterator, Mapping
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from multiprocessing.connection import Connection, Pipe
-from queue import Empty, SimpleQueue
 from threading import Thread
 from types import MappingProxyType
 from typing import Any
 
 from legwright.robot.robot import Robot
 from legwright.study.forked import WAIT, Work
-from legwright.study.handing import Sender, Shelf, Ticket, Tickets
+from legwright.study.handing import Buffer, Laid, Sender, Shelf, Ticket, Tickets
 
 CALM = 5.0
 """Free memory goes back to the system when nothing was asked for so long [s]: a study that comes
@@ -72,7 +72,7 @@ class Standby:
         waiting: Work,
         without: tuple[type, ...] = (),
         parts: Mapping[type, tuple[str, ...]] = MappingProxyType({}),
-        either: Collection[str] = (),
+        either: Callable[[str], bool] = lambda name: False,
     ) -> Iterator[Mapping[str, Work]]:
         """Have work done there, after what was asked before.
 
@@ -84,8 +84,8 @@ class Standby:
             without: Kinds of objects that the work holds and does not look at: they are not sent.
             parts: Kind of objects -> the fields of them that the work looks at: others are not
                 sent, and are missing there.
-            either: Names of work that is done here instead where this process waits for an answer
-                and it has not been begun there; there it is begun after everything else.
+            either: Whether work of a name is done here where this process waits for an answer
+                and it has not been begun there, where it is begun after everything else.
             waiting: Called while an answer is waited for; what it raises ends the wait.
 
         Yields:
@@ -93,7 +93,7 @@ class Standby:
         """
         self._batch += 1
         batch = self._batch
-        free = {(batch, at): one for at, one in enumerate(work.items()) if one[0] in either}
+        free = {(batch, at): one for at, one in enumerate(work.items()) if either(one[0])}
         if not work or not self._send(batch, work, robot, without, parts, list(free)):
             yield {name: lru_cache(maxsize=1)(make) for name, make in work.items()}
             return
@@ -139,7 +139,11 @@ class Standby:
             return False
         told = None if robot is self._robot else robot
         try:
-            packed = _packed(list(work.items()), robot, without, parts)
+            if not self._open:
+                self._other.outward.clear()
+            packed = self._other.outward.laid(
+                partial(_packed, list(work.items()), robot, without, parts)
+            )
             sent = (batch, told, packed, frozenset(free), not self._open)
             message = pickle.dumps(sent, protocol=5)
         except (pickle.PicklingError, AttributeError, TypeError):
@@ -164,7 +168,7 @@ class Standby:
         while not other.line.poll(WAIT):
             waiting()
         batch, name, blob, places = other.line.recv()
-        self._answers[batch, name] = other.shelf.taken(blob, places)
+        self._answers[batch, name] = pickle.loads(blob, buffers=other.inward.taken(places))
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -175,7 +179,8 @@ class _Other:
     line: Connection
     sender: Sender
     tickets: Tickets
-    shelf: Shelf
+    outward: Shelf
+    inward: Shelf
 
     def end(self) -> None:
         os.kill(self.pid, signal.SIGKILL)
@@ -183,36 +188,40 @@ class _Other:
         self.sender.close()
         self.line.close()
         self.tickets.close()
-        self.shelf.close()
+        self.outward.close()
+        self.inward.close()
 
 
 def _started(tidy: Callable[[], object]) -> _Other | None:
     """The process; None where there can be none."""
     if sys.platform != "linux":
         return None
-    (ours, theirs), tickets, shelf = Pipe(), Tickets(), Shelf()
+    (ours, theirs), tickets, outward, inward = Pipe(), Tickets(), Shelf(), Shelf()
     with warnings.catch_warnings():
         # threads that draw a progress bar hold no lock that the work asks for
         warnings.simplefilter("ignore", DeprecationWarning)
         try:
             pid = os.fork()
         except OSError:
-            for each in (ours, theirs, tickets, shelf):
+            for each in (ours, theirs, tickets, outward, inward):
                 each.close()
             return None
     if pid:
         theirs.close()
-        return _Other(pid=pid, line=ours, sender=Sender(ours), tickets=tickets, shelf=shelf)
+        return _Other(
+            pid=pid, line=ours, sender=Sender(ours), tickets=tickets, outward=outward,
+            inward=inward,
+        )  # fmt: skip
     try:
         signal.signal(signal.SIGINT, signal.SIG_IGN)
         ours.close()
         gc.freeze()  # what it shares with this process is not looked through
-        _serve(theirs, tickets, shelf, tidy)
+        _serve(_Work(theirs, tickets, outward, inward), tidy)
     finally:
         os._exit(0)  # whatever happened: the other side works out what did not come
 
 
-Sent = tuple[int, Robot | None, bytes, frozenset[Ticket], bool]
+Sent = tuple[int, Robot | None, Laid, frozenset[Ticket], bool]
 """Batch, robot where it is another, work, which of it either process may do, and whether all that
 was asked before has been answered."""
 
@@ -220,8 +229,9 @@ was asked before has been answered."""
 class _Work:
     """What a process that stands by has been asked to do."""
 
-    def __init__(self, jobs: SimpleQueue[Sent], tickets: Tickets, shelf: Shelf) -> None:
-        self._jobs, self._tickets, self._shelf = jobs, tickets, shelf
+    def __init__(self, line: Connection, tickets: Tickets, inward: Shelf, outward: Shelf) -> None:
+        self.line, self._tickets = line, tickets
+        self._inward, self.outward = inward, outward
         self._robot: Robot | None = None
         self._own: deque[tuple[int, str, Work]] = deque()
         self._either: dict[Ticket, tuple[int, str, Work]] = {}
@@ -231,58 +241,59 @@ class _Work:
 
     def next(self) -> tuple[int, str, Work] | None:
         """Batch, name and work: its own first, then what the other has not begun."""
-        while not self._jobs.empty():
-            self.wait()
+        while self.line.poll():
+            self.hear()
         if self._own:
             return self._own.popleft()
         ticket = self._tickets.take()
         while ticket is not None and ticket[0] > self._batch:
-            self.wait()  # tickets are laid out first
+            self.hear()  # tickets are laid out first
         return None if ticket is None else self._either.pop(ticket)
 
-    def wait(self, timeout: float | None = None) -> None:
-        """Wait for a batch.
-
-        Raises:
-            Empty: where none comes in time.
-        """
-        batch, told, blob, free, first = self._jobs.get(timeout=timeout)
+    def hear(self) -> None:
+        """Hear of a batch; wait for one where none has come."""
+        sent: Sent = self.line.recv()
+        batch, told, (blob, places), free, first = sent
         self.untidied += 1
         self._robot, self._batch = told or self._robot, batch
         if first:
             self._either.clear()
-            self._shelf.clear()
-        for at, (name, make) in enumerate(_unpacked(blob, self._robot)):
+            self.outward.clear()
+        arrays = self._inward.taken(places)
+        for at, (name, make) in enumerate(_unpacked(blob, self._robot, arrays)):
             if (batch, at) in free:
                 self._either[batch, at] = batch, name, make
             else:
                 self._own.append((batch, name, make))
 
 
-def _serve(line: Connection, tickets: Tickets, shelf: Shelf, tidy: Callable[[], object]) -> None:
-    """Do what comes, in order; neither side waits for the other's line to be free."""
-    jobs: SimpleQueue[Sent] = SimpleQueue()
-    Thread(target=_heard, args=(line, jobs), daemon=True).start()
-    asked, sender = _Work(jobs, tickets, shelf), Sender(line)
+def _serve(asked: _Work, tidy: Callable[[], object]) -> None:
+    """Do what comes, in order."""
+    line = asked.line
+    Thread(target=_leave, args=(line.fileno(),), daemon=True).start()
+    sender = Sender(line)
     while True:
         if (piece := asked.next()) is not None:
             batch, name, make = piece
-            sender.send(pickle.dumps((batch, name, *shelf.laid(make())), protocol=5))
-            continue
-        calm = asked.untidied >= MOST_UNTIDIED
-        with suppress(Empty):
-            if not calm:
-                asked.wait(CALM if asked.untidied else None)
-                continue
-        tidy()
-        asked.untidied = 0
+            answer = asked.outward.laid(partial(_answer, make()))
+            sender.send(pickle.dumps((batch, name, *answer), protocol=5))
+        elif asked.untidied < MOST_UNTIDIED and line.poll(CALM if asked.untidied else None):
+            asked.hear()
+        else:
+            tidy()
+            asked.untidied = 0
 
 
-def _heard(line: Connection, jobs: SimpleQueue[Sent]) -> None:
-    with suppress(EOFError, OSError):
-        while True:
-            jobs.put(line.recv())
-    os._exit(0)  # nobody asks any more
+def _answer(value: object, lay: Callable[[Buffer], object] | None) -> bytes:
+    return pickle.dumps(value, protocol=5, buffer_callback=lay)
+
+
+def _leave(line: int) -> None:
+    """End this process when nobody asks any more, whatever it is at."""
+    gone = select.poll()
+    gone.register(line, 0)  # of that alone one is told unasked
+    gone.poll()
+    os._exit(0)
 
 
 class _Pickler(pickle.Pickler):
@@ -319,17 +330,19 @@ class _Unpickler(pickle.Unpickler):
 
 def _packed(
     work: list[tuple[str, Work]], robot: Robot, without: tuple[type, ...],
-    parts: Mapping[type, tuple[str, ...]],
+    parts: Mapping[type, tuple[str, ...]], lay: Callable[[Buffer], object] | None,
 ) -> bytes:  # fmt: skip
     into = io.BytesIO()
-    pickler = _Pickler(into, protocol=5)
+    pickler = _Pickler(into, protocol=5, buffer_callback=lay)
     pickler.robot, pickler.without, pickler.parts = robot, without, parts
     pickler.dump(work)
     return into.getvalue()
 
 
-def _unpacked(blob: bytes, robot: Robot | None) -> list[tuple[str, Work]]:
-    unpickler = _Unpickler(io.BytesIO(blob))
+def _unpacked(
+    blob: bytes, robot: Robot | None, arrays: Sequence[bytes | bytearray]
+) -> list[tuple[str, Work]]:
+    unpickler = _Unpickler(io.BytesIO(blob), buffers=arrays)
     unpickler.robot = robot
     found: list[tuple[str, Work]] = unpickler.load()
     return found
