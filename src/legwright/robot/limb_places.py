@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -15,9 +15,10 @@ from legwright.robot.tree import Floats, Joint, JointKind, Tree, read_only
 SAMPLES = 512
 """Postures tried to see where a limb's end can be."""
 UP = read_only((0.0, 0.0, 1.0))
+UNMOVED = read_only(np.eye(4))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Places:
     """Hips and reachable ends of some limbs, in the frame of one link."""
 
@@ -30,7 +31,7 @@ class Places:
     up: Floats
     """The direction that is up, a unit axis of the frame, (3,)."""
 
-    @property
+    @cached_property
     def lowest(self) -> Floats:
         """Least height of each limb's end, (L,) [m]."""
         return np.array([float(np.min(ends @ self.up)) for ends in self.ends])
@@ -75,6 +76,8 @@ def end_points(limb: Limb, base: Floats, held: Mapping[str, float]) -> Floats:
     """
     stiff = tuple((j.name, held[j.name]) for j in limb.joints if j.name in held)
     points = _ends(limb, stiff)
+    if np.array_equal(base, UNMOVED):
+        return points
     return points @ base[:3, :3].T + base[:3, 3]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 
@@ -75,6 +76,7 @@ class Asked:
         return ways
 
 
+@lru_cache(maxsize=4)
 def asked_of(robot: Robot, footing: Footing) -> Asked:
     """Read the requirements of a robot's sheet and fill the gaps.
 
