@@ -1,10 +1,45 @@
-"""Kernel: which points of a moving link come near a convex cover."""
+"""Kernels: which points of a moving link come near a convex cover."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from legwright.kernel import kernel
+
+
+@kernel
+def reaching(boxes, poses, planes, within):  # type: ignore[no-untyped-def]
+    """Poses in which boxes of a link may come near a convex cover.
+
+    Args:
+        boxes: (B, 2, 3) middles and half edges, in the link's frame [m].
+        poses: (T, 4, 4) of the link.
+        planes: (P, 4) of the cover: outward normals and offsets.
+        within: How near [m].
+
+    Returns:
+        (T,): false where each box lies farther away than that from one plane of the cover.
+    """
+    found = np.zeros(poses.shape[0], dtype=np.bool_)
+    for t in range(poses.shape[0]):
+        for b in range(boxes.shape[0]):
+            apart = False
+            for i in range(planes.shape[0]):
+                out = planes[i, 3]
+                for k in range(3):
+                    out += planes[i, k] * poses[t, k, 3]
+                for j in range(3):
+                    along = 0.0
+                    for k in range(3):
+                        along += planes[i, k] * poses[t, k, j]
+                    out += along * boxes[b, 0, j] - abs(along) * boxes[b, 1, j]
+                if out >= within:
+                    apart = True
+                    break
+            if not apart:
+                found[t] = True
+                break
+    return found
 
 
 @kernel

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -70,17 +71,24 @@ def body_of(shape: Shape) -> Body:
     Raises:
         RobotError: if a mesh cannot be read.
     """
+    corners = b"" if shape.mesh is None else hull_points(shape.mesh, shape.size).tobytes()
+    return _body_of(shape.kind, shape.size, corners, shape.placement.tobytes())
+
+
+@lru_cache(maxsize=64)
+def _body_of(kind: ShapeKind, extent: tuple[float, ...], corners: bytes, placement: bytes) -> Body:
+    """The same by a shape's content: links of legs are alike, and outlast edits of others."""
     size, radius, hull = np.zeros(3), 0.0, _NO_HULL
-    if shape.kind is ShapeKind.SPHERE:
-        kind, radius = POINT, shape.size[0]
-    elif shape.kind is ShapeKind.BOX:
-        kind, size = BOX, 0.5 * np.asarray(shape.size, dtype=np.float64)
-    elif shape.kind is ShapeKind.CYLINDER:
-        kind, size = CYLINDER, np.array([shape.size[0], 0.5 * shape.size[1], 0.0])
+    if kind is ShapeKind.SPHERE:
+        core, radius = POINT, extent[0]
+    elif kind is ShapeKind.BOX:
+        core, size = BOX, 0.5 * np.asarray(extent, dtype=np.float64)
+    elif kind is ShapeKind.CYLINDER:
+        core, size = CYLINDER, np.array([extent[0], 0.5 * extent[1], 0.0])
     else:
-        kind = HULL
-        hull = _NO_HULL if shape.mesh is None else np.array(hull_points(shape.mesh, shape.size))
-    return _body(kind, size, float(radius), hull, shape.placement)
+        core, hull = HULL, np.frombuffer(corners).reshape(-1, 3).copy()
+    at = read_only(np.frombuffer(placement).reshape(4, 4))
+    return _body(core, size, float(radius), hull, at)
 
 
 def hull_of(points: Floats) -> Body:
@@ -112,6 +120,7 @@ def _body(kind: int, size: Floats, radius: float, hull: Floats, placement: Float
     )
 
 
+@lru_cache(maxsize=64)
 def pieces(body: Body) -> tuple[Body, ...]:
     """A long box or cylinder cut across into a few shorter ones; else the body itself.
 

@@ -22,7 +22,7 @@ from legwright.fabrication.mesh import Mesh
 from legwright.mechanics.solids import solids_of
 from legwright.robot.robot import Robot
 from legwright.robot.sheet import Shell
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, read_only
 
 if TYPE_CHECKING:
     from manifold3d import Manifold
@@ -84,13 +84,19 @@ def measures(robot: Robot, entry: Shell) -> HoodMeasures:
             f"cannot generate a hood: link '{robot.body}' has no shape",
             "Give the trunk collision geometry, or name a mesh file.",
         )
-    trunk = np.concatenate(corners)
+    asked = entry.gap if entry.gap is not None else robot.sheet.requirements.link_clearance
+    return _measured(Alike(entry, np.concatenate(corners), robot.hips[:, :2], asked))
+
+
+@lru_cache(maxsize=4)
+def _measured(by: Alike) -> HoodMeasures:
+    """The same of what they are taken from; remembered, since few edits of a leg change that."""
+    entry, trunk, hips, asked = by.args
     low, high = trunk.min(axis=0), trunk.max(axis=0)
     height, width = high[2] - low[2], high[1] - low[1]
     over = entry.overlap if entry.overlap is not None else 0.06 * width
     rise = entry.rise if entry.rise is not None else 0.16 * width
     skirt = entry.skirt if entry.skirt is not None else 0.55 * height
-    asked = entry.gap if entry.gap is not None else robot.sheet.requirements.link_clearance
     length, middle = high[0] - low[0], 0.5 * (low[1] + high[1])
     plan = [
         [low[0], low[1]],
@@ -101,7 +107,7 @@ def measures(robot: Robot, entry: Shell) -> HoodMeasures:
         [low[0] - TAIL * length, middle],
     ]
     return HoodMeasures(
-        outline=_grown(np.concatenate([plan, robot.hips[:, :2]]), over),
+        outline=_grown(np.concatenate([plan, hips]), over),
         low=float(high[2] - skirt),
         belt=float(high[2]),
         roof=float(high[2] + rise),
@@ -125,7 +131,7 @@ def hood(robot: Robot, entry: Shell, name: str) -> Mesh:
         RobotError: if the trunk has no shape, or nothing is left of the hood.
     """
     made = measures(robot, entry)
-    outer = _outer_corners(made)
+    outer = _outside(made)
     prisms = (*leg_openings(robot, outer, made.gap), *mast_openings(robot, outer, made.gap))
     windows = entry.windows
     if windows is None:
@@ -145,7 +151,7 @@ def hood(robot: Robot, entry: Shell, name: str) -> Mesh:
 def _cut(by: Alike) -> Mesh | None:
     """The largest piece that is left; remembered, since few edits of a leg change its openings."""
     made, prisms, windows, size = by.args
-    outer = _outer_corners(made)
+    outer = _outside(made)
     body: Any = _hull(outer) - _hull(_inner_corners(outer, made))
     for prism in prisms:
         body -= _prism(prism)
@@ -203,6 +209,12 @@ def _upper_rings(made: HoodMeasures) -> tuple[Floats, Floats, Floats]:
         _ring(made.outline, inset, 0.0, made.belt + step),
         _ring(made.outline, inset + LEANS[1] * (rise - step), SET_BACK * rise, made.roof),
     )
+
+
+@lru_cache(maxsize=4)
+def _outside(made: HoodMeasures) -> Floats:
+    """As `_outer_corners`; remembered with the measures."""
+    return read_only(_outer_corners(made))
 
 
 def _outer_corners(made: HoodMeasures) -> Floats:

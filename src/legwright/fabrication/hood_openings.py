@@ -9,7 +9,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from legwright.fabrication._swept_kernel import near_points
+from legwright.fabrication._swept_kernel import near_points, reaching
 from legwright.mechanics.riding import links_placed
 from legwright.mechanics.solids import solids_of
 from legwright.robot.paths import rigid_with
@@ -20,8 +20,10 @@ GRID = 11
 """Positions of each joint that are tried, over its range."""
 PITCH = 1e-2
 """Distance between points looked at on a link [m]."""
-NEAR = 0.02
-"""Points further than this from the box around a cover are not looked at closely [m]."""
+PIECES = 4
+"""Into which a link's shapes are cut where it is asked whether they come near at all."""
+SPARE = 1e-6
+"""They get so much more room, since points on a link are rounded [m]."""
 AWAY = 1.0
 """How far openings reach outward [m]."""
 
@@ -92,7 +94,7 @@ def mast_openings(robot: Robot, outer: Floats, gap: float) -> list[Prism]:
     ]
     poses = links_placed(robot, names, np.zeros((1, len(robot.joint_names))))[0]
     for name, pose in zip(names, poses, strict=True):
-        near = _near(_surface(robot, name), pose[None], outer, gap)
+        near = _near(_points_on(_solids(robot, name)), pose[None], outer, gap)
         if len(near):
             found.append(
                 Prism(
@@ -106,19 +108,17 @@ def mast_openings(robot: Robot, outer: Floats, gap: float) -> list[Prism]:
 
 def _swept(robot: Robot, outer: Floats, gap: float) -> dict[str, Floats]:
     """Leg -> points of its first links, over its first two joints, within a gap of a cover."""
-    box = outer.min(axis=0) - NEAR, outer.max(axis=0) + NEAR
     clouds: dict[str, list[Floats]] = {name: [np.empty((0, 3))] for name in robot.legs}
     for depth in (1, 2):
         legs = {name: leg for name, leg in robot.legs.items() if leg.n >= depth}
         links = [leg.chain.link_names[depth - 1] for leg in legs.values()]
         placed = links_placed(robot, links, _grid(robot, depth))
         for number, (name, link) in enumerate(zip(legs, links, strict=True)):
-            points, pose = _surface(robot, link), placed[:, number]
-            middle = 0.5 * (points.min(axis=0) + points.max(axis=0))
-            radius = float(np.linalg.norm(points - middle, axis=1).max())
-            centre = pose[:, :3, :3] @ middle + pose[:, :3, 3]
-            away = np.linalg.norm(centre - np.clip(centre, *box), axis=1)
-            clouds[name].append(_near(points, pose[away < radius], outer, gap))
+            solids = _solids(robot, link)
+            pose = np.ascontiguousarray(placed[:, number])
+            near = reaching(_boxes(solids), pose, _planes(outer.tobytes()), float(gap) + SPARE)
+            if near.any():
+                clouds[name].append(_near(_points_on(solids), pose[near], outer, gap))
     return {name: np.concatenate(cloud) for name, cloud in clouds.items()}
 
 
@@ -137,14 +137,31 @@ def _grid(robot: Robot, depth: int) -> Floats:
     return q
 
 
-def _surface(robot: Robot, link: str) -> Floats:
-    """Points all over the shapes of a link, no further apart than `PITCH`, link frame."""
-    return _points_on(tuple(corners.tobytes() for corners, _ in solids_of(robot, link)))
+def _solids(robot: Robot, link: str) -> tuple[bytes, ...]:
+    """Corners of the shapes of a link, link frame."""
+    return tuple(np.ascontiguousarray(corners).tobytes() for corners, _ in solids_of(robot, link))
+
+
+@lru_cache(maxsize=32)
+def _boxes(solids: tuple[bytes, ...]) -> Floats:
+    """Boxes that hold solids, each cut across into a few: middles and half edges, (B, 2, 3)."""
+    boxes = []
+    for solid in solids:
+        corners = np.frombuffer(solid).reshape(-1, 3)
+        low, high = corners.min(axis=0), corners.max(axis=0)
+        middle, half = 0.5 * (low + high), 0.5 * (high - low)
+        longest = int(np.argmax(half))
+        for share in (2.0 * np.arange(PIECES) + 1.0) / PIECES - 1.0:
+            at, size = middle.copy(), half.copy()
+            at[longest] += share * half[longest]
+            size[longest] /= PIECES
+            boxes.append((at, size))
+    return np.array(boxes).reshape(-1, 2, 3)
 
 
 @lru_cache(maxsize=32)
 def _points_on(solids: tuple[bytes, ...]) -> Floats:
-    """The same of solids by the bytes of their corners: links of legs are alike."""
+    """Points all over solids, no further apart than `PITCH`; links of legs are alike."""
     from scipy.spatial import ConvexHull
 
     clouds = []

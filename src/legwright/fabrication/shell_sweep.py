@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import islice, product
+from math import floor
 from types import MappingProxyType
 
 import numpy as np
@@ -43,6 +44,10 @@ STALLED = 1e-8
 """Steps that bring less are not made [m]."""
 FEW = 16
 """Every so many poses are looked at first."""
+DIGITS = 9
+"""Of positions by which distances are remembered: less than `ROUND` on a link within a metre."""
+LEVEL = 2.5e-4
+"""Distances are remembered up to multiples of this [m]."""
 ROUND = 1e-9
 """What is known already is found again within this [m]."""
 DEPTH_PLACES = 4000
@@ -113,8 +118,7 @@ def pose_gaps(robot: Robot, link: str, mesh: Mesh, tree: BoxTree, q: Floats) -> 
         RobotError: if a link's mesh cannot be read.
     """
     found = []
-    for name in moving_links(robot, link):
-        way = way_between(robot, link, name)
+    for name, way in _ways(robot, link).items():
         values = drive_values(robot, way, q)
         poses = way.poses(values)
         best = _nearest(robot, name, mesh, tree, way, values, poses)
@@ -128,15 +132,16 @@ def nearest_gap(robot: Robot, link: str, mesh: Mesh, tree: BoxTree, q: Floats) -
     Returns:
         The nearest of all; None when none comes within `NEAR`.
     """
-    names = moving_links(robot, link)
-    near = _nearest_of(robot, link, tree, q, names)
+    ways = _ways(robot, link)
+    names = tuple(ways)
+    near = _nearest_of(robot, link, tree, q, ways)
     if near is not None:
         names, known = near
     else:
         known = NEAR
     best: LinkGap | None = None
     for name in names:
-        way = way_between(robot, link, name)
+        way = ways[name]
         values = _moving(drive_values(robot, way, q))
         most = known if best is None else max(best.distance, 0.0)
         found = _nearest(robot, name, mesh, tree, way, values, way.poses(values), most=most)
@@ -151,7 +156,7 @@ def _moving(values: Floats) -> Floats:
 
 
 def _nearest_of(
-    robot: Robot, link: str, tree: BoxTree, q: Floats, names: tuple[str, ...]
+    robot: Robot, link: str, tree: BoxTree, q: Floats, ways: Mapping[str, Way]
 ) -> tuple[tuple[str, ...], float] | None:
     """The link that comes nearest, none beyond `NEAR`, and a hair more than how near it comes.
 
@@ -165,11 +170,9 @@ def _nearest_of(
     places: dict[str, list[int]] = {}
     for at, name in enumerate(hulls.links):
         places.setdefault(name, []).append(at)
-    if any(len(places.get(name, ())) != len(bodies[name]) for name in names):
+    if any(len(places.get(name, ())) != len(bodies[name]) for name in ways):
         return None
-    each = [
-        (name, *pair) for name in names for pair in zip(bodies[name], places[name], strict=True)
-    ]
+    each = [(name, *pair) for name in ways for pair in zip(bodies[name], places[name], strict=True)]
     centre, turn = hulls.riders.placed(robot, q)
 
     def least(body: Body, at: int, step: int, most: float) -> float:
@@ -184,12 +187,38 @@ def _nearest_of(
     known += ROUND
     for i in np.argsort(few, kind="stable"):
         name, body, at = each[i]
+        if len(ways[name].drives) == 1 and hulls.riders.joint[at] >= 0:
+            turns = np.round(drive_values(robot, ways[name], q), DIGITS)
+            if _turned(tree, body, ways[name], turns.tobytes(), _level(known)) >= known + ROUND:
+                continue
         found = least(body, at, 1, known)
         if found <= 0.0:
             return None
         if found < known:
             known, nearest = found, name
     return ((nearest,), known + ROUND) if nearest else ((), known)
+
+
+def _level(distance: float) -> float:
+    """A little more than a distance; the same for most that are about as large [m]."""
+    return (floor(distance / LEVEL) + 1.0) * LEVEL
+
+
+@lru_cache(maxsize=64)
+def _turned(tree: BoxTree, body: Body, way: Way, turns: bytes, most: float) -> float:
+    """The least distance of a shape that one drive moves, or ``most`` if that is less [m].
+
+    Remembered: edits of what the link carries leave the shell, the link, and often how far it
+    is turned, as they were.
+    """
+    poses = way.poses(np.frombuffer(turns).reshape(-1, 1))
+    return min(nearest_placed(tree, body, *placed(body, poses), most=most)[0], most)
+
+
+@lru_cache(maxsize=4)
+def _ways(robot: Robot, link: str) -> Mapping[str, Way]:
+    """From a link to each that moves against it."""
+    return {name: way_between(robot, link, name) for name in moving_links(robot, link)}
 
 
 def range_gap(robot: Robot, link: str, mesh: Mesh, tree: BoxTree) -> RangeGap:
@@ -212,7 +241,7 @@ def range_gap(robot: Robot, link: str, mesh: Mesh, tree: BoxTree) -> RangeGap:
     12(4):57-67, 1972 (from memory).
     """
     bodies = _bodies(robot)
-    ways = {name: way_between(robot, link, name) for name in moving_links(robot, link)}
+    ways = _ways(robot, link)
     best = _coarse(robot, mesh, tree, ways)
     known, proven = NEAR if best is None else max(best.distance, 0.0), NEAR
     blocked: dict[str, float] = {}
@@ -276,8 +305,12 @@ def _met(tree: BoxTree, way: Way, body: Body) -> float:
     return float(np.mean(gaps(tree, body, way.poses(some), most=1e-9) <= 1e-9))
 
 
+@lru_cache(maxsize=64)
 def _least(tree: BoxTree, body: Body, way: Way, known: float) -> tuple[float, Floats, float]:
-    """As `ranged_gap`, of a shape piece by piece, and the nearest pose followed to its end."""
+    """As `ranged_gap`, of a shape piece by piece, and the nearest pose followed to its end.
+
+    Remembered: of links that an edit leaves as they were it is often asked again.
+    """
     best, at, proven = np.inf, np.empty(0), known
     for piece in pieces(body):
         most = min(best, known)

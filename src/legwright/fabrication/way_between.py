@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -80,14 +80,39 @@ def way_between(robot: Robot, start: str, end: str) -> Way:
             share[number, drives.index(name)] = times
     lower = np.array([tree.joints[name].lower for name in drives])
     upper = np.array([tree.joints[name].upper for name in drives])
-    return Way(
-        steps=steps,
-        drives=drives,
-        share=read_only(share),
-        rest=read_only(rest),
-        lower=read_only(np.where(np.isfinite(lower), lower, -np.pi)),
-        upper=read_only(np.where(np.isfinite(upper), upper, np.pi)),
+    return _first_of(
+        _Alike(
+            Way(
+                steps=steps,
+                drives=drives,
+                share=read_only(share),
+                rest=read_only(rest),
+                lower=read_only(np.where(np.isfinite(lower), lower, -np.pi)),
+                upper=read_only(np.where(np.isfinite(upper), upper, np.pi)),
+            )
+        )
     )
+
+
+class _Alike:
+    """A way, equal to others by the same drives through the same places."""
+
+    def __init__(self, way: Way) -> None:
+        self.way = way
+        rows = (way.packed, way.lower, way.upper)
+        self.content = (way.drives, *(each.tobytes() for each in rows))
+
+    def __hash__(self) -> int:
+        return hash(self.content)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Alike) and self.content == other.content
+
+
+@lru_cache(maxsize=64)
+def _first_of(alike: _Alike) -> Way:
+    """One for all that are alike, so that what is remembered of it outlasts edits of others."""
+    return alike.way
 
 
 def drive_values(robot: Robot, way: Way, q: Floats) -> Floats:

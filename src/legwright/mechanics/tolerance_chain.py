@@ -80,7 +80,8 @@ def deviated_feet(
         raise RequestError("values", f"an array of shape {values.shape}", "of shape (N, P)")
     none, all_of = np.zeros(len(deviations)), np.ones(len(deviations))
     draws = read_only(np.ascontiguousarray(values.T))
-    return feet_drawn(levers_of(chain, deviations), chain, q, draws, none, all_of)
+    levers = levers_of(chain, deviations)
+    return feet_drawn(levers, chain, q, draws, none, all_of, meant=np.zeros(3))[0]
 
 
 def levers_of(chain: Chain, deviations: Sequence[Deviation]) -> Levers:
@@ -121,8 +122,9 @@ def arms_of(levers: Levers, chain: Chain, poses: Floats) -> tuple[Floats, Floats
 
 
 def feet_drawn(
-    levers: Levers, chain: Chain, q: Floats, draws: Floats, low: Floats, span: Floats
-) -> Floats:
+    levers: Levers, chain: Chain, q: Floats, draws: Floats, low: Floats, span: Floats, *,
+    meant: Floats,
+) -> tuple[Floats, Floats]:  # fmt: skip
     """As `deviated_feet`, of built legs that deviate by ``low + span * draw``.
 
     Args:
@@ -132,14 +134,15 @@ def feet_drawn(
         draws: (P, N), not writable.
         low: (P,) [m or rad]
         span: (P,) [m or rad]
+        meant: (3,) where the foot is meant to be, body frame [m].
 
     Returns:
-        (N, 3) in the body frame [m].
+        Feet less that, (N, 3) in the body frame, and their distances from it, (N,) [m].
     """
-    out = np.empty((draws.shape[1], 3))
+    out, far = np.empty((draws.shape[1], 3)), np.empty(draws.shape[1])
     poses = np.asarray(q, dtype=np.float64)[None]
-    built_feet(*levers, _angles(chain, poses), draws, low, span, out)
-    return out
+    built_feet(*levers, _angles(chain, poses), draws, low, span, meant, out, far)
+    return out, far
 
 
 def _angles(chain: Chain, poses: Floats) -> Floats:

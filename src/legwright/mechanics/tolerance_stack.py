@@ -112,15 +112,16 @@ def foot_error(
     limits = np.array([one.limit for one in deviations])
     sigmas = np.array([one.sigma for one in deviations])
     draws = draws_of(tuple(one.shape for one in deviations), samples, seed)
-    offsets = feet_drawn(levers, chain, q, draws, *drawn_by(deviations))
-    offsets -= meant
-    apart = offsets - np.full(samples, 1.0 / samples) @ offsets
+    low, span = drawn_by(deviations)
+    offsets, far = feet_drawn(levers, chain, q, draws, low, span, meant=meant)
+    middle = np.full(samples, 1.0 / samples) @ offsets
+    square = np.einsum("nk,nk->k", offsets, offsets) / samples
     variance = (arms * sigmas) ** 2
     return FootError(
         worst=widest(arms * limits),
         rss=read_only(3.0 * np.sqrt(variance.sum(axis=1))),
-        built=float(quantile(np.sqrt(np.einsum("nk,nk->n", offsets, offsets)), INSIDE)),
-        sampled=read_only(3.0 * np.sqrt(np.einsum("nk,nk->k", apart, apart) / samples)),
+        built=float(quantile(far, INSIDE)),
+        sampled=read_only(3.0 * np.sqrt(np.maximum(square - middle * middle, 0.0))),
         shares=_shares(deviations, variance.sum(axis=0)),
         rise=float(np.abs(arms[2] * limits).sum()),
         offsets=read_only(offsets),
