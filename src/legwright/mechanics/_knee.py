@@ -197,11 +197,16 @@ def inside(m, points, out):  # type: ignore[no-untyped-def]
 
 
 @kernel
-def shared(m, points):  # type: ignore[no-untyped-def]
-    """How many of some targets (N, 3) a leg reaches were it not for its limits, and with them."""
+def shared(m, points, middle, size):  # type: ignore[no-untyped-def]
+    """How many of some targets a leg reaches were it not for its limits, and with them.
+
+    Targets are points (N, 3) of a cube from -1 to 1, with another size and about a middle (3,).
+    """
     possible, within_limits = 0, 0
     for k in range(points.shape[0]):
-        px, py, pz = points[k, 0] - m[9], points[k, 1] - m[10], points[k, 2] - m[11]
+        tx, ty = middle[0] + points[k, 0] * size, middle[1] + points[k, 1] * size
+        tz = middle[2] + points[k, 2] * size
+        px, py, pz = tx - m[9], ty - m[10], tz - m[11]
         x = m[0] * px + m[1] * py + m[2] * pz
         y = m[3] * px + m[4] * py + m[5] * pz
         z = m[6] * px + m[7] * py + m[8] * pz
@@ -216,7 +221,7 @@ def shared(m, points):  # type: ignore[no-untyped-def]
         if not (least <= near <= most or least <= far <= most):
             continue
         possible += 1
-        within_limits += _reached(m, points[k, 0], points[k, 1], points[k, 2])
+        within_limits += _reached(m, tx, ty, tz)
     return possible, within_limits
 
 

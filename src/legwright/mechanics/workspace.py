@@ -129,6 +129,12 @@ def outline(leg: Leg, *, foot: ArrayLike | None = None, cells: int = 96) -> Floa
     """
     way, hip = outward(leg, foot), leg.hip
     size = _length(leg) * 1.02 + 2.0 * NEAR_SURFACE
+    solver = leg.kinematics
+    if isinstance(solver, ClosedForm):
+        frame = solver.pack[:9].reshape(3, 3)
+        axes = (frame @ (hip - solver.pack[9:12]), frame @ way, frame[:, 2])
+        around = _rounded([*np.concatenate(axes), hip[2], size])
+        return _closed_outline(_rounded(solver.pack[12:]), around, cells).copy()
 
     def inside(plane: Floats) -> NDArray[np.bool_]:
         points = hip + plane[:, :1] * way
@@ -137,6 +143,30 @@ def outline(leg: Leg, *, foot: ArrayLike | None = None, cells: int = 96) -> Floa
 
     middle = np.array([0.0, hip[2]])
     return contour(inside, middle - size, middle + size, cells)
+
+
+@lru_cache(maxsize=16)
+def _closed_outline(measures: tuple[float, ...], around: tuple[float, ...], cells: int) -> Floats:
+    """The outline of a leg in its own frame, as far as that goes: from its measures.
+
+    Args:
+        measures: Of the leg.
+        around: Of the plane, in the leg's frame: the hip, the way outward, the way up; and the
+            hip's height and half the searched square's side [m].
+        cells: See `outline`.
+    """
+    pack = np.array([*np.eye(3).ravel(), 0.0, 0.0, 0.0, *measures])
+    hip, out, up = np.array(around[:9]).reshape(3, 3)
+    height, size = around[9:]
+
+    def inside(plane: Floats) -> NDArray[np.bool_]:
+        points = hip + plane[:, :1] * out + (plane[:, 1:] - height) * up
+        found = np.empty(len(points), dtype=np.bool_)
+        _knee.inside(pack, points, found)
+        return found
+
+    middle = np.array([0.0, height])
+    return read_only(contour(inside, middle - size, middle + size, cells))
 
 
 def reached(leg: Leg, points: Floats) -> NDArray[np.bool_]:
@@ -202,7 +232,7 @@ def _rounded(values: ArrayLike) -> tuple[float, ...]:
 def _closed_share(measures: tuple[float, ...], around: tuple[float, ...], seed: int) -> float:
     """The share of a leg in its own frame, from its measures, its hip and its length."""
     pack = np.array([*np.eye(3).ravel(), 0.0, 0.0, 0.0, *measures])
-    possible, inside = _knee.shared(pack, np.array(around[:3]) + _cube(seed) * around[3])
+    possible, inside = _knee.shared(pack, _cube(seed), np.array(around[:3]), around[3])
     return float(inside / possible) if possible else 0.0
 
 

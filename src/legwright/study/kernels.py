@@ -82,7 +82,7 @@ HERE = (
 BESIDE = (
     Kernel("mechanics._knee", "least_reserve", "f1 f2 f2 f", 1.0),
     Kernel("mechanics._knee", "inside", "f1 f2 b1", 0.6),
-    Kernel("mechanics._knee", "shared", "f1 f2", 0.4),
+    Kernel("mechanics._knee", "shared", "f1 f2! f1 f", 0.4),
     Kernel("locomotion._feet", "body_path", "f1 f1 f*3 f1 f2", 0.3),
     Kernel("mechanics._zonotope", "merged", "f2 f f2", 0.5),
     Kernel("locomotion._lobe", "lobe", "f2 f f f f i f1", 0.3),
