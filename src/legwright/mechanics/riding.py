@@ -19,6 +19,9 @@ from legwright.robot.tree import Floats, Shape, ShapeKind
 
 SAME = 1e-9
 """Poses that differ by less are one [m or 1]."""
+AT_ONCE = 64
+"""Poses whose shapes are placed at a time, where only heights are kept: they stay near the
+processor."""
 KINDS = {ShapeKind.SPHERE: BALL, ShapeKind.BOX: BLOCK, ShapeKind.CYLINDER: ROD}
 
 
@@ -154,10 +157,15 @@ class Hulls:
             q: Joint positions, (T, J) [rad].
             up: Unit vectors upwards, body frame, (T, 3).
         """
-        centre, turned = self.riders.placed(robot, q)
-        out = np.empty(centre.shape[:2])
+        out = np.empty((len(q), len(self.links)))
         upward = np.array(up, dtype=np.float64, order="C")
-        lowest(centre, turned, upward, self.kind, self.size, self.first, self.corners, out)
+        for start in range(0, len(q), AT_ONCE):
+            some = slice(start, start + AT_ONCE)
+            centre, turned = self.riders.placed(robot, q[some])
+            lowest(
+                centre, turned, upward[some], self.kind, self.size, self.first, self.corners,
+                out[some],
+            )  # fmt: skip
         return out
 
 

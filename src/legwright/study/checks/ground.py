@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from legwright.mechanics.ground_clearance import GroundClearance, ground_clearance
+from legwright.mechanics.ground_clearance import GroundClearance, ground_clearances
 from legwright.study.bench import Bench
 from legwright.study.cures import lacking
 from legwright.study.evidence import Case
@@ -23,7 +23,9 @@ Measured = tuple[Case, GroundClearance]
 def check_ground(bench: Bench) -> Iterator[Finding]:
     """Trunk and knees over the ground, and the obstacle that a swinging leg clears."""
     for gait in bench.asked.gaits:
-        measured = [(case, ground_clearance(bench.robot, case.motion)) for case in bench.of(gait)]
+        cases = bench.of(gait)
+        found = ground_clearances(bench.robot, [case.motion for case in cases])
+        measured = list(zip(cases, found, strict=True))
         yield _trunk(bench, gait.name, measured)
         yield _knees(gait.name, measured)
         yield _obstacle(bench, gait.name, measured)
