@@ -11,7 +11,15 @@ from solid_shapes import box, of
 
 import legwright as lw
 from legwright.fabrication._way_kernel import chain, swing
-from legwright.fabrication.gap import body_of, gap, gaps, inside, pieces
+from legwright.fabrication.gap import (
+    body_of,
+    gap,
+    gaps,
+    inside,
+    nearest_placed,
+    pieces,
+    placed,
+)
 from legwright.fabrication.mesh import Mesh
 from legwright.fabrication.rays import box_tree
 from legwright.fabrication.shell_sweep import nearest_gap, pose_gaps, range_gap
@@ -307,3 +315,36 @@ def test_nearest_of_poses_is_the_first_of_all(wren):
     assert nearest is not None
     assert nearest.distance == pytest.approx(everything[0].distance, abs=1e-12)
     assert [one.distance for one in everything] == sorted(one.distance for one in everything)
+
+
+def test_walks_are_told_the_nearest_of_all_links_again_and_again(wren):
+    """Above the trunk, where coxae and femurs come near; asked twice, for what is remembered."""
+    mesh = box((0.3, 0.2, 0.002), at=(0.0, 0.0, 0.045))
+    tree = box_tree(mesh)
+    for way in ((0.03, 0.0), (0.0, 0.02), (0.03, 0.0)):
+        motion = lw.plan(wren, lw.Walk(lw.gait("tripod", legs=6), velocity=way), samples=32)
+        everything = pose_gaps(wren, wren.body, mesh, tree, motion.q)
+        nearest = nearest_gap(wren, wren.body, mesh, tree, motion.q)
+        assert nearest is not None
+        assert nearest.distance == pytest.approx(everything[0].distance, abs=1e-12)
+
+
+@pytest.mark.parametrize("spare", [1e-3, 6e-3, 0.1])
+@pytest.mark.parametrize("most", [0.004, 0.02, 0.5])
+def test_poses_that_are_passed_over_are_no_nearer(cup, spare, most):
+    """Referee: every pose on its own; poses follow each other in small steps, and in large."""
+    tree, rng = box_tree(cup), np.random.default_rng(4)
+    shape = body_of(Shape(kind=ShapeKind.BOX, size=(0.03, 0.02, 0.05), placement=np.eye(4)))
+    for step in (2e-4, 5e-3):
+        for trial in range(6):
+            poses = np.tile(np.eye(4), (200, 1, 1))
+            turns = np.cumsum(rng.normal(0.0, 20.0 * step, (200, 3)), axis=0)
+            poses[:, :3, :3] = Rotation.from_rotvec(turns).as_matrix()
+            poses[:, :3, 3] = np.cumsum(rng.normal(0.0, step, (200, 3)), axis=0)
+            poses[:, 0, 3] += 0.15
+            every = gaps(tree, shape, poses, most=most)
+            order = np.arange(200) if trial % 2 else rng.permutation(200)
+            found = nearest_placed(
+                tree, shape, *placed(shape, poses), order=order, spare=spare, most=most
+            )
+            assert found[0] == pytest.approx(every.min(), abs=1e-12)

@@ -16,6 +16,8 @@ from legwright.kernel import kernel, within
 
 DEEP = 64
 """Boxes that can wait to be opened: more than any tree has levels."""
+SLACK = 1e-9
+"""By so much less than it may a shape has to have moved [m]."""
 MET = 1e-12
 """Boxes no farther away than this are opened, whatever is known [m]."""
 
@@ -182,14 +184,18 @@ def pose_gap(  # type: ignore[no-untyped-def]
 
 @kernel
 def least_gaps(  # type: ignore[no-untyped-def]
-    low, high, corners, kind, size, radius, hull, centre, turn, which, step, most, each, best, at
-):
+    low, high, corners, kind, size, radius, hull, centre, turn, which, order, spare, most, each,
+    best, at,
+):  # fmt: skip
     """Distances of one moving shape from a surface.
 
     Poses ``centre`` (T, S, 3), ``turn`` (T, S, 9) of many shapes in the surface's frame; that
-    of shape ``which`` is measured in every ``step``-th. With ``each`` 1, ``best`` (T,) and
+    of shape ``which`` is measured in those of ``order`` (N,). With ``each`` 1, ``best`` (T,) and
     ``at`` (T, 2) tell of every pose; with 0, ``best`` (1,) and ``at`` (1, 2) tell of the least
     over all poses: pose and triangle. Only what is nearer than ``most`` is looked for.
+
+    With ``each`` 0 it is also told whether the shape is up to ``spare`` farther away than what is
+    known, and poses that follow are passed over until it may have moved so far.
     """
     stack, away = np.empty(DEEP, dtype=np.int64), np.empty(DEEP)
     reach, local = np.empty((2, 3)), np.empty((3, 3))
@@ -200,8 +206,8 @@ def least_gaps(  # type: ignore[no-untyped-def]
     for k in range(3):
         girth += (abs(reach[0, k]) + reach[1, k]) ** 2
     girth = math.sqrt(girth) + radius
-    known = most
-    for t in range(0, centre.shape[0], step):
+    known, seen, room = most, -1, 0.0
+    for t in order:
         if each == 1:
             known = most
         far = 0.0
@@ -211,13 +217,24 @@ def least_gaps(  # type: ignore[no-untyped-def]
             far += gap * gap
         if far > (max(known, 0.0) + girth) ** 2:
             continue
+        if (
+            room > 0.0
+        ):  # a point turned by an angle a moves 2 r sin(a / 2); so much is |R - R'| / √2
+            moved = turned = 0.0
+            for k in range(3):
+                moved += (c[k] - centre[seen, which, k]) ** 2
+            for k in range(9):
+                turned += (turn[t, which, k] - turn[seen, which, k]) ** 2
+            if math.sqrt(moved) + girth * math.sqrt(0.5 * turned) < room - SLACK:
+                continue
         for k in range(9):
             R[k // 3, k % 3] = turn[t, which, k]
         gap, n = pose_gap(
-            low, high, corners, kind, size, radius, hull, reach, c, R, known, -math.inf, math.inf,
-            stack, away, local, W, P, work,
+            low, high, corners, kind, size, radius, hull, reach, c, R, known + spare, -math.inf,
+            math.inf, stack, away, local, W, P, work,
         )  # fmt: skip
-        if n >= 0:
+        seen, room = t, min(gap - known, spare)
+        if gap < known:
             known = gap
             slot = t if each == 1 else 0
             best[slot], at[slot, 0], at[slot, 1] = gap, t, n

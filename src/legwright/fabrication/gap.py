@@ -15,6 +15,7 @@ from legwright.fabrication._gap_kernel import (
     triangle_gap,
 )
 from legwright.fabrication._least_gap_kernel import least_gaps, least_over_ranges
+from legwright.fabrication.mesh import Indices
 from legwright.fabrication.rays import BoxTree
 from legwright.fabrication.way_between import Way
 from legwright.robot.hulls import hull_points
@@ -171,7 +172,7 @@ def gap(tree: BoxTree, body: Body, poses: Floats, *, most: float = FAR) -> Gap:
 
 def nearest_placed(
     tree: BoxTree, body: Body, centre: Floats, turn: Floats, *,
-    which: int = 0, step: int = 1, most: float = FAR,
+    which: int = 0, order: Indices | None = None, spare: float = 0.0, most: float = FAR,
 ) -> tuple[float, int, int]:  # fmt: skip
     """As `gap`, of one of several shapes whose own places and orientations are known.
 
@@ -181,7 +182,9 @@ def nearest_placed(
         centre: Places of all shapes in the surface's frame, (T, S, 3) [m].
         turn: Their orientations, row by row, (T, S, 9).
         which: Which of them is meant.
-        step: Every so many poses are looked at.
+        order: The poses that are looked at; all, one after the other, when None.
+        spare: How much farther it is looked, so that poses like the last may be passed over: of
+            use where the order brings like ones together [m].
         most: Larger distances are not looked for [m].
 
     Returns:
@@ -190,7 +193,8 @@ def nearest_placed(
     best, at = np.full(1, np.inf), np.full((1, 2), -1, dtype=np.int64)
     least_gaps(
         tree.low, tree.high, tree.corners, body.kind, body.size, body.radius, body.hull,
-        centre, turn, which, step, most, 0, best, at,
+        centre, turn, which, np.arange(len(centre)) if order is None else order, spare, most, 0,
+        best, at,
     )  # fmt: skip
     t, triangle = at[0].tolist()
     return float(best[0]), t, triangle
@@ -209,7 +213,7 @@ def gaps(tree: BoxTree, body: Body, poses: Floats, *, most: float = FAR) -> Floa
     best, at = np.full(len(poses), np.inf), np.full((len(poses), 2), -1, dtype=np.int64)
     least_gaps(
         tree.low, tree.high, tree.corners, body.kind, body.size, body.radius, body.hull,
-        centre, turn, 0, 1, most, 1, best, at,
+        centre, turn, 0, np.arange(len(poses)), 0.0, most, 1, best, at,
     )  # fmt: skip
     return best
 

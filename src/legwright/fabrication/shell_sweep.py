@@ -22,7 +22,7 @@ from legwright.fabrication.gap import (
     placed,
     ranged_gap,
 )
-from legwright.fabrication.mesh import Mesh, normals_and_areas
+from legwright.fabrication.mesh import Indices, Mesh, normals_and_areas
 from legwright.fabrication.rays import BoxTree
 from legwright.fabrication.wall import spread
 from legwright.fabrication.way_between import Way, drive_values, way_between
@@ -48,6 +48,8 @@ DIGITS = 9
 """Of positions by which distances are remembered: less than `ROUND` on a link within a metre."""
 LEVEL = 2.5e-4
 """Distances are remembered up to multiples of this [m]."""
+SPARE = 6e-3
+"""Links that two joints move are looked for so much farther away than the nearest [m]."""
 ROUND = 1e-9
 """What is known already is found again within this [m]."""
 DEPTH_PLACES = 4000
@@ -175,23 +177,29 @@ def _nearest_of(
     each = [(name, *pair) for name in ways for pair in zip(bodies[name], places[name], strict=True)]
     centre, turn = hulls.riders.placed(robot, q)
 
-    def least(body: Body, at: int, step: int, most: float) -> float:
-        step = step if hulls.riders.joint[at] >= 0 else len(q)  # what the trunk carries stays
-        most = max(most, 1e-9)
-        return nearest_placed(tree, body, centre, turn, which=at, step=step, most=most)[0]
+    def least(body: Body, at: int, order: Indices, most: float, spare: float = 0.0) -> float:
+        some = order if hulls.riders.joint[at] >= 0 else order[:1]  # what the trunk carries stays
+        return nearest_placed(
+            tree, body, centre, turn, which=at, order=some, most=max(most, 1e-9), spare=spare
+        )[0]
 
     few, known, nearest = [], NEAR, ""
+    every = np.arange(len(q))
     for _, body, at in each:
-        few.append(least(body, at, FEW, known))
+        few.append(least(body, at, every[::FEW].copy(), known))
         known = min(known, few[-1])
     known += ROUND
     for i in np.argsort(few, kind="stable"):
         name, body, at = each[i]
-        if len(ways[name].drives) == 1 and hulls.riders.joint[at] >= 0:
-            turns = np.round(drive_values(robot, ways[name], q), DIGITS)
-            if _turned(tree, body, ways[name], turns.tobytes(), _level(known)) >= known + ROUND:
+        order, spare, drives = every, 0.0, len(ways[name].drives)
+        if hulls.riders.joint[at] >= 0 and drives == 1:
+            turns = np.round(drive_values(robot, ways[name], q), DIGITS).tobytes()
+            if _turned(tree, body, ways[name], turns, _level(known)) >= known + ROUND:
                 continue
-        found = least(body, at, 1, known)
+        elif drives == 2:
+            order = np.argsort(drive_values(robot, ways[name], q)[:, 0], kind="stable")
+            spare = SPARE
+        found = least(body, at, order, known, spare)
         if found <= 0.0:
             return None
         if found < known:

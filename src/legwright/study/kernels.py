@@ -106,7 +106,7 @@ BESIDE = (
     Kernel("fabrication._ray_kernel", "first_hits", "f2 f2 f3 i1 f2 f2 i1 i f1 i1", 1.1),
     Kernel(
         "fabrication._least_gap_kernel", "least_gaps",
-        "f2 f2 f3 i f1! f f2! f3 f3 i i f i f1 i2", 5.2,
+        "f2 f2 f3 i f1! f f2! f3 f3 i i1 f f i f1 i2", 5.2,
     ),
     Kernel(
         "fabrication._least_gap_kernel", "least_over_ranges",
