@@ -47,6 +47,11 @@ class Circuit:
     """What was assumed, one sentence each."""
 
     @cached_property
+    def bare(self) -> Circuit:
+        """The same without its parts, where another has them all."""
+        return replace(self, items=(), consumers=(), ports=(), notes=())
+
+    @cached_property
     def by_designation(self) -> Mapping[str, Item]:
         """``-W3`` -> item."""
         return {item.designation: item for item in self.items}

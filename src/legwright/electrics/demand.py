@@ -18,11 +18,11 @@ from legwright.mechanics.heat import copper_factor
 from legwright.mechanics.loading import Loads
 from legwright.mechanics.motion import Motion
 from legwright.robot.robot import Robot
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, Packed
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Demand:
+class Demand(Packed):
     """Servos that follow a motion, and loads that draw constant power.
 
     A servo takes what its winding turns into heat and work, ``R i² + k_e ω i``, and the

@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from legwright.electrics.flow import Flow, flow
 from legwright.electrics.network import Network
 from legwright.errors import RequestError
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, Packed
 
 Draws = Callable[[Floats], Floats]
 """Currents (T, N) [A] that the loads draw at node voltages (T, N) [V]."""
@@ -25,7 +25,7 @@ COLLAPSED = 0.01
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Settled:
+class Settled(Packed):
     """Where voltages and currents came to rest, or that they did not."""
 
     flow: Flow

@@ -27,7 +27,7 @@ from legwright.electrics.warmth import settled_temperatures
 from legwright.mechanics.loading import Loads
 from legwright.mechanics.motion import Motion
 from legwright.robot.robot import Robot
-from legwright.robot.tree import Floats, read_only
+from legwright.robot.tree import Floats, Packed, read_only
 
 WARMING = 1.0
 """Change of a copper temperature below which the currents are not reckoned again [K]."""
@@ -37,7 +37,7 @@ _CHARGES = np.linspace(0.0, 1.0, 401)
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Supply:
+class Supply(Packed):
     """T samples of a cycle in a circuit of E items that feeds S servos."""
 
     circuit: Circuit

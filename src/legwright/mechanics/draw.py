@@ -15,11 +15,11 @@ from legwright.mechanics.loading import Loads
 from legwright.mechanics.motion import Motion
 from legwright.mechanics.servo_line import continuous_torque
 from legwright.robot.robot import Robot
-from legwright.robot.tree import Floats, read_only
+from legwright.robot.tree import Floats, Packed, read_only
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Draw:
+class Draw(Packed):
     """Currents, headroom and heat of J leg joints over T samples of a cycle.
 
     A number that rests on something the sheet does not give is nan.

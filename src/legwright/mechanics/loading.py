@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, Packed
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -21,7 +21,7 @@ class PointMass:
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Loads:
+class Loads(Packed):
     """Joint torques, foot forces and stability of a motion, sample by sample."""
 
     torque: Floats

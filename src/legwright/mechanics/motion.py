@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, Packed
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Motion:
+class Motion(Packed):
     """T samples of L feet and J leg joints over one cycle; sample T would equal sample 0.
 
     The ground frame has z along the ground's normal and x, y in the ground plane (z = 0),

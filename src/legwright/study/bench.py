@@ -69,6 +69,7 @@ class Walked(NamedTuple):
     cases: Mapping[str, Case]
     sloped: Mapping[str, Case]
     supplies: Mapping[str, Supply]
+    """Their circuit is bare: `feed` gives them that of the bench."""
 
 
 def lay_out(
@@ -120,7 +121,9 @@ def walked(robot: Robot, asked: Asked, footing: Footing, gait: Gait) -> Walked:
     """
     cases = dict(_level(robot, asked, footing, gait))
     sloped = _on_slope(robot, asked, cases[f"{gait.name} forward"])
-    return Walked(cases, sloped, power_of(robot, {**cases, **sloped}, stalled=False).supplies)
+    given = power_of(robot, {**cases, **sloped}, stalled=False).supplies
+    bare = {name: replace(one, circuit=one.circuit.bare) for name, one in given.items()}
+    return Walked(cases, sloped, bare)
 
 
 def _level(robot: Robot, asked: Asked, footing: Footing, gait: Gait) -> Iterator[tuple[str, Case]]:

@@ -13,13 +13,13 @@ from legwright.mechanics.draw import Draw
 from legwright.mechanics.loading import Loads
 from legwright.mechanics.motion import Motion
 from legwright.robot.robot import Robot
-from legwright.robot.tree import Floats
+from legwright.robot.tree import Floats, Packed
 from legwright.study.finding import Finding
 from legwright.study.stages import Stage
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class Case:
+class Case(Packed):
     """One gait walked with one twist, weighed and judged."""
 
     name: str
