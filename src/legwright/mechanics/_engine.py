@@ -75,8 +75,6 @@ def _shown(link: Link) -> list[tuple[int, Shape]]:
 def loose(robot: Robot, shapes: tuple[PlacedShape, ...]) -> tuple[Any, Any]:
     """The engine's model of shapes, and its data, whose places are for others to fill.
 
-    The data is one for all that have the same kinds: places are written before each use.
-
     Args:
         robot: The robot.
         shapes: Its shapes, see `shapes_in_order`.
@@ -84,6 +82,8 @@ def loose(robot: Robot, shapes: tuple[PlacedShape, ...]) -> tuple[Any, Any]:
     Raises:
         RobotError: if a mesh cannot be read or the engine refuses a shape.
     """
+    import mujoco
+
     kinds = tuple(
         (
             f"{link}/{number}", shape.kind,
@@ -92,8 +92,8 @@ def loose(robot: Robot, shapes: tuple[PlacedShape, ...]) -> tuple[Any, Any]:
         for link, number, _, shape in shapes
     )  # fmt: skip
     try:
-        blank, data = _of_kinds(kinds)
-        model, plain = copy(blank), [g for g, one in enumerate(shapes) if one.shape.mesh is None]
+        model = copy(_of_kinds(kinds))
+        plain = [g for g, one in enumerate(shapes) if one.shape.mesh is None]
         if plain:
             size = np.array([_size(shapes[g].shape) for g in plain])
             fine = (size[:, 3:] > 0.0).all(axis=1) & np.isfinite(size).all(axis=1)
@@ -104,7 +104,7 @@ def loose(robot: Robot, shapes: tuple[PlacedShape, ...]) -> tuple[Any, Any]:
             model.geom_rbound[plain] = [_around(shapes[g].shape) for g in plain]
     except ValueError as error:
         raise refused(robot, error) from error
-    return model, data
+    return model, mujoco.MjData(model)
 
 
 def _size(shape: Shape) -> tuple[float, ...]:
@@ -130,8 +130,8 @@ def _around(shape: Shape) -> float:
 
 
 @lru_cache(maxsize=4)
-def _of_kinds(kinds: tuple[Kind, ...]) -> tuple[Any, Any]:
-    """A model of shapes of these kinds, sizes of those without a mesh left open, and its data."""
+def _of_kinds(kinds: tuple[Kind, ...]) -> Any:
+    """A model of shapes of these kinds, sizes of those without a mesh left open."""
     import mujoco
 
     spec = mujoco.MjSpec()
@@ -142,8 +142,7 @@ def _of_kinds(kinds: tuple[Kind, ...]) -> tuple[Any, Any]:
             spec.worldbody.add_geom(meshname=name, name=name, type=geom_of(kind))
         else:
             spec.worldbody.add_geom(name=name, type=geom_of(kind), size=np.ones(3))
-    model = spec.compile()
-    return model, mujoco.MjData(model)
+    return spec.compile()
 
 
 @lru_cache(maxsize=4)
