@@ -38,6 +38,22 @@ def within(function: Callable[P, T]) -> Callable[P, T]:
     return function
 
 
+def placed(function: Callable[P, T]) -> Callable[P, T]:
+    """As `within`, put in place where it is called, however long it is.
+
+    So the compiler sees what it is given, such as the length of rows; called from many places it
+    is compiled as many times.
+
+    Args:
+        function: Within the compiled part of the language.
+
+    Returns:
+        The same function.
+    """
+    register_jitable(forceinline=True)(function)
+    return function
+
+
 def kernel(function: Callable[..., Any]) -> Any:
     """A function that Python calls compiled.
 

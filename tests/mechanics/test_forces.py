@@ -201,6 +201,31 @@ def test_idle_cones_leave_the_pseudo_inverse():
     np.testing.assert_allclose(found.forces.ravel(), least, atol=1e-9)
 
 
+def test_forces_do_not_jump_where_the_first_cone_gets_busy():
+    """Referee: continuity. Closed form just above that friction, the iteration just below it."""
+    rng = np.random.default_rng(5)
+    jumped = 0
+    for _ in range(30):
+        feet = rng.uniform(-0.3, 0.3, (5, 3)) * (1, 1, 0.2)
+        wrench = weight_at(rng.normal(size=3) * 0.02, (2, -3, -30))
+        idle = distribute(feet, UP, wrench, friction=10.0).forces
+        if not (idle[:, 2] > 0).all():
+            continue
+        busy = (np.hypot(*idle[:, :2].T) / idle[:, 2]).max()
+        for share in (1.0 + 1e-7, 1.0 - 1e-7):
+            found = distribute(feet, UP, wrench, friction=busy * share)
+            np.testing.assert_allclose(found.forces, idle, atol=1e-5)
+        jumped += 1
+    assert jumped >= 10
+
+
+@pytest.mark.parametrize("friction", [0.0, 0.5])
+def test_feet_do_not_pull(friction):
+    found = distribute(RECTANGLE, UP, weight_at((0, 0, 0.2), (0, 0, 50)), friction=friction)
+    assert not found.feasible
+    np.testing.assert_allclose(found.forces, 0.0, atol=1e-9)
+
+
 def test_best_effort_leaves_the_least_residual():
     """Referee: SLSQP on the residual itself, in the metric that `Distribution` states."""
     wrench = weight_at((0.26, 0.05, 0.2), (0, 0, -50))

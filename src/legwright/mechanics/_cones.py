@@ -6,6 +6,9 @@ there are. The proximal steps max bᵀλ - ½|P(Aᵀλ)|² - ε/2 |λ - λ'|² a
 solved by semismooth Newton steps with a line search, and leave the residual b - A f = ε(λ - λ').
 It vanishes where forces inside the cones balance b; elsewhere it tends to the least residual
 that any forces inside the cones can leave, while λ runs away.
+
+Where the least forces of all lie inside the cones they are the answer: with the feet seen from
+their centre they are Σf / n and those of a rigid body's turning, in closed form.
 """
 
 from __future__ import annotations
@@ -24,6 +27,8 @@ PROXIMITY = 1e-6
 """First ε, for a wrench of size 1 and feet at a distance of about 1 from their centre."""
 NEAREST = 1e-8
 """Last ε."""
+IN_LINE = 1e-6
+"""Determinant, of feet at a distance of about 1, below which they are too nearly in a line."""
 
 
 @within
@@ -35,7 +40,7 @@ def _project(x, y, z, a, b, c, mu):  # type: ignore[no-untyped-def]
     height = x * a + y * b + z * c
     x, y, z = x - height * a, y - height * b, z - height * c
     side = math.sqrt(x * x + y * y + z * z)
-    if side <= mu * height:
+    if height >= 0.0 and side <= mu * height:
         point = (x + height * a, y + height * b, z + height * c)
         return point, (1.0, 0.0, 1.0, 0.0, 0.0, 1.0)
     if mu * side <= -height:
@@ -182,8 +187,55 @@ def _newton(problem, near, eps, y, f, slope, work, limit):  # type: ignore[no-un
 
 
 @within
+def _unbound(problem, f):  # type: ignore[no-untyped-def]
+    """The least forces of all, written to ``f``; the size of the residual that they leave.
+
+    Infinite where one of them lies outside its cone, or feet are nearly in a line.
+    """
+    arms, normals, mu, b = problem
+    n = arms.shape[0]
+    xx = yy = zz = yx = zx = zy = 0.0
+    for k in range(n):
+        px, py, pz = arms[k, 0], arms[k, 1], arms[k, 2]
+        xx += py * py + pz * pz
+        yy += px * px + pz * pz
+        zz += px * px + py * py
+        yx -= px * py
+        zx -= px * pz
+        zy -= py * pz
+    ax, ay, az = yy * zz - zy * zy, zy * zx - yx * zz, yx * zy - yy * zx
+    by, bz, cz = xx * zz - zx * zx, yx * zx - xx * zy, xx * yy - yx * yx
+    det = xx * ax + yx * ay + zx * az
+    if not det > IN_LINE:
+        return math.inf
+    u = (ax * b[3] + ay * b[4] + az * b[5]) / det
+    v = (ay * b[3] + by * b[4] + bz * b[5]) / det
+    w = (az * b[3] + bz * b[4] + cz * b[5]) / det
+    x, y, z = b[0] / n, b[1] / n, b[2] / n
+    rx, ry, rz, mx, my, mz = b[0], b[1], b[2], b[3], b[4], b[5]
+    for k in range(n):
+        px, py, pz = arms[k, 0], arms[k, 1], arms[k, 2]
+        fx, fy, fz = x + v * pz - w * py, y + w * px - u * pz, z + u * py - v * px
+        nx, ny, nz = normals[k, 0], normals[k, 1], normals[k, 2]
+        height = fx * nx + fy * ny + fz * nz
+        sx, sy, sz = fx - height * nx, fy - height * ny, fz - height * nz
+        most = mu[k] * height
+        if not (height >= 0.0 and sx * sx + sy * sy + sz * sz <= most * most):
+            return math.inf
+        f[k, 0], f[k, 1], f[k, 2] = fx, fy, fz
+        rx, ry, rz = rx - fx, ry - fy, rz - fz
+        mx -= py * fz - pz * fy
+        my -= pz * fx - px * fz
+        mz -= px * fy - py * fx
+    return math.sqrt(rx * rx + ry * ry + rz * rz + mx * mx + my * my + mz * mz)
+
+
+@within
 def _balance(problem, f, dual, work):  # type: ignore[no-untyped-def]
     """Forces for one scaled problem; returns the size of the residual that they leave."""
+    left = _unbound(problem, f)
+    if left < SETTLED:
+        return left
     y, near, slope = dual
     y[:] = 0.0
     near[:] = 0.0

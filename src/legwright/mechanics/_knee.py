@@ -41,6 +41,12 @@ def _fit(angle, low, high, near):  # type: ignore[no-untyped-def]
 
 
 @within
+def _inside(m, q1, q2, q3):  # type: ignore[no-untyped-def]
+    """Whether all joints lie inside their limits, not on them."""
+    return m[22] < q1 < m[25] and m[23] < q2 < m[26] and m[24] < q3 < m[27]
+
+
+@within
 def solve(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]
     """Best of the four branches: (q1, q2, q3, squared error); error inf where none fits."""
     px, py, pz = px - m[9], py - m[10], pz - m[11]
@@ -54,7 +60,7 @@ def solve(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]
     v = slant * z - cosine * c - m[16]
     azimuth_free = rr < TINY
     b1 = b2 = b3 = 0.0
-    best = math.inf
+    best, bent = math.inf, 0.0
     area, whole = femur * tibia, femur * femur + tibia * tibia
     for _side in range(2):
         across, w = w, -w
@@ -87,13 +93,15 @@ def solve(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]
                 continue
             here = far + (q2 - n2) ** 2 + (q3 - n3) ** 2
             if here < best:
-                best, b1, b2, b3 = here, q1, q2, q3
+                best, bent, b1, b2, b3 = here, rise, q1, q2, q3
             if rise == 0.0:
                 break
         if w == 0.0:
             break
     if best == math.inf:
         return b1, b2, b3, best
+    if bent > 0.0 and rr > max(c * c, TINY) and _inside(m, b1, b2, b3):
+        return b1, b2, b3, 0.0  # nothing was put back
     t2 = b2 + m[19]
     t3 = t2 + m[17] * b3 + m[21]
     u = m[15] + femur * math.cos(t2) + tibia * math.cos(t3)
@@ -105,9 +113,13 @@ def solve(m, px, py, pz, n1, n2, n3):  # type: ignore[no-untyped-def]
     return b1, b2, b3, dx * dx + dy * dy + dz * dz
 
 
-@within
-def follow(packs, points, near, q, error, enough):  # type: ignore[no-untyped-def]
-    """As `reach`, up to the first error of more than ``enough``; the leg that has it, or -1."""
+@kernel
+def reach(packs, points, near, q, error, enough):  # type: ignore[no-untyped-def]
+    """Targets (N, L, 3), near (N or 1, L, 3) -> q (N, L, 3), error (N, L).
+
+    A ``near`` with no rows stands for the middle of the ranges. Goes on up to the first error of
+    more than ``enough``, and returns the leg that has it, or -1.
+    """
     rows = near.shape[0]
     for k in range(points.shape[0]):
         for leg in range(points.shape[1]):
@@ -127,15 +139,6 @@ def follow(packs, points, near, q, error, enough):  # type: ignore[no-untyped-de
             if error[k, leg] > enough:
                 return leg
     return -1
-
-
-@kernel
-def reach(packs, points, near, q, error):  # type: ignore[no-untyped-def]
-    """Targets (N, L, 3), near (N or 1, L, 3) -> q (N, L, 3), error (N, L).
-
-    A ``near`` with no rows stands for the middle of the ranges.
-    """
-    follow(packs, points, near, q, error, math.inf)
 
 
 @within

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from legwright.errors import RequestError
-from legwright.mechanics._recursion import Packed, recursion
+from legwright.mechanics._lanes import lanes, outputs
+from legwright.mechanics._recursion import Packed
 from legwright.mechanics.loading import PointMass
 from legwright.robot.chain import Chain
 from legwright.robot.robot import Robot
@@ -130,6 +131,10 @@ def _rows(name: str, value: ArrayLike, samples: int, columns: int) -> Floats:
     return array
 
 
+_GIVEN = (np.empty((0, 0, 3)), np.empty((0, 0, 3)), np.ones(0, dtype=np.bool_), 0.0, 0.0)
+"""No course: the rates of all drives are given."""
+
+
 def inverse_dynamics(
     robot: Packed,
     q: ArrayLike,
@@ -173,9 +178,11 @@ def inverse_dynamics(
     qdd = _rows("qdd", qdd, T, J)
     felt = _rows("acceleration", acceleration, T, 6)
     felt[:, :3] -= np.asarray(gravity, dtype=np.float64)
-    torque, wrench, feet, jacobian, gathered = recursion(
-        robot, q, _rows("qd", qd, T, J), qdd, _rows("twist", twist, T, 6), felt
-    )
+    rates = np.array(_rows("qd", qd, T, J).T, order="C"), np.array(qdd.T, order="C")
+    out = outputs(T, J, len(robot.foot))
+    lanes(robot, q, _GIVEN, _rows("twist", twist, T, 6), felt, rates, out)
+    wrench, feet, gathered = out[1], out[2], out[4]
+    torque, jacobian = np.array(out[0].T, order="C"), np.array(out[3].T, order="C")
     if rotors:
         torque += robot.rotor * qdd
     com, momentum, kinetic = gathered[:, 1:4], gathered[:, 4:10], gathered[:, 10]

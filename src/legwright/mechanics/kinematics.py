@@ -76,7 +76,7 @@ class ClosedForm(_Serial):
         if near is not None:
             start = spread(near, p.shape[:-1], 3).reshape(-1, 1, 3)
         q, error = np.empty((len(flat), 1, 3)), np.empty((len(flat), 1))
-        _knee.reach(self.pack[None], flat.reshape(-1, 1, 3), start, q, error)
+        _knee.reach(self.pack[None], flat.reshape(-1, 1, 3), start, q, error, np.inf)
         return _answer(q, error, p.shape[:-1])
 
 

@@ -57,7 +57,8 @@ def reach_feet(robot: Robot, feet: ArrayLike, near: ArrayLike | None = None) -> 
     flat = points.reshape(-1, legs, 3)
     flat = flat if flat.flags.writeable else flat.copy()
     q, error = np.empty(flat.shape), np.empty(flat.shape[:2])
-    _knee.reach(packs, flat, _NOWHERE if start is None else start.reshape(-1, legs, 3), q, error)
+    near_by = _NOWHERE if start is None else start.reshape(-1, legs, 3)
+    _knee.reach(packs, flat, near_by, q, error, np.inf)
     error = error.reshape(*lead, legs)
     return Reach(q.reshape(*lead, width), error, error <= TOLERANCE)
 

@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 
 from legwright.kernel import kernel, within
 from legwright.locomotion._feet import cycle_path
-from legwright.locomotion._rates import rates
 from legwright.mechanics import _knee, _serial
 from legwright.mechanics._cones import distribution
+from legwright.mechanics._lanes import lanes, outputs
 from legwright.mechanics._polygon import stance_margins
-from legwright.mechanics._recursion import Packed, recursion
+from legwright.mechanics._recursion import Packed
 from legwright.mechanics._servo import Drives
 from legwright.mechanics.screws import Screws
 from legwright.robot.tree import Floats
@@ -195,7 +195,7 @@ def weigh(limbs, body, drives, course, terms, least, headroom, steady):  # type:
         path, velocity, push,
     )  # fmt: skip
     q3, error = np.empty((T, L, 3)), np.zeros((T, L))
-    short = _knee.follow(limbs.packs, path, course.start, q3, error, least[3])
+    short = _knee.reach(limbs.packs, path, course.start, q3, error, least[3])
     if short >= 0:
         missed = (terms.tolerance, short, math.inf, 0)
         return (True, False, False, True), missed, unweighed, foot
@@ -216,11 +216,13 @@ def weigh(limbs, body, drives, course, terms, least, headroom, steady):  # type:
             continue
         share, contact = course.samples.share[::step], _every(course.samples.contact, step)
         here, going, pushed = _every(q, step), _every(velocity, step), _every(push, step)
-        qd, qdd = _moved(limbs.screws, here, going, pushed, off, course.timing[1], terms.singular)
+        rates = np.empty((3 * L, len(here))), np.empty((3 * L, len(here)))
         down, twist, felt, normals = _carried(
             course.R, course.at, course.twist, course.timing[1], share, course.gravity, L
         )
-        torque, wrench, feet, jacobian, gathered = recursion(body, here, qd, qdd, twist, felt)
+        moves = going, pushed, off, course.timing[1], terms.singular
+        torque, wrench, feet, jacobian, gathered = out = outputs(len(here), 3 * L, L)
+        lanes(body, here, moves, twist, felt, rates, out)
         margin = stance_margins(feet, gathered[:, 1:4].copy(), down, contact).min()
         if margin < least[1]:
             headroom.fill(math.inf)
@@ -231,7 +233,7 @@ def weigh(limbs, body, drives, course, terms, least, headroom, steady):  # type:
         for left in residual:
             feasible = feasible and left <= terms.balanced
         weakest, hottest, heated = servo_use(
-            drives, terms.volts, terms.ambient, body.rotor, torque, qd, qdd, jacobian, force,
+            drives, terms.volts, terms.ambient, body.rotor, torque, *rates, jacobian, force,
             1.0 / step, headroom, steady,
         )  # fmt: skip
         if step > 1 and (headroom[weakest] < least[2] or not feasible):
@@ -297,24 +299,6 @@ def _taken(q, error, lower, upper, tolerance, jump, off):  # type: ignore[no-unt
         if step > jump and not off[j // 3]:
             plain = False
     return plain, missing, miss, tight, gap
-
-
-@within
-def _moved(screws, q, velocity, push, off, cycle, singular):  # type: ignore[no-untyped-def]
-    """Joint velocities and accelerations, (T, J) each, from those of the feet; see `plan`."""
-    T = q.shape[0]
-    qd, qdd, step = np.empty(q.shape), np.empty(q.shape), cycle / T
-    for leg in range(off.shape[0]):
-        if not off[leg]:
-            least = rates(_of_leg(screws, leg), 3 * leg, leg, q, velocity, push, qd, qdd)
-            if least > singular:
-                continue
-        for j in range(3 * leg, 3 * leg + 3):
-            for t in range(T):
-                ahead, behind = q[(t + 1) % T, j], q[t - 1, j]
-                qd[t, j] = (ahead - behind) / (2.0 * step)
-                qdd[t, j] = (ahead - 2.0 * q[t, j] + behind) / (step * step)
-    return qd, qdd
 
 
 @within

@@ -18,10 +18,10 @@ def servo_use(d, volts, ambient, rotor, idle, qd, qdd, jacobian, force, share, h
         volts: (J,) at the servos [V].
         ambient: [K]
         rotor: (J,) rotor inertia at the outputs [kg·m²].
-        idle: (T, J) torque while no foot touches anything [N·m]; made the whole torque.
-        qd: (T, J) [rad/s].
-        qdd: (T, J) [rad/s²].
-        jacobian: (T, 3, J) of each drive's foot [m/rad].
+        idle: (J, T) torque while no foot touches anything [N·m]; made the whole torque.
+        qd: (J, T) [rad/s].
+        qdd: (J, T) [rad/s²].
+        jacobian: (J, 3, T) of each drive's foot [m/rad].
         force: (T, L, 3) of the ground on the feet [N].
         share: Of the cycle's samples that these are; where it is below 1 windings are taken for
             as cool as they can be, so that no drive has more headroom.
@@ -32,16 +32,16 @@ def servo_use(d, volts, ambient, rotor, idle, qd, qdd, jacobian, force, share, h
         The drive with the least headroom; the one whose winding comes nearest to its limit, as
         a share of the way from the ambient, and that share; -1 and nan where none is known.
     """
-    T, J = idle.shape
+    J, T = idle.shape
     weakest, hottest, heated = 0, -1, math.nan
     for j in range(J):
         square, drive = 0.0, drive_at(d, j)
         for t in range(T):
             through = 0.0
             for k in range(3):
-                through += jacobian[t, k, j] * force[t, j // 3, k]
-            idle[t, j] += rotor[j] * qdd[t, j] - through
-            i = winding(drive, idle[t, j], qd[t, j])
+                through += jacobian[j, k, t] * force[t, j // 3, k]
+            idle[j, t] += rotor[j] * qdd[j, t] - through
+            i = winding(drive, idle[j, t], qd[j, t])
             square += i * i
         square *= share / T
         steady[j] = settled(square, d.resistance[j], d.thermal_resistance[j], ambient)
@@ -50,7 +50,7 @@ def servo_use(d, volts, ambient, rotor, idle, qd, qdd, jacobian, force, share, h
             warm = min(ambient, REFERENCE)
         least, line = math.inf, line_at(d, j, volts[j], warm)
         for t in range(T):
-            torque, speed = idle[t, j], qd[t, j]
+            torque, speed = idle[j, t], qd[j, t]
             most = available(line, speed, torque * speed < 0.0)
             if most != most:
                 continue

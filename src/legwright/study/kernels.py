@@ -29,6 +29,7 @@ LONG = 8.0
 """Compiling that a second process is started for [s]: it needs two to begin."""
 
 _NUMBERS = {"f": types.float64, "i": types.int64, "b": types.boolean}
+_PLAIN = {"moves": "f3 f3 b1 f f", "outputs": "f2 f2 f3 f3 f2"}
 _TUPLES = {
     "screws": (Screws, "f2 f2 b1 f2 f1 f1"),
     "packed": (Packed, "i1 i1 f3 f2 b1 f2 f1 f1 f2 f3 f2 f1"),
@@ -68,9 +69,9 @@ class Kernel(NamedTuple):
 
 
 HERE = (
-    Kernel("mechanics._knee", "reach", "f2 f3 f3 f3 f2", 4.6),
+    Kernel("mechanics._knee", "reach", "f2 f3 f3 f3 f2 f", 4.6),
     Kernel("mechanics._cones", "distribution", "f3 f3 f2 f1 b2", 3.0),
-    Kernel("mechanics._recursion", "recursion", "packed f2 f2 f2 f2 f2", 3.1),
+    Kernel("mechanics._lanes", "lanes", "packed f2 moves f2 f2 f2*2 outputs", 6.0),
     Kernel("mechanics._polygon", "stance_margins", "f3 f2 f2 b2", 1.5),
     Kernel("locomotion._rates", "rates", "screws i i f2 f3 f3 f2 f2", 2.9),
     Kernel("mechanics._serial", "feet", "screws f2 f2", 0.3),
@@ -161,12 +162,15 @@ def _beside() -> Iterator[None]:
 
 
 def _type(word: str) -> Any:
+    if word in _PLAIN:
+        return types.Tuple(list(map(_type, _PLAIN[word].split())))
     if word in _TUPLES:
         kind, takes = _TUPLES[word]
         return types.NamedTuple(list(map(_type, takes.split())), kind)
     number = _NUMBERS[word[0]]
-    if word[1:].startswith("*"):
-        return types.UniTuple(number, int(word[2:]))
+    if "*" in word:
+        one, count = word.split("*")
+        return types.UniTuple(_type(one), int(count))
     if len(word) == 1:
         return number
     return types.Array(number, int(word[1]), "C", readonly=word.endswith("!"))
