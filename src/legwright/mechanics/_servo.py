@@ -45,7 +45,7 @@ def one_kind(values: Floats) -> Floats:
     """The same as the one kind of array that kernels are made for; for those that only read."""
     if values.flags.carray and values.dtype == np.float64:
         return values
-    return np.array(values, dtype=np.float64)
+    return np.array(values, dtype=np.float64, order="C")
 
 
 @within

@@ -10,13 +10,15 @@ from numpy.typing import ArrayLike, NDArray
 from legwright.errors import RequestError
 from legwright.mechanics._cones import distribution
 from legwright.mechanics._recursion import Packed
+from legwright.mechanics._servo import one_kind
+from legwright.mechanics._weighed import weighed
 from legwright.mechanics.balance import static_margin
-from legwright.mechanics.dynamics import Dynamics, inverse_dynamics, packed, with_payload
+from legwright.mechanics.dynamics import packed, with_payload
 from legwright.mechanics.forces import BALANCED
 from legwright.mechanics.held import held_torques
 from legwright.mechanics.loading import Loads, PointMass
 from legwright.mechanics.motion import Motion
-from legwright.mechanics.pose import rotations, still, upward
+from legwright.mechanics.pose import still, upward
 from legwright.mechanics.strain import Give, strained
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
@@ -78,39 +80,28 @@ def loads(
     mu = friction_of(robot) if friction is None else friction
     if not (np.isfinite(mu) and mu >= 0.0):
         raise RequestError("friction", mu, "finite and >= 0")
-    turned = rotations(motion.body[:, 3:])  # rows: ground axes in body axes
-    gravity = np.ascontiguousarray(np.asarray(motion.gravity) @ turned)
-    needed = inverse_dynamics(
-        arrays,
-        motion.q,
-        motion.qd,
-        motion.qdd,
-        twist=motion.twist,
-        acceleration=motion.acceleration,
-        gravity=gravity,
-        rotors=rotors,
-    )
     contact = np.array(motion.contact, dtype=np.bool_, order="C")
-    pushed = _pushed(robot, needed, push, contact)
-    wrench = needed.wrench if push is None else needed.wrench - _sum(needed.feet, pushed)
-    normals = np.array(np.broadcast_to(turned[:, 2:, :], needed.feet.shape), order="C")
-    legs = len(robot.legs)
-    force, residual = distribution(needed.feet, normals, wrench, np.full(legs, mu), contact)
-    force += pushed
-    over = needed.com if push is None else _landing(arrays, needed, contact, gravity, pushed)
-    torque = needed.torque - _through(arrays, needed, force)
+    pushed = _pushed(robot, push, contact)
+    torque, force, residual, margin, grip, com, wrench, feet, gravity = weighed(
+        arrays, _rows(motion), one_kind(motion.gravity), contact,
+        np.full(contact.shape[1], float(mu)), pushed, rotors,
+    )  # fmt: skip
+    if push is not None:
+        over = _landing(arrays, feet, com, contact, gravity, pushed)
+        margin = static_margin(feet, over, contact=contact, gravity=gravity)
     if give is not None:
         if push is not None:
             raise RequestError("push", push, "None where `give` is given")
         shared = strained(robot, motion, give, friction=mu, payload=payload)
         torque, force = shared.torque, shared.force
+        grip = _grip(force, upward(motion.body[:, None, 3:]), contact)
     return Loads(
         torque=torque,
         force=force,
-        margin=static_margin(needed.feet, over, contact=contact, gravity=gravity),
-        com=needed.com.copy(),
+        margin=margin,
+        com=com,
         feasible=residual <= BALANCED,
-        grip=_grip(force, normals, contact),
+        grip=grip,
         held_torque=held_torques(robot),
         wrench=wrench,
     )
@@ -190,15 +181,33 @@ def _check(robot: Robot, motion: Motion) -> None:
         raise RequestError("motion", motion.joint_names, f"a motion of {robot.joint_names}")
     if motion.contact.shape != (len(motion.q), len(robot.legs)):
         raise RequestError("motion.contact", motion.contact.shape, "of shape (T, L)")
+    if not np.any(motion.gravity):
+        raise RequestError("gravity", motion.gravity, "longer than zero")
 
 
-def _pushed(
-    robot: Robot, needed: Dynamics, push: Push | None, contact: NDArray[np.bool_]
-) -> Floats:
-    """Force on the pushing foot, (T, L, 3); takes that foot out of ``contact``."""
-    pushed = np.zeros_like(needed.feet)
+def _rows(motion: Motion) -> tuple[Floats, ...]:
+    """What of a motion its loads depend on, (T, ...) each."""
+    samples, joints = len(motion.q), len(motion.joint_names)
+    asked = {
+        "q": joints, "qd": joints, "qdd": joints, "twist": 6, "acceleration": 6, "body": 7,
+    }  # fmt: skip
+    rows = {name: one_kind(getattr(motion, name)) for name in asked}
+    for name, columns in asked.items():
+        if rows[name].shape != (samples, columns):
+            raise RequestError(
+                f"motion.{name}", rows[name].shape, f"of shape ({samples}, {columns})"
+            )
+    return tuple(rows.values())
+
+
+def _pushed(robot: Robot, push: Push | None, contact: NDArray[np.bool_]) -> Floats:
+    """Force on the pushing foot, (T, L, 3); takes that foot out of ``contact``.
+
+    (0, L, 3) where none pushes.
+    """
     if push is None:
-        return pushed
+        return np.empty((0, contact.shape[1], 3))
+    pushed = np.zeros((*contact.shape, 3))
     leg, force = push
     names = list(robot.legs)
     if isinstance(leg, np.ndarray) and leg.shape == (len(pushed),):
@@ -215,20 +224,10 @@ def _pushed(
     return pushed
 
 
-def _sum(feet: Floats, force: Floats) -> Floats:
-    """Wrench of foot forces about the body origin, (T, 6)."""
-    return np.concatenate([force.sum(axis=1), np.cross(feet, force).sum(axis=1)], axis=1)
-
-
-def _through(arrays: Packed, needed: Dynamics, force: Floats) -> Floats:
-    """Jᵀ f: the part of the drives' torque that the foot forces supply, (T, J)."""
-    legs = np.repeat(np.arange(len(arrays.foot)), np.diff(arrays.column))
-    return np.asarray(np.einsum("tij,tji->tj", needed.jacobian, force[:, legs]))
-
-
 def _landing(
-    arrays: Packed, needed: Dynamics, contact: NDArray[np.bool_], gravity: Floats, pushed: Floats
-) -> Floats:
+    arrays: Packed, feet: Floats, com: Floats, contact: NDArray[np.bool_], gravity: Floats,
+    pushed: Floats,
+) -> Floats:  # fmt: skip
     """Where weight and push together land on the ground, (T, 3); NaN where they do not.
 
     The point of the horizontal plane at the stance feet's mean height about which weight and
@@ -237,9 +236,9 @@ def _landing(
     weight = arrays.mass.sum() * gravity
     force = weight + pushed.sum(axis=1)
     count = np.maximum(contact.sum(axis=1), 1)[:, None]
-    centre = (needed.feet * contact[:, :, None]).sum(axis=1) / count
-    moment = np.cross(needed.com - centre, weight)
-    moment += np.cross(needed.feet - centre[:, None], pushed).sum(axis=1)
+    centre = (feet * contact[:, :, None]).sum(axis=1) / count
+    moment = np.cross(com - centre, weight)
+    moment += np.cross(feet - centre[:, None], pushed).sum(axis=1)
     down = gravity / np.linalg.norm(gravity, axis=1, keepdims=True)
     pressing = (force * down).sum(axis=1, keepdims=True)
     offset = np.cross(down, moment) / np.where(pressing > 0.0, pressing, np.nan)

@@ -73,17 +73,18 @@ HERE = (
     Kernel("mechanics._cones", "distribution", "f3 f3 f2 f1 b2", 3.0),
     Kernel("mechanics._lanes", "lanes", "packed f2 moves f2 f2 f2*2 outputs", 6.0),
     Kernel("mechanics._polygon", "stance_margins", "f3 f2 f2 b2", 1.5),
-    Kernel("locomotion._rates", "rates", "screws i i f2 f3 f3 f2 f2", 2.9),
+    Kernel("mechanics._weighed", "weighed", "packed f2*6 f1 b2 f1 f3 b", 2.0),
     Kernel("mechanics._serial", "feet", "screws f2 f2", 0.3),
     Kernel("locomotion._feet", "cycle_path", "f2 f*3 f2 f*3 f2 f1 f3 f3 f3", 0.8),
     Kernel("study._cycle", "weigh", "limbs packed drives course terms f*4 f1 f1", 6.6),
 )
-"""What the process that asks compiles itself: what `weigh` calls goes before it."""
+"""What the process that asks compiles itself: what `weighed` and `weigh` call goes before them."""
 
 BESIDE = (
     Kernel("mechanics._knee", "least_reserve", "f1 f2 f2 f", 1.0),
     Kernel("mechanics._knee", "inside", "f1 f2 b1", 0.6),
     Kernel("mechanics._knee", "shared", "f1 f2! f1 f", 0.4),
+    Kernel("locomotion._rates", "rates", "screws i i f2 f3 f3 f2 f2", 2.9),
     Kernel("locomotion._feet", "body_path", "f1 f1 f*3 f1 f2", 0.3),
     Kernel("mechanics._zonotope", "merged", "f2 f f2", 0.5),
     Kernel("locomotion._lobe", "lobe", "f2 f f f f i f1", 0.3),
