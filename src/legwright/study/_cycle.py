@@ -15,13 +15,13 @@ from numpy.typing import NDArray
 
 from legwright.kernel import kernel, within
 from legwright.locomotion._feet import cycle_path
-from legwright.mechanics import _knee, _serial
+from legwright.mechanics import _knee
 from legwright.mechanics._cones import distribution
 from legwright.mechanics._lanes import lanes, outputs
 from legwright.mechanics._polygon import stance_margins
-from legwright.mechanics._recursion import Packed
+from legwright.mechanics._recursion import Packed, about_z, matrix, out_of, product
 from legwright.mechanics._servo import Drives
-from legwright.mechanics.screws import Screws
+from legwright.mechanics._vectors import plus, row
 from legwright.robot.tree import Floats
 from legwright.study._servo_use import servo_use
 
@@ -34,8 +34,6 @@ class Limbs(NamedTuple):
 
     packs: Floats
     """(L, 32): closed-form measures, see `mechanics.knee`."""
-    screws: Screws
-    """Of all legs, their arrays (L, ...)."""
     hips: Floats
     """(L, 3): first joint origins [m]."""
     lower: Floats
@@ -136,7 +134,7 @@ class Used(NamedTuple):
 
 
 def used(
-    limbs: Limbs, body: Packed, drives: Drives, course: Course, terms: Terms,
+    limbs: Limbs, body: Packed, drives: Floats, course: Course, terms: Terms,
     least: Least, *, missed: bool = True,
 ) -> Used:  # fmt: skip
     """How hard one cycle uses each limit.
@@ -144,7 +142,8 @@ def used(
     Args:
         limbs: Of the robot.
         body: The robot, payload aboard.
-        drives: Of the robot.
+        drives: Of the robot, (14, J): the constants of `Drives` as rows, since arrays that are
+            handed over one by one cost as much as a tenth of the cycle.
         course: What is walked.
         terms: What it is weighed at.
         least: A cycle that has less is not weighed on.
@@ -174,7 +173,7 @@ def weigh(limbs, body, drives, course, terms, least, headroom, steady):  # type:
     Args:
         limbs: `Limbs`.
         body: `Packed`.
-        drives: `Drives`.
+        drives: As rows.
         course: `Course`.
         terms: `Terms`.
         least: `Least`, and the miss that is enough to know [m].
@@ -205,9 +204,7 @@ def weigh(limbs, body, drives, course, terms, least, headroom, steady):  # type:
     )
     reached, taken = not miss > 0.0, (miss, missing, gap, tight)
     if not reached:
-        at = np.empty((1, 3))
-        _serial.feet(_of_leg(limbs.screws, missing), q3[:1, missing].copy(), at)
-        foot = (at[0, 0], at[0, 1], at[0, 2])
+        foot = _foot(body, missing, q[0])
     if not plain or gap < least[0] or not (reached or least[0] == -math.inf):
         return (plain, False, reached, True), taken, unweighed, foot
     some_are_enough = reached and least[2] > -math.inf and T % FEW == 0
@@ -233,8 +230,8 @@ def weigh(limbs, body, drives, course, terms, least, headroom, steady):  # type:
         for left in residual:
             feasible = feasible and left <= terms.balanced
         weakest, hottest, heated = servo_use(
-            drives, terms.volts, terms.ambient, body.rotor, torque, *rates, jacobian, force,
-            1.0 / step, headroom, steady,
+            _drives(drives), terms.volts, terms.ambient, body.rotor, torque, *rates, jacobian,
+            force, 1.0 / step, headroom, steady,
         )  # fmt: skip
         if step > 1 and (headroom[weakest] < least[2] or not feasible):
             steady.fill(math.nan)
@@ -251,11 +248,24 @@ def _every(a, step):  # type: ignore[no-untyped-def]
 
 
 @within
-def _of_leg(screws, leg):  # type: ignore[no-untyped-def]
-    """The screws of one of several legs."""
-    return Screws(
-        screws.origin[leg], screws.axis[leg], screws.slides[leg], screws.coupling[leg],
-        screws.offset[leg], screws.foot[leg],
+def _foot(body, leg, q):  # type: ignore[no-untyped-def]
+    """Where a leg of joints that turn has its foot, in the body frame [m]."""
+    F, p = (1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0), (0.0, 0.0, 0.0)
+    for m in range(body.first[leg], body.first[leg + 1]):
+        angle = body.offset[m]
+        for k in range(3):
+            angle += body.coupling[m, k] * q[3 * leg + k]
+        p = plus(p, out_of(F, row(body.shift, m)))
+        F = about_z(product(F, matrix(body.turn, m)), angle)
+    return plus(p, out_of(F, row(body.foot, leg)))
+
+
+@within
+def _drives(rows):  # type: ignore[no-untyped-def]
+    """`Drives` of its rows."""
+    return Drives(
+        rows[0], rows[1], rows[2], rows[3] != 0.0, rows[4], rows[5], rows[6], rows[7], rows[8],
+        rows[9], rows[10], rows[11], rows[12], rows[13],
     )  # fmt: skip
 
 

@@ -34,8 +34,7 @@ _TUPLES = {
     "screws": (Screws, "f2 f2 b1 f2 f1 f1"),
     "packed": (Packed, "i1 i1 f3 f2 b1 f2 f1 f1 f2 f3 f2 f1"),
     "drives": (Drives, "f1 f1 f1 b1 f1 f1 f1 f1 f1 f1 f1 f1 f1 f1"),
-    "legs": (Screws, "f3 f3 b2 f3 f2 f2"),
-    "limbs": (Limbs, "f2 legs f2 f1 f1"),
+    "limbs": (Limbs, "f2 f2 f1 f1"),
     "samples": (Samples, "f1 f2 b2"),
     "course": (Course, "samples f*3 f*3 f2 f2 f1 f3 f*3"),
     "terms": (Terms, "f1 f1 f f f f f"),
@@ -76,7 +75,7 @@ HERE = (
     Kernel("mechanics._weighed", "weighed", "packed f2*6 f1 b2 f1 f3 b", 2.0),
     Kernel("mechanics._serial", "feet", "screws f2 f2", 0.3),
     Kernel("locomotion._feet", "cycle_path", "f2 f*3 f2 f*3 f2 f1 f3 f3 f3", 0.8),
-    Kernel("study._cycle", "weigh", "limbs packed drives course terms f*4 f1 f1", 6.6),
+    Kernel("study._cycle", "weigh", "limbs packed f2 course terms f*4 f1 f1", 6.6),
 )
 """What the process that asks compiles itself: what `weighed` and `weigh` call goes before them."""
 

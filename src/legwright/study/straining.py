@@ -16,14 +16,13 @@ from legwright.locomotion.plan import DEFAULT_CYCLE, JUMP, SINGULAR, Held, held_
 from legwright.locomotion.stance import Footing, footing
 from legwright.locomotion.walk import Pose, Walk
 from legwright.mechanics._recursion import Packed
-from legwright.mechanics._servo import Drives, plain
+from legwright.mechanics._servo import plain
 from legwright.mechanics.drive import drives_of
 from legwright.mechanics.dynamics import packed, with_payload
 from legwright.mechanics.forces import BALANCED
 from legwright.mechanics.kinematics import TOLERANCE, ClosedForm
 from legwright.mechanics.loading import PointMass
 from legwright.mechanics.pose import gravity_on
-from legwright.mechanics.screws import Screws, leg_screws
 from legwright.robot.robot import Robot
 from legwright.robot.tree import Floats
 from legwright.study._cycle import Course, Least, Limbs, Samples, Terms, Used, used
@@ -42,7 +41,8 @@ class Scale:
     robot: Robot
     limbs: Limbs
     body: Packed
-    drives: Drives
+    drives: Floats
+    """Rows of `Drives`."""
     terms: Terms
 
     def used(
@@ -89,7 +89,7 @@ def scale_of(robot: Robot, asked: Asked, payload: PointMass | None) -> Scale | N
         singular=SINGULAR,
         balanced=BALANCED,
     )
-    return Scale(robot, limbs, with_payload(packed(robot), payload), drives, terms)
+    return Scale(robot, limbs, with_payload(packed(robot), payload), np.array(drives), terms)
 
 
 @lru_cache(maxsize=4)
@@ -100,7 +100,6 @@ def _limbs(robot: Robot) -> Limbs | None:
         return None
     return Limbs(
         packs=np.array([way.pack for way in ways]),
-        screws=Screws(*map(np.array, zip(*leg_screws(robot), strict=True))),
         hips=np.array(robot.hips),
         lower=np.array(robot.lower),
         upper=np.array(robot.upper),
