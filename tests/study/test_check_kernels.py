@@ -45,7 +45,7 @@ def test_a_check_calls_the_listed_kernels_with_the_listed_types_and_no_others(tm
 def _called_by_kernels(line: str) -> bool:
     """Kernels that other kernels call besides."""
     name = line.split("(", maxsplit=1)[0].rsplit(".", maxsplit=1)[-1]
-    return name in {"hull", "margin", "level_axes", "triangle_gap"}
+    return name in {"hull", "margin", "level_axes", "triangle_gap", "lanes"}
 
 
 def test_what_is_on_disk_is_not_compiled_again(monkeypatch) -> None:

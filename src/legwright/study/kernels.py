@@ -29,7 +29,6 @@ LONG = 8.0
 """Compiling that a second process is started for [s]: it needs two to begin."""
 
 _NUMBERS = {"f": types.float64, "i": types.int64, "b": types.boolean}
-_PLAIN = {"moves": "f3 f3 b1 f f", "outputs": "f2 f2 f3 f3 f2"}
 _TUPLES = {
     "screws": (Screws, "f2 f2 b1 f2 f1 f1"),
     "packed": (Packed, "i1 i1 f3 f2 b1 f2 f1 f1 f2 f3 f2 f1"),
@@ -70,9 +69,8 @@ class Kernel(NamedTuple):
 HERE = (
     Kernel("mechanics._knee", "reach", "f2 f3 f3 f3 f2 f", 4.6),
     Kernel("mechanics._cones", "distribution", "f3 f3 f2 f1 b2", 3.0),
-    Kernel("mechanics._lanes", "lanes", "packed f2 moves f2 f2 f2*2 outputs", 6.0),
     Kernel("mechanics._polygon", "stance_margins", "f3 f2 f2 b2", 1.5),
-    Kernel("mechanics._weighed", "weighed", "packed f2*6 f1 b2 f1 f3 b", 2.0),
+    Kernel("mechanics._weighed", "weighed", "packed f2*6 f1 b2 f1 f3 b", 8.0),
     Kernel("mechanics._serial", "feet", "screws f2 f2", 0.3),
     Kernel("locomotion._feet", "cycle_path", "f2 f*3 f2 f*3 f2 f1 f3 f3 f3", 0.8),
     Kernel("study._cycle", "weigh", "limbs packed f2 course terms f*4 f1 f1", 6.6),
@@ -162,8 +160,6 @@ def _beside() -> Iterator[None]:
 
 
 def _type(word: str) -> Any:
-    if word in _PLAIN:
-        return types.Tuple(list(map(_type, _PLAIN[word].split())))
     if word in _TUPLES:
         kind, takes = _TUPLES[word]
         return types.NamedTuple(list(map(_type, takes.split())), kind)
