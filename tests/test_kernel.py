@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import sys
 from pathlib import Path
 from types import ModuleType
 
@@ -40,6 +41,34 @@ def test_a_kernel_is_compiled_anew_where_another_source_of_it_changes(
     assert hits == [0, 1, 0, 1]
 
 
+TUPLE = """
+from typing import NamedTuple
+
+from legwright.kernel import kernel
+
+class {name}(NamedTuple):
+    x: float
+
+@kernel
+def doubled(pair):
+    return 2.0 * pair.x
+
+made = {name}(2.0)
+"""
+
+
+def test_a_kernel_is_compiled_anew_where_a_class_has_gone_that_it_took(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "_paired.py"
+    monkeypatch.setattr(legwright.kernel, "sources", lambda file: (file,))
+    for name, hits in (("Old", 0), ("Old", 1), ("Renamed", 0)):
+        file.write_text(TUPLE.format(name=name))
+        module = _loaded(file, monkeypatch)
+        assert module.doubled(module.made) == 4.0
+        assert sum(module.doubled.stats.cache_hits.values()) == hits
+
+
 def test_sources_are_what_a_kernel_is_made_of() -> None:
     found = {
         file.relative_to(PACKAGE).as_posix() for file in sources(PACKAGE / "locomotion/_step.py")
@@ -51,9 +80,12 @@ def test_sources_are_what_a_kernel_is_made_of() -> None:
     assert "locomotion/controller.py" not in found
 
 
-def _loaded(file: Path) -> ModuleType:
+def _loaded(file: Path, patch: pytest.MonkeyPatch | None = None) -> ModuleType:
+    """The module of a file, afresh; with ``patch`` under its name, so that classes are found."""
     spec = importlib.util.spec_from_file_location(file.stem, file)
     assert spec is not None and spec.loader is not None
     module = importlib.util.module_from_spec(spec)
+    if patch is not None:
+        patch.setitem(sys.modules, file.stem, module)
     spec.loader.exec_module(module)
     return module

@@ -13,6 +13,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar
 
+import numba
 from numba import njit
 from numba.core.caching import FunctionCache, IndexDataCacheFile
 from numba.extending import register_jitable
@@ -87,7 +88,10 @@ class _Index(IndexDataCacheFile):  # type: ignore[misc]
 
     def _load_index(self) -> Any:
         stamps = [_digest(file, file.stat().st_mtime_ns) for file in sources(self.source)]
-        self._source_stamp = hashlib.sha256(b"".join(stamps)).digest()
+        made_of = hashlib.sha256(b"".join(stamps)).hexdigest()
+        # compared before the rest is read, which may speak of classes that are there no more
+        self._version = f"{numba.__version__} {made_of}"
+        self._source_stamp = made_of
         return super()._load_index()
 
 
