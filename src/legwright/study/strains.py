@@ -15,6 +15,9 @@ from legwright.robot.tree import Floats, read_only
 from legwright.study._cycle import Used
 from legwright.study.evidence import Case
 
+ALIKE = 1e-6
+"""What differs by this share less is the same, and rounding does not say which is named."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strain:
@@ -117,14 +120,28 @@ def strain_of(robot: Robot, used: Used, limit: int, ratio: float, friction: floa
         )
     words, column = {
         1: ("joint limit", used.tight),
-        4: ("torque at speed", used.weakest),
-        5: ("heat", used.hottest),
+        4: ("torque at speed", _first_weakest(used)),
+        5: ("heat", _first_hottest(robot, used)),
     }[limit]
     return Strain(
         limit=f"{words}, {joint_label(robot, column)}",
         ratio=ratio,
         parts=(robot.joint_names[column],),
     )
+
+
+def _first_weakest(used: Used) -> int:
+    """The first drive that has as little headroom as the weakest: mirrored legs are alike."""
+    alike = used.headroom <= used.headroom[used.weakest] * (1.0 + ALIKE)
+    return int(alike.argmax()) if alike.any() else used.weakest
+
+
+def _first_hottest(robot: Robot, used: Used) -> int:
+    """The first drive whose winding is as hot, against the same limit, as the hottest."""
+    hottest, limits = used.hottest, _highest(robot)
+    alike = used.steady >= used.steady[hottest] * (1.0 - ALIKE)
+    alike &= limits == limits[hottest]
+    return int(alike.argmax()) if alike.any() else hottest
 
 
 @lru_cache(maxsize=4)
