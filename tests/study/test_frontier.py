@@ -111,3 +111,16 @@ def test_rungs_rise_and_find_their_values_again(start, most):
     assert all(one < other for one, other in pairwise(values))
     assert values[-1] == most
     assert [ladder.rung(value) for value in values[:-1]] == list(range(1, ladder.last))
+
+
+def test_of_demands_that_are_strained_alike_the_first_is_named() -> None:
+    """Mirrored walks stop at one value; rounding makes either the harder one."""
+
+    def probe(name: str, more: float):
+        return lambda value: Strain(limit=name, ratio=value * (1.0 + more))
+
+    for left, right in ((0.0, 1e-14), (1e-14, 0.0)):
+        _, stop, _ = narrowest([probe("left", left), probe("right", right)], 0.3, 64.0)
+        assert stop.limit == "left"
+    _, stop, _ = narrowest([probe("left", 0.0), probe("right", 1e-3)], 0.3, 64.0)
+    assert stop.limit == "right"

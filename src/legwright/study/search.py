@@ -14,7 +14,7 @@ from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from legwright.study.strains import Strain
+from legwright.study.strains import ALIKE, Strain
 
 Probe = Callable[[float], Strain]
 """The hardest strain at a value of the quantity that is pushed; how hard a limit is passed need not
@@ -207,7 +207,7 @@ def narrowest(
             rung, hardest = climb.edge(min(first, rung), rung, step), climb
     if rung < 0:
         return Edge(0.0, hardest.exactly(0))
-    stop = max((climb.exactly(rung + 1) for climb in climbs), key=_ratio)
+    stop = _hardest([climb.exactly(rung + 1) for climb in climbs])
     return Edge(ladder.value(rung) if rung else 0.0, stop)
 
 
@@ -264,6 +264,13 @@ def _easiest(strains: Sequence[Strain]) -> Strain:
     if best is None:
         raise ValueError("no strain to choose from")
     return best
+
+
+def _hardest(strains: Sequence[Strain]) -> Strain:
+    """The first of those that are strained most: what is mirrored is strained alike."""
+    most = max(strains, key=_ratio)
+    alike = (one for one in strains if math.isclose(one.ratio, most.ratio, rel_tol=ALIKE))
+    return next(alike, most)
 
 
 def _ratio(strain: Strain) -> float:
