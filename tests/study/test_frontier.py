@@ -124,3 +124,11 @@ def test_of_demands_that_are_strained_alike_the_first_is_named() -> None:
         assert stop.limit == "left"
     _, stop, _ = narrowest([probe("left", 0.0), probe("right", 1e-3)], 0.3, 64.0)
     assert stop.limit == "right"
+
+    def mirrored(name: str, more: float):
+        return lambda value: Strain(limit=name, ratio=1.2 + value * (value - 0.1 + more))
+
+    for near in (None, 0.01, 3.0):  # none holds, from wherever it is looked for
+        demands = [mirrored("left", 0.0), mirrored("right", 1e-3)]
+        value, stop, _ = narrowest(demands, 0.3, 64.0, near=near)
+        assert (value, stop.limit) == (0.0, "left")

@@ -204,11 +204,9 @@ def narrowest(
     rung = hardest.edge(first, ladder.last, step)
     for climb in others:
         if rung >= 0 and not climb.holds(rung):
-            rung, hardest = climb.edge(min(first, rung), rung, step), climb
-    if rung < 0:
-        return Edge(0.0, hardest.exactly(0))
+            rung = climb.edge(min(first, rung), rung, step)
     stop = _hardest([climb.exactly(rung + 1) for climb in climbs])
-    return Edge(ladder.value(rung) if rung else 0.0, stop)
+    return Edge(ladder.value(rung) if rung > 0 else 0.0, stop)
 
 
 def fastest(ways: Sequence[Probe], start: float, most: float, *, near: float | None = None) -> Edge:
