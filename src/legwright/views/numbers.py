@@ -153,13 +153,12 @@ def limit_text(finding: Finding) -> str:
     """
     if finding.limit is None:
         return ""
-    return _limit_text(finding.limit, finding.unit, finding.sense is Sense.AT_MOST)
+    return _limit_text(finding.limit, finding.unit, finding.sense.value)
 
 
 @lru_cache(maxsize=512)
-def _limit_text(limit: float, unit: str, most: bool) -> str:
-    sense = Sense.AT_MOST if most else Sense.AT_LEAST
-    return f"{sense.value}{THIN}{with_unit(plain(limit, resolution(None, limit)), unit)}"
+def _limit_text(limit: float, unit: str, sense: str) -> str:
+    return f"{sense}{THIN}{with_unit(plain(limit, resolution(None, limit)), unit)}"
 
 
 def margin_text(finding: Finding) -> str:
