@@ -10,11 +10,11 @@ from math import pi
 from legwright.errors import RequestError
 from legwright.fabrication.angle_bracket import AngleBracket
 from legwright.fabrication.clearance_holes import clearance_hole
-from legwright.fabrication.likeness import Alike
 from legwright.fabrication.openings import Opening, Purpose
 from legwright.fabrication.plate_layout import servo_openings
 from legwright.fabrication.seats import Seat
 from legwright.robot.robot import Robot
+from legwright.robot.same_numbers import Alike
 from legwright.robot.servo import Servo
 from legwright.robot.sheet_making import AngleKeys, Making
 

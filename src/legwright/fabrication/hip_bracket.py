@@ -10,11 +10,11 @@ from legwright.errors import RequestError
 from legwright.fabrication.bracket import Bracket
 from legwright.fabrication.clearance_holes import clearance_hole
 from legwright.fabrication.contour import Point
-from legwright.fabrication.likeness import Alike
 from legwright.fabrication.limits import hole
 from legwright.fabrication.openings import Opening, Purpose
 from legwright.fabrication.seats import seats_of
 from legwright.robot.robot import Robot
+from legwright.robot.same_numbers import Alike
 from legwright.robot.sheet_making import BracketKeys, Mount
 
 

@@ -17,10 +17,10 @@ import numpy as np
 
 from legwright.errors import RobotError
 from legwright.fabrication.hood_openings import Prism, leg_openings, mast_openings
-from legwright.fabrication.likeness import Alike
 from legwright.fabrication.mesh import Mesh
 from legwright.mechanics.solids import solids_of
 from legwright.robot.robot import Robot
+from legwright.robot.same_numbers import Alike
 from legwright.robot.sheet import Shell
 from legwright.robot.tree import Floats, read_only
 

@@ -8,12 +8,12 @@ from functools import lru_cache
 from legwright.fabrication.angle_places import plate_holes
 from legwright.fabrication.clearance_holes import clearance_hole
 from legwright.fabrication.contour import Point, Rounded, left_wise, rectangle
-from legwright.fabrication.likeness import Alike
 from legwright.fabrication.limits import hole
 from legwright.fabrication.openings import Opening, Purpose
 from legwright.fabrication.plate import Plate
 from legwright.fabrication.seats import Seat, Seats, seats_of
 from legwright.robot.robot import Robot
+from legwright.robot.same_numbers import Alike
 from legwright.robot.sheet_making import Making, Mount, PlateKeys
 
 MARGIN = 1.25

@@ -8,13 +8,13 @@ from functools import lru_cache
 import numpy as np
 
 from legwright.fabrication.bed import Cut, Fit, cuts, fit
-from legwright.fabrication.likeness import Alike
 from legwright.fabrication.mesh import Mesh
 from legwright.fabrication.overhang import LIMIT, Lying, lyings, supports
 from legwright.fabrication.print_mass import Making, PrintMass, print_mass
 from legwright.fabrication.rays import BoxTree, box_tree
 from legwright.fabrication.soundness import Soundness, soundness
 from legwright.fabrication.wall import Walls, walls
+from legwright.robot.same_numbers import Alike
 from legwright.robot.sheet import Process
 from legwright.robot.tree import Floats
 

@@ -7,6 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from legwright.robot.same_numbers import Alike
 from legwright.robot.tree import Floats, Solid, read_only
 
 
@@ -27,33 +28,14 @@ def merged(parts: Iterable[tuple[Floats, Solid]]) -> Solid:
     Source: parallel-axis theorem; Featherstone, Rigid Body Dynamics Algorithms (2008), sec. 2.13.
     """
     kept = [(pose, part) for pose, part in parts if part.mass > 0.0]
-    return _merged(_Parts(kept)) if kept else nothing()
-
-
-class _Parts:
-    """Parts, the same as any others with the same numbers.
-
-    Legs are of one make, and an edit leaves most links as they are.
-    """
-
-    def __init__(self, kept: list[tuple[Floats, Solid]]) -> None:
-        self.kept = kept
-        self.numbers = tuple(
-            (pose.tobytes(), part.mass, part.com.tobytes(), part.inertia.tobytes())
-            for pose, part in kept
-        )
-        self._hash = hash(self.numbers)
-
-    def __hash__(self) -> int:
-        return self._hash
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Parts) and self.numbers == other.numbers
+    return _merged(Alike(kept)) if kept else nothing()
 
 
 @lru_cache(maxsize=256)
-def _merged(parts: _Parts) -> Solid:
-    kept = parts.kept
+def _merged(by: Alike) -> Solid:
+    """The same; remembered, since legs are of one make and an edit leaves most links alone."""
+    kept: list[tuple[Floats, Solid]]
+    (kept,) = by.args
     masses = np.array([part.mass for _, part in kept])
     coms = np.array([pose[:3, :3] @ part.com + pose[:3, 3] for pose, part in kept])
     total = float(masses.sum())

@@ -40,19 +40,20 @@ class Packed:
 
 
 @cache
-def _names(kind: Any) -> tuple[str, ...]:
+def field_names(kind: Any) -> tuple[str, ...]:
+    """Names of a data class's fields, in order."""
     return tuple(each.name for each in fields(kind))
 
 
 @cache
 def _fields_of(kind: Any) -> Callable[[object], tuple[object, ...]]:
     """What reads all fields of a data class of two or more."""
-    return attrgetter(*_names(kind))
+    return attrgetter(*field_names(kind))
 
 
 def _unpacked(kind: type, values: tuple[object, ...]) -> object:
     made: object = object.__new__(kind)
-    for name, value in zip(_names(kind), values, strict=True):
+    for name, value in zip(field_names(kind), values, strict=True):
         object.__setattr__(made, name, value)
     return made
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from legwright.fabrication.likeness import Alike
+from legwright.robot.same_numbers import Alike
 from legwright.robot.sheet_making import Tolerances
 
 

@@ -7,12 +7,13 @@ worked out for the same numbers holds for them.
 from __future__ import annotations
 
 from collections.abc import Hashable
-from dataclasses import fields, is_dataclass
+from dataclasses import is_dataclass
 from typing import Any
 
 import numpy as np
 
 from legwright.robot.quantities import Part
+from legwright.robot.tree import field_names
 
 
 class Alike:
@@ -27,10 +28,11 @@ class Alike:
         """
         self.args: tuple[Any, ...] = args
         self._content = tuple(map(_content, args))
+        self._hash = hash(self._content)
 
     def __hash__(self) -> int:
         """Of the content."""
-        return hash(self._content)
+        return self._hash
 
     def __eq__(self, other: object) -> bool:
         """Whether another has the same content."""
@@ -49,7 +51,7 @@ def _content(value: object) -> Hashable:
     if isinstance(value, dict):
         return tuple((name, _content(each)) for name, each in value.items())
     if is_dataclass(value) and not isinstance(value, type):
-        return tuple(_content(getattr(value, field.name)) for field in fields(value))
+        return tuple(_content(getattr(value, name)) for name in field_names(type(value)))
     if not isinstance(value, Hashable):
         raise TypeError(f"{type(value).__name__} has no content to compare by")
     return value
